@@ -1,0 +1,72 @@
+//! What can be wrong with an input, said so that a person can mend it.
+//!
+//! [`Fault`] is the content of an input file that is bad: exit status 1. Arguments that make no
+//! sense are [`Usage`]: exit status 2. Everything else travels as `anyhow::Error` with a chain of
+//! causes and counts as status 1 too.
+
+use std::fmt;
+
+/// A fault in an input: file, place in it, what was found, what was wanted, how to mend it.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub struct Fault {
+    /// The file as the user named it (`-` for standard input).
+    pub file: String,
+    /// Where in it: `line 12`, `byte 4096`, `line 12, column 3`, `key trip.jam.delay_s`; may be empty.
+    pub place: String,
+    /// What was found there.
+    pub found: String,
+    /// What was wanted instead; may be empty when `found` says it all.
+    pub wanted: String,
+    /// How to mend it; may be empty.
+    pub mend: String,
+}
+
+impl Fault {
+    /// A fault with everything but its place and cure.
+    pub fn new(file: impl Into<String>, found: impl Into<String>) -> Self {
+        Self { file: file.into(), place: String::new(), found: found.into(), wanted: String::new(), mend: String::new() }
+    }
+
+    /// Adds the place.
+    #[must_use]
+    pub fn at(mut self, place: impl Into<String>) -> Self {
+        self.place = place.into();
+        self
+    }
+
+    /// Adds what was wanted.
+    #[must_use]
+    pub fn wanted(mut self, wanted: impl Into<String>) -> Self {
+        self.wanted = wanted.into();
+        self
+    }
+
+    /// Adds how to mend it.
+    #[must_use]
+    pub fn mend(mut self, mend: impl Into<String>) -> Self {
+        self.mend = mend.into();
+        self
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.file)?;
+        if !self.place.is_empty() {
+            write!(f, ", {}", self.place)?;
+        }
+        write!(f, ": {}", self.found)?;
+        if !self.wanted.is_empty() {
+            write!(f, "\n  wanted: {}", self.wanted)?;
+        }
+        if !self.mend.is_empty() {
+            write!(f, "\n  to mend it: {}", self.mend)?;
+        }
+        Ok(())
+    }
+}
+
+/// Arguments that make no sense together: exit status 2.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct Usage(pub String);

@@ -1,0 +1,4 @@
+//! The host tool: replays logged traces through the firmware core.
+
+pub mod error;
+pub mod trace;

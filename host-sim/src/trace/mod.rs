@@ -1,0 +1,192 @@
+//! Logged traces in: CSV and COMTRADE, as blocks of rows in SI units.
+//!
+//! [`open`] recognises the format; a [`Reader`] hands out at most [`BLOCK`] rows a call, so that
+//! memory does not grow with the length of a trace. [`select`](select::select) finds which
+//! channel serves which quantity, [`bridge::Bridged`] deals with missing values, [`info`] tells
+//! what a file holds and [`write`] makes COMTRADE files.
+
+pub mod csv;
+pub(crate) mod even;
+pub(crate) mod number;
+pub(crate) mod source;
+pub mod units;
+
+use crate::error::Fault;
+use source::Source;
+pub use units::Kind;
+
+/// Rows in a block at most.
+pub const BLOCK: usize = 4096;
+/// Values in a block at most, so that a record of very many channels keeps memory flat too.
+const VALUES: usize = 4 * 1024 * 1024;
+
+/// A block of rows by column, in SI units (V, A, kg, kg/s, rpm) on the primary side.
+#[derive(Clone, Debug, Default)]
+pub struct Rows {
+    /// One for each of [`Meta::channels`]; NaN is a missing value.
+    pub columns: Vec<Vec<f64>>,
+    /// Markers: row in this block, text.
+    pub marks: Vec<(usize, String)>,
+    /// Rows before which a gap lies, and its length in s. At the very end of a trace the row may
+    /// be `len`: the gap then ends the trace.
+    pub restarts: Vec<(usize, f64)>,
+    /// Rows in this block.
+    pub len: usize,
+}
+
+impl Rows {
+    /// An empty block.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Empties the block and gives it so many columns; keeps their memory.
+    pub fn reset(&mut self, columns: usize) {
+        self.columns.resize_with(columns, Vec::new);
+        self.columns.iter_mut().for_each(Vec::clear);
+        self.marks.clear();
+        self.restarts.clear();
+        self.len = 0;
+    }
+}
+
+/// Rows that a block may have with so many columns.
+fn block_rows(columns: usize) -> usize {
+    (VALUES / columns.max(1)).clamp(1, BLOCK)
+}
+
+/// One channel of a trace.
+#[derive(Clone, Debug)]
+pub struct Channel {
+    /// Its name in the file.
+    pub name: String,
+    /// Its phase as the file has it; may be empty.
+    pub phase: String,
+    /// Its unit as the file has it; may be empty.
+    pub unit: String,
+    /// What a value in the file's unit, as marked there, is multiplied with to be SI on the primary side.
+    pub to_si: f64,
+    /// What it measures.
+    pub kind: Kind,
+    /// The worth of one count, SI on the primary side; 0 where the file has no counts.
+    pub step: f64,
+    /// Why it cannot serve in a replay, if so: for instance a secondary value without a ratio.
+    pub flaw: Option<String>,
+}
+
+/// A stretch of a record at one rate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rate {
+    /// Frames a second.
+    pub hz: f64,
+    /// The last frame at this rate, counted from 1 over the whole record.
+    pub last_frame: u64,
+}
+
+/// What is known of a trace beside its rows.
+#[derive(Clone, Debug)]
+pub struct Meta {
+    /// As the user named it; `-` is standard input.
+    pub path: String,
+    /// `CSV`, `COMTRADE 1999 BINARY`, …
+    pub format: String,
+    /// Where it was recorded; may be empty.
+    pub station: String,
+    /// Time of the first frame, ISO 8601.
+    pub start: Option<String>,
+    /// Nominal frequency of the supply, Hz.
+    pub nominal_hz: Option<f64>,
+    /// Rates in order; empty when the file has stamps alone.
+    pub rates: Vec<Rate>,
+    /// The rate of a file that has stamps alone, Hz: measured where it can be beforehand, else as
+    /// the settings have it until the whole file is read, then measured.
+    pub stamps_hz: Option<f64>,
+    /// The channels in the order of [`Rows::columns`].
+    pub channels: Vec<Channel>,
+    /// Status channels, which are not read.
+    pub digital: usize,
+    /// Frames, where that is known beforehand.
+    pub frames: Option<u64>,
+}
+
+/// How a trace is to be taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Options {
+    /// A record that ends early is read as far as it is whole.
+    pub accept_short: bool,
+    /// Gaps become [`Rows::restarts`] instead of faults.
+    pub gaps_split: bool,
+    /// The settings' rate, Hz. A replay of CSV needs it; without it the file's own rate is taken.
+    pub rate_hz: Option<f64>,
+}
+
+/// A trace that is being read.
+pub trait Reader {
+    /// What is known of it.
+    fn meta(&self) -> &Meta;
+    /// Fills `rows` with at most [`BLOCK`] rows and returns how many; 0 at the end.
+    ///
+    /// # Errors
+    /// A [`Fault`] for whatever is wrong with the file.
+    fn read(&mut self, rows: &mut Rows) -> anyhow::Result<usize>;
+    /// What a person should know though it stops nothing; may grow while reading.
+    fn warnings(&self) -> &[String];
+    /// Bytes done and bytes in all, if known.
+    fn progress(&self) -> (u64, Option<u64>);
+}
+
+/// Opens a trace. `-` is standard input (CSV or .cff by content); a COMTRADE record may be named
+/// by its .cfg or its .dat; other files are recognised by content.
+///
+/// # Errors
+/// A [`Fault`] when the file cannot be opened or is no trace.
+pub fn open(path: &str, options: &Options) -> anyhow::Result<Box<dyn Reader>> {
+    open_as(path, options, false)
+}
+
+/// Like [`open`]; `lenient` turns uneven stamps into warnings, for looking at a file.
+pub(crate) fn open_as(path: &str, options: &Options, lenient: bool) -> anyhow::Result<Box<dyn Reader>> {
+    let source = Source::open(path)?;
+    from_source(source, options, lenient)
+}
+
+/// Recognises a stream by its first bytes.
+pub(crate) fn from_source(mut source: Source, options: &Options, lenient: bool) -> anyhow::Result<Box<dyn Reader>> {
+    let name = source.name().to_owned();
+    let head = source.peek(4096)?;
+    if head.is_empty() {
+        return Err(Fault::new(name, "is empty").wanted("a trace").into());
+    }
+    if head.contains(&0) {
+        return Err(Fault::new(name, "is neither text nor COMTRADE")
+            .wanted("a CSV trace, a COMTRADE .cfg with its .dat, or a .cff")
+            .mend("name a COMTRADE record by its .cfg")
+            .into());
+    }
+    Ok(Box::new(csv::Csv::new(source, options, lenient)?))
+}
+
+/// The rate of a trace that has just one, Hz.
+///
+/// # Errors
+/// A [`Fault`] in words for a record with several rates, or with none that is known.
+pub fn require_single_rate(meta: &Meta) -> anyhow::Result<f64> {
+    match (meta.rates.as_slice(), meta.stamps_hz) {
+        ([rate], _) => Ok(rate.hz),
+        ([], Some(hz)) => Ok(hz),
+        ([], None) => Err(Fault::new(&*meta.path, "no sampling rate is known")
+            .wanted("the rate of the trace")
+            .mend("put it into the settings as [sampling] rate_hz")
+            .into()),
+        (several, _) => {
+            let slowest = several.iter().map(|r| r.hz).fold(f64::INFINITY, f64::min);
+            let fastest = several.iter().map(|r| r.hz).fold(0.0, f64::max);
+            let found =
+                format!("the record is in {} stretches with their own rates, {slowest} to {fastest} Hz", several.len());
+            Err(Fault::new(&*meta.path, found)
+                .wanted("one rate from the first frame to the last")
+                .mend("export the record again at one rate; what it holds can still be looked at with 'info'")
+                .into())
+        }
+    }
+}
