@@ -1,4 +1,5 @@
 //! The host tool: replays logged traces through the firmware core.
 
 pub mod error;
+pub mod settings;
 pub mod trace;

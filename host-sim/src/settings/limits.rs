@@ -1,0 +1,154 @@
+//! The range of every numeric key, each with its unit and the reason for its bounds.
+//!
+//! The upper bounds of voltage, current and power keep the fixed-point core inside its widths; where no
+//! reason is given a bound only keeps out what cannot be meant.
+
+use std::fmt;
+
+/// A range of values with its unit. NaN and the infinities lie outside every range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    low: f64,
+    high: f64,
+    kind: Kind,
+    unit: &'static str,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Kind {
+    /// Both bounds and all between them.
+    From,
+    /// The upper bound and all between; the lower bound is outside.
+    Above,
+    /// The bounds alone.
+    Either,
+}
+
+impl Limits {
+    const fn from(low: f64, high: f64, unit: &'static str) -> Self {
+        Self { low, high, kind: Kind::From, unit }
+    }
+
+    const fn above(low: f64, high: f64, unit: &'static str) -> Self {
+        Self { low, high, kind: Kind::Above, unit }
+    }
+
+    const fn either(low: f64, high: f64, unit: &'static str) -> Self {
+        Self { low, high, kind: Kind::Either, unit }
+    }
+
+    /// Whether the value is within the range.
+    pub fn hold(&self, value: f64) -> bool {
+        match self.kind {
+            Kind::From => (self.low..=self.high).contains(&value),
+            Kind::Above => value > self.low && value <= self.high,
+            Kind::Either => [self.low, self.high].contains(&value),
+        }
+    }
+}
+
+impl fmt::Display for Limits {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { low, high, kind, unit } = self;
+        match kind {
+            Kind::From => write!(f, "{low} to {high}")?,
+            Kind::Above => write!(f, "above {low}, at most {high}")?,
+            Kind::Either => write!(f, "{low} or {high}")?,
+        }
+        if unit.is_empty() { Ok(()) } else { write!(f, " {unit}") }
+    }
+}
+
+/// Nominal frequency.
+pub const FREQUENCY_HZ: Limits = Limits::either(50.0, 60.0, "Hz");
+/// Line-to-line voltage, supply and nameplate.
+pub const LINE_VOLTAGE_V: Limits = Limits::from(50.0, 15_000.0, "V");
+/// Sampling rate: 33 samples a cycle at the least, and the widths of the core's sums at the most.
+pub const RATE_HZ: Limits = Limits::from(2_000.0, 16_000.0, "Hz");
+/// Converter width.
+pub const BITS: Limits = Limits::from(12.0, 24.0, "bits");
+/// Peak voltage at full-scale count.
+pub const VOLTAGE_FULL_SCALE_V: Limits = Limits::from(1.0, 32_000.0, "V peak");
+/// Peak current at full-scale count.
+pub const CURRENT_FULL_SCALE_A: Limits = Limits::from(0.1, 16_000.0, "A peak");
+/// Size of a channel's gain; a correction, not a ratio. The sign is free (a channel wired the other way round).
+pub const GAIN: Limits = Limits::from(0.5, 2.0, "");
+/// The largest offset is this part of the full-scale count.
+pub const OFFSET_PART: i32 = 4;
+/// Sampling skew: one sample interval at the lowest rate, either way.
+pub const SKEW_US: Limits = Limits::from(-500.0, 500.0, "us");
+/// Phase displacement of a current transformer.
+pub const PHASE_DEG: Limits = Limits::from(-10.0, 10.0, "degrees");
+/// Rated shaft power.
+pub const RATED_POWER_KW: Limits = Limits::from(0.05, 15_000.0, "kW");
+/// Rated and base current.
+pub const RATED_CURRENT_A: Limits = Limits::from(0.1, 8_000.0, "A");
+/// Rated frequency, within what the core follows; a motor for another frequency than the supply's is a warning.
+pub const RATED_FREQUENCY_HZ: Limits = Limits::from(40.0, 72.0, "Hz");
+/// Rated speed, up to two poles at 72 Hz; the bound below synchronous speed is checked apart.
+pub const RATED_SPEED_RPM: Limits = Limits::above(0.0, 4_320.0, "rpm");
+/// Number of poles (not pairs); that it is even is checked apart.
+pub const POLES: Limits = Limits::from(2.0, 48.0, "poles");
+/// Efficiency or power factor.
+pub const SHARE_PCT: Limits = Limits::above(0.0, 100.0, "%");
+/// Load of a point of a curve, of rated power.
+pub const LOAD_PCT: Limits = Limits::above(0.0, 400.0, "% load");
+/// The most pairs that a curve may have.
+pub const CURVE_PAIRS: usize = 32;
+/// Service factor.
+pub const SERVICE_FACTOR: Limits = Limits::from(1.0, 2.0, "");
+/// Locked-rotor current: more than rated (checked apart), up to 12 times the largest rated current.
+pub const LOCKED_ROTOR_CURRENT_A: Limits = Limits::from(0.1, 96_000.0, "A");
+/// Stator resistance, per phase or between terminals.
+pub const RESISTANCE_OHM: Limits = Limits::above(0.0, 1_000.0, "ohm");
+/// Temperature of a winding when its resistance was measured.
+pub const WINDING_C: Limits = Limits::from(-40.0, 150.0, "degrees Celsius");
+/// Rotor speed over motor speed.
+pub const SPEED_RATIO: Limits = Limits::from(0.01, 100.0, "");
+/// Inertia of all that turns.
+pub const INERTIA_KG_M2: Limits = Limits::above(0.0, 1_000_000.0, "kg m2");
+/// Power with an empty mill.
+pub const IDLE_POWER_KW: Limits = Limits::above(0.0, 15_000.0, "kW");
+/// The longest time of any key.
+pub const LONGEST_S: f64 = 36_000.0;
+/// Any delay.
+pub const TIME_S: Limits = Limits::from(0.0, LONGEST_S, "s");
+/// A time constant: zero would leave no image to integrate.
+pub const TIME_CONSTANT_S: Limits = Limits::from(0.1, LONGEST_S, "s");
+/// Thermal k: the current that may flow for ever, over the base current.
+pub const THERMAL_K: Limits = Limits::from(0.5, 2.0, "");
+/// Thermal image when the trace begins.
+pub const INITIAL_PCT: Limits = Limits::from(0.0, 100.0, "% of the trip level");
+/// Weight of the negative sequence in the thermal current.
+pub const NEGATIVE_SEQUENCE_FACTOR: Limits = Limits::from(0.0, 10.0, "");
+/// Jam pick-up.
+pub const JAM_PICKUP_PCT: Limits = Limits::from(10.0, 2_000.0, "% of rated current");
+/// Phase-loss pick-up: an open phase gives 100 %.
+pub const PHASE_LOSS_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% negative over positive sequence");
+/// Undervoltage pick-up.
+pub const UNDERVOLTAGE_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% of line_voltage_v");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The bounds themselves are inside, or outside where the range says "above".
+    #[test]
+    fn bounds_and_odd_values() {
+        assert!(TIME_S.hold(0.0) && TIME_S.hold(36_000.0));
+        assert!(!TIME_S.hold(-0.001) && !TIME_S.hold(36_000.001));
+        assert!(!SHARE_PCT.hold(0.0) && SHARE_PCT.hold(100.0));
+        for odd in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert!(!TIME_S.hold(odd));
+        }
+    }
+
+    #[test]
+    fn reads_as_a_sentence() {
+        assert_eq!(TIME_S.to_string(), "0 to 36000 s");
+        assert_eq!(SHARE_PCT.to_string(), "above 0, at most 100 %");
+        assert_eq!(THERMAL_K.to_string(), "0.5 to 2");
+        assert_eq!(FREQUENCY_HZ.to_string(), "50 or 60 Hz");
+        assert!(FREQUENCY_HZ.hold(60.0) && !FREQUENCY_HZ.hold(55.0));
+    }
+}

@@ -1,0 +1,291 @@
+//! A mill's settings: supply, sampling, motor, transmission, mill and trip elements, from a TOML file.
+//!
+//! [`load`] and [`parse`] give back a [`Settings`] that has been validated throughout, with warnings for
+//! what may be meant but looks odd; or every fault of the file at once, each with line, key, value and
+//! range. What follows from the nameplate without standing in the file is in [`derive`].
+
+mod curve;
+pub mod derive;
+mod document;
+mod limits;
+mod nameplate;
+mod place;
+mod raw;
+mod read;
+mod template;
+#[cfg(test)]
+pub(crate) mod testing;
+mod trips;
+mod validate;
+mod wiring;
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::io::Read as _;
+use std::path::Path;
+
+use anyhow::Context as _;
+
+pub use curve::{Curve, Point};
+pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};
+pub use wiring::Wiring;
+
+use crate::error::Fault;
+
+/// Everything a settings file says, validated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// The mains.
+    pub supply: Supply,
+    /// How voltages and currents become counts.
+    pub sampling: Sampling,
+    /// Names of a record's channels by quantity (`va` .. `vcb`, `ia` .. `ic`, `mass`, `feed`, `speed`, `note`).
+    pub channels: BTreeMap<&'static str, String>,
+    /// The motor's nameplate and data sheet.
+    pub motor: Motor,
+    /// Belt or coupling.
+    pub transmission: Transmission,
+    /// The mill itself.
+    pub mill: Mill,
+    /// Where the fed mass comes from.
+    pub mass: Mass,
+    /// The trip elements.
+    pub trips: Trips,
+    /// Full names of the keys that stood in the file, with their lines; anything else is a default.
+    pub given: BTreeMap<String, usize>,
+}
+
+/// The mains at the mill.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Supply {
+    /// Nominal frequency: 50 or 60 Hz.
+    pub frequency_hz: f64,
+    /// Nominal voltage, line to line, rms, V.
+    pub line_voltage_v: f64,
+    /// How the instruments are connected.
+    pub wiring: Wiring,
+    /// On which side of the contactor the voltage is taken.
+    pub voltage_tap: VoltageTap,
+}
+
+/// The side of the contactor on which voltage is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum VoltageTap {
+    /// Before the contactor: voltage stays when the motor stops.
+    Line,
+    /// After the contactor: voltage goes with the motor; a stop is no undervoltage.
+    Motor,
+}
+
+/// What to do with a gap in a trace.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Gaps {
+    /// A gap is a fault of the trace.
+    Error,
+    /// Metering restarts after it and its time counts as unknown.
+    Split,
+}
+
+/// Converter and transducers. Per-channel lists are in the order of [`Wiring::columns`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sampling {
+    /// Sampling rate, Hz; `None`: the rate that the trace's own header states.
+    pub rate_hz: Option<f64>,
+    /// What to do with gaps.
+    pub gaps: Gaps,
+    /// Converter width, 12..=24 bits; see [`Sampling::full_scale_count`].
+    pub bits: u32,
+    /// Peak voltage at the full-scale count, V.
+    pub voltage_full_scale_v: f64,
+    /// Peak current at the full-scale count, A.
+    pub current_full_scale_a: f64,
+    /// Gain of each channel: value = (count - offset) x gain.
+    pub gain: Vec<f64>,
+    /// Offset of each channel, counts.
+    pub offset_counts: Vec<f64>,
+    /// How much later than the frame each channel is sampled, microseconds.
+    pub skew_us: Vec<f64>,
+    /// By how much each current transformer's output leads the line current, degrees at rated frequency.
+    pub phase_deg: Vec<f64>,
+}
+
+impl Sampling {
+    /// The full-scale count, 2^(bits - 1) - 1.
+    pub fn full_scale_count(&self) -> i32 {
+        full_scale_count(self.bits)
+    }
+
+    /// Volts per count before any gain.
+    pub fn volt_per_count(&self) -> f64 {
+        self.voltage_full_scale_v / f64::from(self.full_scale_count())
+    }
+
+    /// Amperes per count before any gain.
+    pub fn amp_per_count(&self) -> f64 {
+        self.current_full_scale_a / f64::from(self.full_scale_count())
+    }
+}
+
+/// The largest count of a converter of so many bits, held to 12..=24.
+fn full_scale_count(bits: u32) -> i32 {
+    (1 << (bits.clamp(12, 24) - 1)) - 1
+}
+
+/// Nameplate and data sheet. `None` is what the file does not say; [`derive`] fills it in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motor {
+    /// Rated shaft power, kW.
+    pub rated_power_kw: f64,
+    /// Rated voltage, line to line, V.
+    pub rated_voltage_v: f64,
+    /// Rated current, A.
+    pub rated_current_a: f64,
+    /// Rated frequency, Hz.
+    pub rated_frequency_hz: f64,
+    /// Rated speed, rpm; below synchronous speed.
+    pub rated_speed_rpm: f64,
+    /// Number of poles; even.
+    pub poles: u32,
+    /// Power factor at rated load, %.
+    pub rated_power_factor_pct: Option<f64>,
+    /// Efficiency at rated load, %.
+    pub rated_efficiency_pct: Option<f64>,
+    /// Efficiency over load.
+    pub efficiency_pct: Option<Curve>,
+    /// Power factor over load.
+    pub power_factor_pct: Option<Curve>,
+    /// Service factor, 1..=2.
+    pub service_factor: f64,
+    /// Locked-rotor current, A.
+    pub locked_rotor_current_a: Option<f64>,
+    /// Stator resistance per phase, star equivalent, warm, ohm; a cold measurement is converted already.
+    pub stator_resistance_ohm: Option<f64>,
+}
+
+impl Motor {
+    /// Synchronous speed at rated frequency, rpm.
+    pub fn synchronous_speed_rpm(&self) -> f64 {
+        120.0 * self.rated_frequency_hz / f64::from(self.poles)
+    }
+
+    /// Apparent power at rated voltage and current, VA.
+    pub fn rated_apparent_va(&self) -> f64 {
+        3f64.sqrt() * self.rated_voltage_v * self.rated_current_a
+    }
+}
+
+/// Belt or coupling between motor and rotor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Transmission {
+    /// Efficiency, %.
+    pub efficiency_pct: f64,
+    /// Rotor speed over motor speed.
+    pub speed_ratio: f64,
+}
+
+/// The mill.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mill {
+    /// Inertia of all that turns, seen from the motor shaft, kg m2; `None`: not known.
+    pub rotor_inertia_kg_m2: Option<f64>,
+    /// Motor shaft power with nothing in the mill, transmission loss included, kW; `None`: learnt.
+    pub idle_power_kw: Option<f64>,
+    /// How long the rotor may turn after the current has gone, s.
+    pub coast_down_s: f64,
+}
+
+/// Where the fed mass comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Mass {
+    /// `None`: the trace's mass column if it has one, else no mass at all.
+    pub source: Option<MassSource>,
+}
+
+/// Sources of mass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MassSource {
+    /// The trace's mass column.
+    Trace,
+    /// Pulses of a belt weigher.
+    Pulse,
+    /// One weighed batch.
+    Batch,
+    /// No mass is known.
+    Nothing,
+}
+
+/// Something that may be meant but looks odd.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Warning {
+    /// The line of the key, if it stood in the file.
+    pub line: Option<usize>,
+    /// The full name of the key.
+    pub key: String,
+    /// What looks odd, with figures.
+    pub text: String,
+}
+
+impl fmt::Display for Warning {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(line) = self.line {
+            write!(f, "line {line}, ")?;
+        }
+        write!(f, "key {}: {}", self.key, self.text)
+    }
+}
+
+/// Every fault of a settings file, in the order of the file; at least one.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub struct Faults(pub Vec<Fault>);
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        const SHOWN: usize = 20;
+        for (i, fault) in self.0.iter().take(SHOWN).enumerate() {
+            write!(f, "{}{fault}", if i == 0 { "" } else { "\n" })?;
+        }
+        match self.0.len().saturating_sub(SHOWN) {
+            0 => Ok(()),
+            more => write!(f, "\nand {more} more faults"),
+        }
+    }
+}
+
+/// The largest settings file that is read, bytes; what is longer is something else by mistake.
+const LONGEST_FILE: u64 = 1 << 20;
+
+/// Reads and validates a settings file; `-` is standard input.
+///
+/// # Errors
+/// The file cannot be read, or its content is at fault ([`Faults`]).
+pub fn load(path: &Path) -> anyhow::Result<(Settings, Vec<Warning>)> {
+    let name = path.display().to_string();
+    let cannot = || format!("cannot read the settings {name}");
+    let mut bytes = Vec::new();
+    if name == "-" {
+        std::io::stdin().take(LONGEST_FILE + 1).read_to_end(&mut bytes).with_context(cannot)?;
+    } else {
+        let file = std::fs::File::open(path).with_context(cannot)?;
+        file.take(LONGEST_FILE + 1).read_to_end(&mut bytes).with_context(cannot)?;
+    }
+    if bytes.len() as u64 > LONGEST_FILE {
+        let fault = Fault::new(name, "longer than 1 MiB").wanted("a settings file in TOML").mend("is it a trace?");
+        return Err(fault.into());
+    }
+    let text = String::from_utf8(bytes).map_err(|error| {
+        Fault::new(name.as_str(), "bytes that are no UTF-8 text")
+            .at(format!("byte {}", error.utf8_error().valid_up_to()))
+            .wanted("a settings file in TOML, saved as UTF-8")
+    })?;
+    Ok(parse(&text, &name)?)
+}
+
+/// Validates the text of a settings file; `name` is what faults call it.
+///
+/// # Errors
+/// Every fault found in the text.
+pub fn parse(text: &str, name: &str) -> Result<(Settings, Vec<Warning>), Faults> {
+    let settings = read::read(text, name)?;
+    let (faults, warnings) = validate::check(&settings, name);
+    if faults.is_empty() { Ok((settings, warnings)) } else { Err(Faults(faults)) }
+}

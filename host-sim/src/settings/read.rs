@@ -1,0 +1,228 @@
+//! From the document to [`Settings`], table by table: names, types, ranges and defaults of every key.
+//!
+//! All keys of a table are read before the first `?`, so that one fault does not hide the next.
+
+use std::collections::BTreeMap;
+
+use toml::de::DeTable;
+
+use super::document::Document;
+use super::raw::Table;
+use super::{
+    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Supply, Transmission, VoltageTap,
+    Wiring, full_scale_count,
+};
+use super::{limits, nameplate, template, trips};
+use crate::error::Fault;
+
+/// Reads a text into settings whose single keys are valid; cross-checks come after.
+pub(super) fn read(text: &str, file: &str) -> Result<Settings, Faults> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let document = Document::new(file, text);
+    let root = DeTable::parse(text).map_err(|error| Faults(vec![syntax(file, text, &error)]))?;
+    let settings = document.read(root.get_ref(), tables);
+    let (faults, given) = document.close();
+    match settings {
+        Some(settings) if faults.is_empty() => Ok(Settings { given, ..settings }),
+        _ if faults.is_empty() => Err(Faults(vec![Fault::new(file, "the settings are not complete")])),
+        _ => Err(Faults(faults)),
+    }
+}
+
+fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Fault {
+    let at = error.span().map_or(0, |span| span.start.min(text.len()));
+    let lines = super::place::Lines::new(text);
+    let message: Vec<&str> = error.message().lines().collect();
+    Fault::new(file, message.join(", "))
+        .at(format!("line {}, column {}", lines.line(at), lines.column(text, at)))
+        .wanted("TOML: [table] lines and key = value lines")
+}
+
+fn tables(root: &mut Table<'_>) -> Option<Settings> {
+    let supply = root.need_table("supply", template::SUPPLY, supply);
+    let wiring = supply.map(|supply| supply.wiring);
+    let sampling = root.need_table("sampling", template::SAMPLING, |t| sampling(t, wiring));
+    let channels = root.table("channels", |t| Some(channels(t, wiring)));
+    let motor = root.need_table("motor", template::MOTOR, motor);
+    let transmission = root.table("transmission", |t| {
+        let efficiency_pct = t.number("efficiency_pct", &limits::SHARE_PCT).unwrap_or(100.0);
+        let speed_ratio = t.number("speed_ratio", &limits::SPEED_RATIO).unwrap_or(1.0);
+        Some(Transmission { efficiency_pct, speed_ratio })
+    });
+    let mill = root.table("mill", |t| {
+        Some(Mill {
+            rotor_inertia_kg_m2: t.number("rotor_inertia_kg_m2", &limits::INERTIA_KG_M2),
+            idle_power_kw: t.number("idle_power_kw", &limits::IDLE_POWER_KW),
+            coast_down_s: t.number("coast_down_s", &limits::TIME_S).unwrap_or(300.0),
+        })
+    });
+    let mass = root.table("mass", |t| Some(Mass { source: t.word("source", MASS_SOURCES) }));
+    let rated_current_a = motor.as_ref().map(|motor| motor.rated_current_a);
+    let trips = root.need_table("trip", template::TRIP, |t| Some(trips::read(t, rated_current_a)));
+    Some(Settings {
+        supply: supply?,
+        sampling: sampling?,
+        channels: channels?,
+        motor: motor?,
+        transmission: transmission?,
+        mill: mill?,
+        mass: mass?,
+        trips: trips?,
+        given: BTreeMap::new(),
+    })
+}
+
+/// The words of `[mass] source`.
+const MASS_SOURCES: &[(&str, MassSource)] = &[
+    ("trace", MassSource::Trace),
+    ("pulse", MassSource::Pulse),
+    ("batch", MassSource::Batch),
+    ("none", MassSource::Nothing),
+];
+
+fn supply(t: &mut Table<'_>) -> Option<Supply> {
+    let frequency_hz = t.need_number("frequency_hz", &limits::FREQUENCY_HZ);
+    let line_voltage_v = t.need_number("line_voltage_v", &limits::LINE_VOLTAGE_V);
+    let wiring = t.need_word("wiring", &Wiring::ALL.map(|wiring| (wiring.name(), wiring)));
+    let taps = [("line", VoltageTap::Line), ("motor", VoltageTap::Motor)];
+    let voltage_tap = t.word("voltage_tap", &taps).unwrap_or(VoltageTap::Line);
+    Some(Supply { frequency_hz: frequency_hz?, line_voltage_v: line_voltage_v?, wiring: wiring?, voltage_tap })
+}
+
+fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
+    let rate_hz = t.number("rate_hz", &limits::RATE_HZ);
+    let gaps = t.word("gaps", &[("error", Gaps::Error), ("split", Gaps::Split)]).unwrap_or(Gaps::Error);
+    let bits = t.whole("bits", &limits::BITS).unwrap_or(16);
+    let voltage_full_scale_v = t.need_number("voltage_full_scale_v", &limits::VOLTAGE_FULL_SCALE_V);
+    let current_full_scale_a = t.need_number("current_full_scale_a", &limits::CURRENT_FULL_SCALE_A);
+    // Without a wiring the length of the lists is not known; that fault has been noted.
+    let columns: Vec<&str> = wiring.map(|wiring| wiring.columns().collect()).unwrap_or_default();
+    let currents = wiring.map_or(&[][..], Wiring::currents);
+    let most = f64::from(full_scale_count(bits) / limits::OFFSET_PART);
+    let each = format!("{} or the same negative", limits::GAIN);
+    let gain = per_channel(t, "gain", &columns, 1.0, &each, |x| limits::GAIN.hold(x.abs()));
+    let each = format!("-{most} to {most} counts");
+    let offset_counts = per_channel(t, "offset_counts", &columns, 0.0, &each, |x| x.abs() <= most);
+    let each = limits::SKEW_US.to_string();
+    let skew_us = per_channel(t, "skew_us", &columns, 0.0, &each, |x| limits::SKEW_US.hold(x));
+    let each = limits::PHASE_DEG.to_string();
+    let phase_deg = per_channel(t, "phase_deg", currents, 0.0, &each, |x| limits::PHASE_DEG.hold(x));
+    Some(Sampling {
+        rate_hz,
+        gaps,
+        bits,
+        voltage_full_scale_v: voltage_full_scale_v?,
+        current_full_scale_a: current_full_scale_a?,
+        gain,
+        offset_counts,
+        skew_us,
+        phase_deg,
+    })
+}
+
+/// A list with one number for each column, or that many times the default.
+fn per_channel(
+    t: &mut Table<'_>,
+    key: &'static str,
+    columns: &[&str],
+    default: f64,
+    each: &str,
+    hold: impl Fn(f64) -> bool,
+) -> Vec<f64> {
+    let wanted = format!("a list of {} numbers, for {}; each {each}", columns.len(), columns.join(", "));
+    match t.list(key, &wanted, hold) {
+        Some(list) if list.len() == columns.len() => list,
+        Some(_) if !columns.is_empty() => {
+            t.reject(key, wanted, "");
+            Vec::new()
+        }
+        _ => vec![default; columns.len()],
+    }
+}
+
+/// Quantities that `[channels]` may name, with the column of each.
+const QUANTITIES: &[(&str, &str)] = &[
+    ("va", "va_v"),
+    ("vb", "vb_v"),
+    ("vc", "vc_v"),
+    ("vab", "vab_v"),
+    ("vbc", "vbc_v"),
+    ("vca", "vca_v"),
+    ("vcb", "vcb_v"),
+    ("ia", "ia_a"),
+    ("ib", "ib_a"),
+    ("ic", "ic_a"),
+    ("mass", "mass_kg"),
+    ("feed", "feed_kg_s"),
+    ("speed", "speed_rpm"),
+    ("note", "note"),
+];
+
+fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<&'static str, String> {
+    let mut names = BTreeMap::new();
+    for &(quantity, column) in QUANTITIES {
+        let Some(name) = t.text(quantity) else { continue };
+        let electrical = column.ends_with("_v") || column.ends_with("_a");
+        if let Some(wiring) = wiring.filter(|wiring| electrical && !wiring.columns().any(|c| c == column)) {
+            let own: Vec<&str> =
+                QUANTITIES.iter().filter(|(_, c)| wiring.columns().any(|w| w == *c)).map(|(q, _)| *q).collect();
+            t.reject(quantity, format!("a quantity that wiring \"{wiring}\" has: {}", own.join(", ")), "");
+        } else if let Some((other, _)) = names.iter().find(|(_, taken)| **taken == name) {
+            t.reject(quantity, format!("a channel of its own; {other} has this one"), "");
+        } else {
+            names.insert(quantity, name);
+        }
+    }
+    names
+}
+
+fn motor(t: &mut Table<'_>) -> Option<Motor> {
+    let rated_power_kw = t.need_number("rated_power_kw", &limits::RATED_POWER_KW);
+    let rated_voltage_v = t.need_number("rated_voltage_v", &limits::LINE_VOLTAGE_V);
+    let rated_current_a = t.need_number("rated_current_a", &limits::RATED_CURRENT_A);
+    let rated_frequency_hz = t.need_number("rated_frequency_hz", &limits::RATED_FREQUENCY_HZ);
+    let rated_speed_rpm = t.need_number("rated_speed_rpm", &limits::RATED_SPEED_RPM);
+    let poles = t.need_whole("poles", &limits::POLES);
+    if poles.is_some_and(|poles| poles % 2 != 0) {
+        t.reject("poles", "an even number, 2 to 48 poles", "count poles, not pairs");
+    }
+    let rated_power_factor_pct = t.number("rated_power_factor_pct", &limits::SHARE_PCT);
+    let rated_efficiency_pct = t.number("rated_efficiency_pct", &limits::SHARE_PCT);
+    let efficiency_pct = curve(t, "efficiency_pct");
+    let power_factor_pct = curve(t, "power_factor_pct");
+    let service_factor = t.number("service_factor", &limits::SERVICE_FACTOR).unwrap_or(1.0);
+    let locked_rotor_current_a = t.number("locked_rotor_current_a", &limits::LOCKED_ROTOR_CURRENT_A);
+    let stator_resistance_ohm = nameplate::stator_resistance(t);
+    Some(Motor {
+        rated_power_kw: rated_power_kw?,
+        rated_voltage_v: rated_voltage_v?,
+        rated_current_a: rated_current_a?,
+        rated_frequency_hz: rated_frequency_hz?,
+        rated_speed_rpm: rated_speed_rpm?,
+        poles: poles?,
+        rated_power_factor_pct,
+        rated_efficiency_pct,
+        efficiency_pct,
+        power_factor_pct,
+        service_factor,
+        locked_rotor_current_a,
+        stator_resistance_ohm,
+    })
+}
+
+fn curve(t: &mut Table<'_>, key: &'static str) -> Option<Curve> {
+    let wanted = "a list of pairs [[load %, value %], ...], at least one, loads rising";
+    let pairs = t.pairs(key, wanted, [&limits::LOAD_PCT, &limits::SHARE_PCT])?;
+    let many = pairs.len() > limits::CURVE_PAIRS;
+    let points = pairs.into_iter().map(|[load_pct, value_pct]| Point { load_pct, value_pct }).collect();
+    let curve = Curve::new(points);
+    if many {
+        t.reject(key, format!("at most {} pairs", limits::CURVE_PAIRS), "");
+    } else if curve.is_none() {
+        t.reject(key, wanted, "");
+    }
+    curve
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,195 @@
+//! Checks across keys: what cannot be together is a fault, what may be meant is a warning with figures.
+
+use std::collections::BTreeMap;
+use std::f64::consts::SQRT_2;
+
+use super::derive::{Derived, derive};
+use super::trips::COOLING_OVER_HEATING;
+use super::{Settings, Warning, limits, nameplate};
+use crate::error::Fault;
+
+/// Faults and warnings while they are found.
+pub(super) struct Findings<'a> {
+    file: &'a str,
+    given: &'a BTreeMap<String, usize>,
+    faults: Vec<Fault>,
+    warnings: Vec<Warning>,
+}
+
+impl Findings<'_> {
+    /// Notes a fault at a key.
+    pub(super) fn fault(&mut self, key: &str, found: String, wanted: String) {
+        let place = self.given.get(key).map_or_else(|| format!("key {key}"), |line| format!("line {line}, key {key}"));
+        self.faults.push(Fault::new(self.file, found).at(place).wanted(wanted));
+    }
+
+    /// Notes a warning at a key.
+    pub(super) fn warn(&mut self, key: &str, text: String) {
+        self.warnings.push(Warning { line: self.given.get(key).copied(), key: key.to_owned(), text });
+    }
+}
+
+/// First peak of a start over its steady amplitude: the offset of an R-L circuit of low power factor reaches 1.8
+/// (IEC 60909-0 calls it the peak factor, from memory).
+const START_PEAK_FACTOR: f64 = 1.8;
+
+/// Runs all cross-checks.
+pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning>) {
+    let mut findings = Findings { file, given: &settings.given, faults: Vec::new(), warnings: Vec::new() };
+    let derived = derive(settings);
+    nameplate::check(settings, &derived, &mut findings);
+    if findings.faults.is_empty() {
+        supply(settings, &mut findings);
+        full_scale(settings, &derived, &mut findings);
+        mill(settings, &mut findings);
+        trips(settings, &mut findings);
+    }
+    (findings.faults, findings.warnings)
+}
+
+/// Supply against nameplate: zone A of IEC 60034-1 (5 % of voltage, 2 % of frequency), from memory.
+fn supply(settings: &Settings, findings: &mut Findings<'_>) {
+    let (supply, motor) = (&settings.supply, &settings.motor);
+    let off = (motor.rated_voltage_v / supply.line_voltage_v - 1.0) * 100.0;
+    if off.abs() > 5.0 {
+        let text = format!(
+            "the motor is rated for {} V, {off:+.1} % against the supply's {} V",
+            motor.rated_voltage_v, supply.line_voltage_v
+        );
+        findings.warn("motor.rated_voltage_v", text);
+    }
+    if (motor.rated_frequency_hz / supply.frequency_hz - 1.0).abs() > 0.02 {
+        let text = format!(
+            "the motor is rated for {} Hz, the supply has {} Hz",
+            motor.rated_frequency_hz, supply.frequency_hz
+        );
+        findings.warn("motor.rated_frequency_hz", text);
+    }
+}
+
+fn full_scale(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
+    let (supply, sampling) = (&settings.supply, &settings.sampling);
+    let (rms, what) = if supply.wiring.is_phase_to_neutral() {
+        (supply.line_voltage_v / 3f64.sqrt(), "phase-to-neutral")
+    } else {
+        (supply.line_voltage_v, "line-to-line")
+    };
+    let peak = 1.1 * SQRT_2 * rms;
+    if sampling.voltage_full_scale_v < peak {
+        let text = format!(
+            "{} V peak is less than 1.1 x 1.414 x {rms:.1} V {what} = {peak:.1} V: voltage may clip",
+            sampling.voltage_full_scale_v
+        );
+        findings.warn("sampling.voltage_full_scale_v", text);
+    }
+    let locked = derived.locked_rotor_current_a.value;
+    let peak = START_PEAK_FACTOR * SQRT_2 * locked;
+    if sampling.current_full_scale_a < peak {
+        let text = format!(
+            "{} A peak is less than 1.8 x 1.414 x {locked:.1} A locked-rotor current = {peak:.0} A: starts will clip",
+            sampling.current_full_scale_a
+        );
+        findings.warn("sampling.current_full_scale_a", text);
+    }
+}
+
+fn mill(settings: &Settings, findings: &mut Findings<'_>) {
+    let rated = settings.motor.rated_power_kw;
+    let Some(idle) = settings.mill.idle_power_kw else { return };
+    if idle >= rated {
+        findings.fault("mill.idle_power_kw", format!("{idle} kW"), format!("below rated_power_kw, {rated} kW"));
+    } else if idle > 0.6 * rated {
+        let text = format!("{idle} kW is {:.0} % of rated power, much for an empty mill", idle / rated * 100.0);
+        findings.warn("mill.idle_power_kw", text);
+    }
+}
+
+fn trips(settings: &Settings, findings: &mut Findings<'_>) {
+    let rated = settings.motor.rated_current_a;
+    let largest = settings.sampling.current_full_scale_a / SQRT_2;
+    if let Some(thermal) = &settings.trips.thermal {
+        let pickup = thermal.k * thermal.base_current_a;
+        if pickup < rated {
+            let text = format!("k x base current = {pickup:.1} A, below the rated {rated} A: trips at rated load");
+            findings.warn("trip.thermal.base_current_a", text);
+        }
+        unreachable(findings, "trip.thermal.base_current_a", pickup, largest);
+        if !settings.given.contains_key("trip.thermal.cooling_time_constant_s")
+            && COOLING_OVER_HEATING * thermal.heating_time_constant_s > limits::LONGEST_S
+        {
+            let text = format!("taken as {} s, the longest time there is", limits::LONGEST_S);
+            findings.warn("trip.thermal.cooling_time_constant_s", text);
+        }
+    }
+    if let Some(jam) = &settings.trips.jam {
+        let pickup = jam.pickup_pct / 100.0 * rated;
+        if pickup < rated {
+            let text = format!("{} % of rated current is {pickup:.1} A: trips at ordinary load", jam.pickup_pct);
+            findings.warn("trip.jam.pickup_pct", text);
+        }
+        unreachable(findings, "trip.jam.pickup_pct", pickup, largest);
+    }
+    if let Some(under) = settings.trips.undervoltage.filter(|under| under.start_delay_s < under.delay_s) {
+        let text = format!("{} s while starting is shorter than delay_s, {} s", under.start_delay_s, under.delay_s);
+        findings.warn("trip.undervoltage.start_delay_s", text);
+    }
+}
+
+/// A pick-up beyond what an unclipped sine can show.
+fn unreachable(findings: &mut Findings<'_>, key: &str, pickup_a: f64, largest_a: f64) {
+    if pickup_a > largest_a {
+        let text = format!(
+            "picks up at {pickup_a:.1} A rms, but current_full_scale_a shows no more than {largest_a:.1} A rms unclipped"
+        );
+        findings.warn(key, text);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{faults, good, parsed, with};
+
+    fn warned(text: &str) -> Vec<String> {
+        parsed(text).1.into_iter().map(|warning| warning.key).collect()
+    }
+
+    #[test]
+    fn a_sound_file_has_no_warning() {
+        assert_eq!(parsed(&good()).1, []);
+    }
+
+    #[test]
+    fn a_motor_for_another_supply_warns() {
+        let text = good()
+            .replace("line_voltage_v = 400", "line_voltage_v = 480")
+            .replace("frequency_hz = 50\nline", "frequency_hz = 60\nline");
+        assert_eq!(warned(&text), ["motor.rated_voltage_v", "motor.rated_frequency_hz"]);
+        assert_eq!(parsed(&text).1[0].line, Some(14));
+    }
+
+    /// 1.8 x 1.414 x 579.3 A = 1475 A; 1.1 x 1.414 x 400 / 1.732 = 359 V, in three-wire 622 V (own arithmetic).
+    #[test]
+    fn full_scales_warn_on_either_side_of_their_bound() {
+        let current = |a: u32| good().replace("current_full_scale_a = 1600", &format!("current_full_scale_a = {a}"));
+        assert_eq!(warned(&current(1475)), [""; 0]);
+        assert_eq!(warned(&current(1474)), ["sampling.current_full_scale_a"]);
+        let voltage = |v: u32| good().replace("voltage_full_scale_v = 800", &format!("voltage_full_scale_v = {v}"));
+        assert_eq!(warned(&voltage(360)), [""; 0]);
+        assert_eq!(warned(&voltage(359)), ["sampling.voltage_full_scale_v"]);
+        assert_eq!(warned(&voltage(622).replace("four-wire", "three-wire")), ["sampling.voltage_full_scale_v"]);
+        assert_eq!(warned(&voltage(623).replace("four-wire", "three-wire")), [""; 0]);
+    }
+
+    #[test]
+    fn elements_that_trip_at_once_or_never_warn() {
+        assert_eq!(warned(&with("trip.thermal", "base_current_a = 50")), ["trip.thermal.base_current_a"]);
+        let jam = |pct: u32| good().replace("pickup_pct = 200", &format!("pickup_pct = {pct}"));
+        assert_eq!(warned(&jam(90)), ["trip.jam.pickup_pct"]);
+        assert_eq!(warned(&jam(1500)), ["trip.jam.pickup_pct"]);
+        assert_eq!(warned(&with("trip.undervoltage", "start_delay_s = 1")), ["trip.undervoltage.start_delay_s"]);
+        let slow = good().replace("heating_time_constant_s = 600", "heating_time_constant_s = 9001");
+        assert_eq!(warned(&slow), ["trip.thermal.cooling_time_constant_s"]);
+        assert_eq!(warned(&with("mill", "idle_power_kw = 40")), ["mill.idle_power_kw"]);
+        assert_eq!(faults(&with("mill", "idle_power_kw = 55"))[0].wanted, "below rated_power_kw, 55 kW");
+    }
+}

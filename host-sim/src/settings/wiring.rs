@@ -1,0 +1,82 @@
+//! How the instruments are connected, and with that which channels a trace has and in which order.
+//!
+//! The order of the columns is the order of every per-channel list in the settings.
+
+use std::fmt;
+
+/// The three ways in which voltages and currents are taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Wiring {
+    /// Three phase-to-neutral voltages, three currents.
+    FourWire,
+    /// Three line-to-line voltages, three currents.
+    ThreeWire,
+    /// Blondel's two elements: two line-to-line voltages against phase b, two currents; ib = -(ia + ic).
+    TwoElement,
+}
+
+impl Wiring {
+    /// All of them, in the order in which they are explained.
+    pub const ALL: [Self; 3] = [Self::FourWire, Self::ThreeWire, Self::TwoElement];
+
+    /// The name as written in a settings file.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FourWire => "four-wire",
+            Self::ThreeWire => "three-wire",
+            Self::TwoElement => "two-element",
+        }
+    }
+
+    /// The voltage columns of a trace, in order; volts.
+    pub const fn voltages(self) -> &'static [&'static str] {
+        match self {
+            Self::FourWire => &["va_v", "vb_v", "vc_v"],
+            Self::ThreeWire => &["vab_v", "vbc_v", "vca_v"],
+            Self::TwoElement => &["vab_v", "vcb_v"],
+        }
+    }
+
+    /// The current columns of a trace, in order; amperes.
+    pub const fn currents(self) -> &'static [&'static str] {
+        match self {
+            Self::FourWire | Self::ThreeWire => &["ia_a", "ib_a", "ic_a"],
+            Self::TwoElement => &["ia_a", "ic_a"],
+        }
+    }
+
+    /// The measured channels: voltages first, then currents.
+    pub fn columns(self) -> impl Iterator<Item = &'static str> {
+        self.voltages().iter().chain(self.currents()).copied()
+    }
+
+    /// How many channels are measured: 6, or 4 with two elements.
+    pub const fn channel_count(self) -> usize {
+        self.voltages().len() + self.currents().len()
+    }
+
+    /// Whether the voltages are phase to neutral (line to line otherwise).
+    pub const fn is_phase_to_neutral(self) -> bool {
+        matches!(self, Self::FourWire)
+    }
+}
+
+impl fmt::Display for Wiring {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The column names are the project's own (trace formats in the documentation).
+    #[test]
+    fn columns_come_voltages_first() {
+        assert_eq!(Wiring::TwoElement.columns().collect::<Vec<_>>(), ["vab_v", "vcb_v", "ia_a", "ic_a"]);
+        for wiring in Wiring::ALL {
+            assert_eq!(wiring.columns().count(), wiring.channel_count());
+        }
+    }
+}
