@@ -5,6 +5,8 @@
 //! channel serves which quantity, [`bridge::Bridged`] deals with missing values, [`info`] tells
 //! what a file holds and [`write`] makes COMTRADE files.
 
+pub(crate) mod cells;
+pub mod comtrade;
 pub mod csv;
 pub(crate) mod even;
 pub(crate) mod number;
@@ -146,8 +148,10 @@ pub fn open(path: &str, options: &Options) -> anyhow::Result<Box<dyn Reader>> {
 
 /// Like [`open`]; `lenient` turns uneven stamps into warnings, for looking at a file.
 pub(crate) fn open_as(path: &str, options: &Options, lenient: bool) -> anyhow::Result<Box<dyn Reader>> {
-    let source = Source::open(path)?;
-    from_source(source, options, lenient)
+    if path != "-" && comtrade::pair::is_half(path) {
+        return Ok(Box::new(comtrade::Comtrade::open_pair(path, options, lenient)?));
+    }
+    from_source(Source::open(path)?, options, lenient)
 }
 
 /// Recognises a stream by its first bytes.
@@ -156,6 +160,9 @@ pub(crate) fn from_source(mut source: Source, options: &Options, lenient: bool) 
     let head = source.peek(4096)?;
     if head.is_empty() {
         return Err(Fault::new(name, "is empty").wanted("a trace").into());
+    }
+    if comtrade::cff::is_cff(head) {
+        return Ok(Box::new(comtrade::Comtrade::open_cff(source, options, lenient)?));
     }
     if head.contains(&0) {
         return Err(Fault::new(name, "is neither text nor COMTRADE")

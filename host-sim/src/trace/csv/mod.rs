@@ -10,6 +10,7 @@
 
 mod header;
 
+use super::cells::{cell, quick, slow};
 use super::even::{Evenness, Step};
 use super::number::{self, NoNumber};
 use super::source::{Line, Source};
@@ -143,7 +144,9 @@ impl Reader for Csv {
         }
         for (column, channel) in rows.columns.iter_mut().zip(&self.meta.channels) {
             if channel.to_si.to_bits() != 1.0_f64.to_bits() {
-                column.iter_mut().for_each(|x| *x *= channel.to_si);
+                for x in column {
+                    *x *= channel.to_si;
+                }
             }
         }
         Ok(rows.len)
@@ -240,59 +243,6 @@ impl Layout {
         }
         if line.ended { fault } else { fault.mend("the file is cut: remove this line, or use --accept-short") }
     }
-}
-
-/// A plain number up to a comma or the end of the line: value and what follows the comma.
-#[inline]
-fn quick(cell: &[u8]) -> Option<(f64, Option<&[u8]>)> {
-    let mut cell = cell;
-    while let [b' ' | b'\t', rest @ ..] = cell {
-        cell = rest;
-    }
-    let (value, used) = number::leading(cell)?;
-    let mut rest = &cell[used..];
-    while let [b' ' | b'\t', after @ ..] = rest {
-        rest = after;
-    }
-    match rest {
-        [] => Some((value, None)),
-        [b',', after @ ..] => Some((value, Some(after))),
-        _ => None,
-    }
-}
-
-/// A cell's text and what follows its comma, or why not with the text.
-type Parted<'a, T> = Result<(T, Option<&'a [u8]>), (NoNumber, &'a [u8])>;
-
-/// Any cell of figures.
-fn slow<T>(bytes: &[u8], parse: fn(&[u8]) -> Result<T, NoNumber>) -> Parted<'_, T> {
-    let (text, more) = cell(bytes)?;
-    parse(text).map(|value| (value, more)).map_err(|e| (e, text))
-}
-
-/// The next cell, trimmed and without its quotes (doubled quotes inside stay doubled).
-fn cell(bytes: &[u8]) -> Parted<'_, &[u8]> {
-    let bytes = bytes.trim_ascii_start();
-    let Some(quoted) = bytes.strip_prefix(b"\"") else {
-        return Ok(match memchr::memchr(b',', bytes) {
-            Some(at) => (bytes[..at].trim_ascii_end(), Some(&bytes[at + 1..])),
-            None => (bytes.trim_ascii_end(), None),
-        });
-    };
-    let mut at = 0;
-    while let Some(quote) = memchr::memchr(b'"', &quoted[at..]) {
-        at += quote;
-        if quoted.get(at + 1) == Some(&b'"') {
-            at += 2;
-            continue;
-        }
-        return match quoted[at + 1..].trim_ascii_start() {
-            [] => Ok((quoted[..at].trim_ascii(), None)),
-            [b',', after @ ..] => Ok((quoted[..at].trim_ascii(), Some(after))),
-            _ => Err((NoNumber::Text, bytes)),
-        };
-    }
-    Err((NoNumber::Text, bytes))
 }
 
 #[cfg(test)]
