@@ -1,0 +1,46 @@
+//! Energy registers that never fall and never lose a remainder.
+
+use super::report::Register;
+use crate::unit::Joules;
+
+impl Register {
+    /// Adds an energy; nothing happens when it is negative: that belongs to another register.
+    ///
+    /// ```
+    /// use shaftwork_core::{judge::report::Register, unit::Joules};
+    /// let mut r = Register::default();
+    /// r.add(Joules::from_bits((3 << 20) + 5));
+    /// r.add(Joules::from_bits(-1));
+    /// assert_eq!((r.joules, r.fraction), (3, 5));
+    /// ```
+    pub const fn add(&mut self, energy: Joules) {
+        let bits = energy.to_bits();
+        if bits <= 0 {
+            return;
+        }
+        let sum = bits as u64 + self.fraction as u64; // below 2^63 + 2^20
+        self.joules = self.joules.saturating_add(sum >> 20);
+        self.fraction = (sum & 0xf_ffff) as u32;
+    }
+
+    /// All of it in 2^-20 J.
+    #[must_use]
+    pub const fn q20(self) -> i128 {
+        ((self.joules as i128) << 20) + self.fraction as i128
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn remainders_are_carried() {
+        let mut r = Register::default();
+        let third = Joules::from_bits((1 << 20) / 3);
+        for _ in 0..3_000_000 {
+            r.add(third);
+        }
+        assert_eq!(r.q20(), 3_000_000 * i128::from(third.to_bits()));
+    }
+}

@@ -1,0 +1,135 @@
+//! What happened, and what a trip saw.
+
+use crate::time::{Instant, Span};
+use crate::unit::{Amps, Ratio, Rpm, Volts, Watts};
+
+/// What the mill is doing: a closed list, every moment belongs to one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum State {
+    /// No current, rotor at rest.
+    Stopped,
+    /// From the onset of current to 95 % of synchronous speed.
+    Starting,
+    /// Running within 15 % of idle power.
+    Idle,
+    /// Running otherwise.
+    Breaking,
+    /// Current gone, rotor may still turn.
+    Coasting,
+    /// Nothing is known: before the first cycle, and in gaps.
+    #[default]
+    Unknown,
+}
+
+impl State {
+    /// All states, in the order in which totals list them.
+    pub const ALL: [Self; 6] =
+        [Self::Stopped, Self::Starting, Self::Idle, Self::Breaking, Self::Coasting, Self::Unknown];
+
+    /// Whether the motor runs at speed under current.
+    #[must_use]
+    pub const fn running(self) -> bool {
+        matches!(self, Self::Idle | Self::Breaking)
+    }
+}
+
+/// Why a trip was given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum Cause {
+    /// The thermal image reached its trip level.
+    ThermalOverload,
+    /// Too much current for too long while running.
+    Jam,
+    /// The start took too long.
+    LongStart,
+    /// A line is missing.
+    PhaseLoss,
+    /// The voltage was too low for too long.
+    Undervoltage,
+}
+
+/// What holds true for a while and is worth telling, though nothing trips on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum Warning {
+    /// Samples lay at the converter's end while the motor was running: currents are "at least".
+    Clipped,
+    /// All voltage is gone: powers read zero and the frequency is carried on.
+    VoltageGone,
+}
+
+/// The figures of the moment at which a trip was given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Figures {
+    /// One-cycle rms currents, direct component kept.
+    pub current: [Amps; 3],
+    /// One-cycle rms voltages: to neutral in four-wire, line to line otherwise.
+    pub voltage: [Volts; 3],
+    /// Shaft power.
+    pub shaft: Watts,
+    /// Speed, where it can be had.
+    pub speed: Option<Rpm>,
+    /// Thermal level, 1 is the trip level; where the image is wanted.
+    pub thermal: Option<Ratio>,
+    /// Negative over positive sequence of the currents.
+    pub unbalance: Option<Ratio>,
+}
+
+/// What an event is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum EventKind {
+    /// Current came.
+    Start,
+    /// 95 % of synchronous speed is reached: the start of `onset` is over.
+    RunUp {
+        /// When the current came.
+        onset: Instant,
+        /// Highest one-cycle rms of any phase since.
+        peak: Amps,
+    },
+    /// Current gone.
+    Stop,
+    /// Shaft power came within 15 % of idle power.
+    IdleBegins,
+    /// ... and left it.
+    IdleEnds,
+    /// Worth telling.
+    Warning(Warning),
+    /// A trip: latched until a person resets it.
+    Trip {
+        /// Why.
+        cause: Cause,
+        /// What was measured at that moment.
+        figures: Figures,
+    },
+    /// A person reset the latched trips.
+    Reset,
+    /// Samples are missing; metering starts anew.
+    Gap {
+        /// How long.
+        length: Span,
+    },
+}
+
+/// Something that happened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Event {
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub kind: EventKind,
+}

@@ -1,0 +1,65 @@
+//! Means of the half cycles of a window: shaft power, torque, speed, and the state that held longest.
+
+use super::event::State;
+use super::report::Interval;
+use super::shaft::Shaft;
+use crate::settings::JudgeCoefficients;
+use crate::time::Span;
+use crate::unit::{Newtonmetres, Ratio, Rpm, Watts};
+
+/// Sums over half cycles, which are all of one length within 1 %.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Means {
+    half_cycles: i64,
+    power: i64,
+    torque: i64,
+    speed: i64,
+    speeds: i64,
+    time: [Span; 6],
+}
+
+impl Means {
+    pub(super) fn add(&mut self, shaft: &Shaft, state: State, length: Span) {
+        self.half_cycles += 1;
+        self.power = self.power.saturating_add(shaft.power.to_bits());
+        self.torque = self.torque.saturating_add(shaft.torque.to_bits().into());
+        if let Some(speed) = shaft.speed {
+            self.speed = self.speed.saturating_add(speed.to_bits().into());
+            self.speeds += 1;
+        }
+        for (time, each) in self.time.iter_mut().zip(State::ALL) {
+            if each == state {
+                *time = time.plus(length);
+            }
+        }
+    }
+
+    /// Hands out the means and starts anew. Speed is known when it was for most of the window.
+    pub(super) fn close(&mut self, c: &JudgeCoefficients, thermal: Option<Ratio>, mass_mg: Option<u64>) -> Interval {
+        let mean = |sum: i64, count: i64| sum.checked_div(count).unwrap_or(0);
+        let narrow = |x: i64| x.clamp(-i64::from(i32::MAX), i64::from(i32::MAX)) as i32;
+        let shaft = Watts::from_bits(mean(self.power, self.half_cycles));
+        let mut longest = (Span::ZERO, State::Unknown);
+        for (time, state) in self.time.iter().zip(State::ALL) {
+            if *time > longest.0 {
+                longest = (*time, state);
+            }
+        }
+        let interval = Interval {
+            shaft,
+            torque: Newtonmetres::from_bits(narrow(mean(self.torque, self.half_cycles))),
+            speed: if self.speeds * 2 > self.half_cycles {
+                Some(Rpm::from_bits(narrow(mean(self.speed, self.speeds))))
+            } else {
+                None
+            },
+            load: Ratio::from_bits(narrow(c.motor.load.apply(shaft.to_bits()))),
+            thermal,
+            mass_mg,
+            state: longest.1,
+            ..Interval::default()
+        };
+        *self = Self::default();
+        interval
+    }
+}

@@ -1,0 +1,322 @@
+//! JUDGE: records -> energy, shaft power, states, trips, totals, a decision. Knows nothing of samples.
+//!
+//! ```text
+//! HalfCycle ─┬─ energy registers
+//!            ├─ shaft: losses, slip, torque ─ running: start, run-up, stop ─ mill: idle, breaking
+//!            ├─ trip/: one state machine a file, all see one View
+//!            └─ feed ─ Decision
+//! Window ──── Interval: the window's figures with the means of its half cycles
+//! ```
+
+mod energy;
+pub mod event;
+mod feed;
+mod mean;
+mod mill;
+pub mod report;
+mod running;
+mod shaft;
+mod trip;
+
+use crate::record::{HalfCycle, Window};
+use crate::settings::JudgeCoefficients;
+use crate::time::{Instant, Span};
+use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
+use event::{Event, EventKind, Figures, State, Warning};
+use feed::Feeding;
+use heapless::Deque;
+use mean::Means;
+use mill::Mill;
+use report::{Decision, Interval, Totals};
+use running::{Change, Motor};
+use shaft::Shaft;
+use trip::{Trips, View};
+
+/// Events that wait to be taken. One half cycle gives at most nine: five trips, a change of the
+/// motor, two of the mill, a warning.
+const EVENTS: usize = 16;
+
+/// The judge's memory. Configuration is passed in.
+///
+/// ```
+/// use shaftwork_core::{judge::Judge, record::HalfCycle, settings::Settings, time::*};
+/// let c = Settings::example().build().unwrap().judge;
+/// let mut judge = Judge::new(&c);
+/// let half = HalfCycle { end: Instant(40 << 16), length: Span(40 << 16), ..HalfCycle::default() };
+/// judge.half_cycle(&c, &half);
+/// assert_eq!(judge.totals().time[0], half.length, "no current: stopped");
+/// ```
+#[derive(Debug, Clone)]
+pub struct Judge {
+    motor: Motor,
+    mill: Mill,
+    trips: Trips,
+    feed: Feeding,
+    state: State,
+    means: Means,
+    /// The means of the window whose record is still to come.
+    closed: Option<Interval>,
+    tachometer: Option<Rpm>,
+    warned: Warned,
+    totals: Totals,
+    events: Deque<Event, EVENTS>,
+}
+
+/// What has been warned of and still holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+struct Warned {
+    clipped: bool,
+    voltage_gone: bool,
+}
+
+impl Judge {
+    /// Nothing seen yet.
+    #[must_use]
+    pub fn new(c: &JudgeCoefficients) -> Self {
+        let trips = Trips::new(&c.trips);
+        Self {
+            motor: Motor::Fresh,
+            mill: Mill::new(c),
+            trips,
+            feed: Feeding::default(),
+            state: State::Unknown,
+            means: Means::default(),
+            closed: None,
+            tachometer: None,
+            warned: Warned::default(),
+            totals: Totals { idle: c.idle, max_thermal: trips.thermal(), ..Totals::default() },
+            events: Deque::new(),
+        }
+    }
+
+    /// Takes a half cycle.
+    pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) {
+        let began = half.end.before(half.length);
+        let largest = View::largest_of(half.current);
+        let mut shaft = Shaft::of(&c.motor, half);
+        let change = self.motor.update(c, began, half.end, largest, &shaft);
+        if !self.motor.flows() {
+            shaft = Shaft { speed: self.standing_speed(), ..Shaft::default() };
+        }
+        if let Some(rpm) = self.tachometer {
+            shaft.speed = Some(rpm);
+        }
+        self.announce(half.end, change, shaft.power);
+        self.enter(c, half.end, shaft.power);
+        self.count(c, half, largest, &shaft);
+
+        let view = View {
+            now: half.end,
+            length: half.length,
+            state: self.state,
+            onset: self.motor.onset(),
+            flows: self.motor.flows(),
+            largest,
+            lowest: half.voltage.into_iter().min().unwrap_or_default(),
+            current_negative: half.current_negative,
+            unbalance: unbalance(half),
+        };
+        self.warn(c, half, &view);
+        self.trip(c, half, &view, &shaft);
+        let load = Ratio::from_bits(
+            c.motor.load.apply(shaft.power.to_bits()).clamp(-i64::from(i32::MAX), i64::from(i32::MAX)) as i32,
+        );
+        let may_feed = self.state.running() && self.trips.latched().is_none();
+        self.feed.update(&c.feed, half.end, may_feed, load);
+
+        self.means.add(&shaft, self.state, half.length);
+        if half.closes_window {
+            let interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
+            self.mill.learn(c, interval.shaft, interval.state.running());
+            self.totals.idle = self.mill.idle();
+            self.totals.peak_shaft =
+                Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
+            self.closed = Some(interval);
+        }
+    }
+
+    /// Takes a window whose half cycles have all been given; gives its interval.
+    pub fn window(&mut self, window: Window) -> Interval {
+        Interval { window, ..self.closed.take().unwrap_or_default() }
+    }
+
+    /// The total fed so far; a smaller figure than before is left out.
+    pub fn set_mass(&mut self, mg: u64) {
+        self.totals.mass_mg = Some(self.totals.mass_mg.map_or(mg, |before| before.max(mg)));
+    }
+
+    /// The tachometer's speed, of the motor's shaft; `None` when there is none.
+    pub const fn set_speed(&mut self, speed: Option<Rpm>) {
+        self.tachometer = speed;
+    }
+
+    /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the
+    /// thermal image keeps its level.
+    pub fn gap(&mut self, at: Instant, length: Span) {
+        self.motor = Motor::Fresh;
+        self.change_state(State::Unknown, at);
+        self.add_time(length);
+        self.means = Means::default();
+        self.push(Event { at, kind: EventKind::Gap { length } });
+    }
+
+    /// A person resets the latched trips.
+    pub fn reset(&mut self, at: Instant) {
+        self.trips.reset();
+        self.push(Event { at, kind: EventKind::Reset });
+    }
+
+    /// The oldest event that was not taken yet.
+    pub fn pop_event(&mut self) -> Option<Event> {
+        self.events.pop_front()
+    }
+
+    /// The sums so far.
+    #[must_use]
+    pub const fn totals(&self) -> &Totals {
+        &self.totals
+    }
+
+    /// What to do now.
+    #[must_use]
+    pub const fn decision(&self) -> Decision {
+        Decision { trip: self.trips.latched(), feed: self.feed.feed() }
+    }
+
+    /// Speed without current: zero at rest, unknown while the rotor may turn.
+    const fn standing_speed(&self) -> Option<Rpm> {
+        match self.motor {
+            Motor::Off { turns_until: None } => Some(Rpm::ZERO),
+            _ => None,
+        }
+    }
+
+    fn push(&mut self, event: Event) {
+        if self.events.push_back(event).is_err() {
+            self.totals.lost_events = self.totals.lost_events.saturating_add(1);
+        }
+    }
+
+    fn announce(&mut self, now: Instant, change: Option<Change>, shaft: Watts) {
+        match change {
+            Some(Change::Started { onset }) => {
+                self.totals.starts = self.totals.starts.saturating_add(1);
+                self.leave_idle(onset);
+                self.push(Event { at: onset, kind: EventKind::Start });
+            }
+            Some(Change::RanUp { at, onset, peak }) => {
+                self.push(Event { at, kind: EventKind::RunUp { onset, peak: peak.root() } });
+                self.mill.run_up(shaft);
+            }
+            Some(Change::Stopped) => {
+                self.leave_idle(now);
+                self.push(Event { at: now, kind: EventKind::Stop });
+            }
+            None if self.state == State::Unknown && self.motor == Motor::Running => self.mill.run_up(shaft),
+            None => {}
+        }
+    }
+
+    /// Finds the state that holds from now on.
+    fn enter(&mut self, c: &JudgeCoefficients, now: Instant, shaft: Watts) {
+        let state = match self.motor {
+            Motor::Fresh => State::Unknown,
+            Motor::Off { turns_until: None } => State::Stopped,
+            Motor::Off { turns_until: Some(_) } => State::Coasting,
+            Motor::Starting { .. } => State::Starting,
+            Motor::Running => self.mill.state(c.settle, now, shaft),
+        };
+        self.change_state(state, now);
+    }
+
+    fn change_state(&mut self, state: State, now: Instant) {
+        if state != State::Idle {
+            self.leave_idle(now);
+        } else if self.state != State::Idle {
+            self.push(Event { at: now, kind: EventKind::IdleBegins });
+        }
+        self.state = state;
+    }
+
+    fn leave_idle(&mut self, now: Instant) {
+        if self.state == State::Idle {
+            self.push(Event { at: now, kind: EventKind::IdleEnds });
+            self.state = State::Unknown; // for this half cycle only: the caller enters the next state
+        }
+    }
+
+    fn add_time(&mut self, length: Span) {
+        for (time, state) in self.totals.time.iter_mut().zip(State::ALL) {
+            if state == self.state {
+                *time = time.plus(length);
+            }
+        }
+    }
+
+    /// Energies, times and peaks.
+    fn count(&mut self, c: &JudgeCoefficients, half: &HalfCycle, largest: SquareAmps, shaft: &Shaft) {
+        self.add_time(half.length);
+        let t = &mut self.totals;
+        t.electrical.add(half.energy);
+        t.exported.add(Joules::from_bits(half.energy.to_bits().saturating_neg()));
+        t.reactive.add(half.length.energy(half.reactive, c.seconds_per_frame));
+        if self.state == State::Starting {
+            t.start.add(half.energy);
+        }
+        if self.state.running() {
+            let energy = half.length.energy(shaft.power, c.seconds_per_frame);
+            t.shaft_q20 = t.shaft_q20.saturating_add(i128::from(energy.to_bits()));
+        }
+        t.peak_current = t.peak_current.max(largest.root());
+        t.clipped = t.clipped.saturating_add(u64::from(half.clipped));
+    }
+
+    fn warn(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View) {
+        let gone = half.voltage_positive < c.voltage_gone && half.voltage_negative < c.voltage_gone;
+        let now = Warned { clipped: half.clipped > 0 && self.state.running(), voltage_gone: gone && view.flows };
+        if now.clipped && !self.warned.clipped {
+            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::Clipped) });
+        }
+        if now.voltage_gone && !self.warned.voltage_gone {
+            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::VoltageGone) });
+        }
+        // Clipping is told once a run; the voltage each time it goes.
+        self.warned =
+            Warned { clipped: view.flows && (self.warned.clipped || now.clipped), voltage_gone: now.voltage_gone };
+    }
+
+    fn trip(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View, shaft: &Shaft) {
+        let (events, totals) = (&mut self.events, &mut self.totals);
+        let mut figures: Option<Figures> = None;
+        self.trips.update(&c.trips, view, |cause| {
+            let figures = *figures.get_or_insert_with(|| Figures {
+                current: half.current.map(SquareAmps::root),
+                voltage: half.voltage.map(SquareVolts::root),
+                shaft: shaft.power,
+                speed: shaft.speed,
+                thermal: None,
+                unbalance: view.unbalance,
+            });
+            totals.trips = totals.trips.saturating_add(1);
+            if events.push_back(Event { at: view.now, kind: EventKind::Trip { cause, figures } }).is_err() {
+                totals.lost_events = totals.lost_events.saturating_add(1);
+            }
+        });
+        let thermal = self.trips.thermal();
+        self.totals.max_thermal = self.totals.max_thermal.max(thermal);
+    }
+}
+
+/// Negative over positive sequence of the currents; `None` without current.
+fn unbalance(half: &HalfCycle) -> Option<Ratio> {
+    let positive = half.current_positive.to_bits();
+    if positive <= 0 && half.current_negative == Amps::ZERO {
+        return None;
+    }
+    // A positive sequence of nothing saturates the ratio.
+    Some(Ratio::from_bits(crate::math::scale::ratio_q(
+        half.current_negative.to_bits().into(),
+        u64::from(positive.max(1).unsigned_abs()),
+        24,
+    )))
+}

@@ -1,0 +1,102 @@
+//! What the judge hands out: intervals, totals, the decision.
+
+use super::event::{Cause, State};
+use crate::record::Window;
+use crate::time::Span;
+use crate::unit::{Amps, Newtonmetres, Ratio, Rpm, Watts};
+
+/// A window's figures together with what they mean for the motor and the mill.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Interval {
+    /// What was measured.
+    pub window: Window,
+    /// Mean power at the motor's shaft; zero without current.
+    pub shaft: Watts,
+    /// Mean torque at the motor's shaft.
+    pub torque: Newtonmetres,
+    /// Mean speed of the motor's shaft; `None` while coasting without a tachometer.
+    pub speed: Option<Rpm>,
+    /// Shaft power over rated power.
+    pub load: Ratio,
+    /// Thermal level at the end, 1 is the trip level; `None` without a thermal image.
+    pub thermal: Option<Ratio>,
+    /// Total fed so far, mg; `None` without a mass input.
+    pub mass_mg: Option<u64>,
+    /// The state that held longest.
+    pub state: State,
+}
+
+/// Energy that never falls: whole joules and a fraction of 2^-20 J that is carried on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Register {
+    /// Whole joules; 1.8e19 J are 5e12 kWh.
+    pub joules: u64,
+    /// 2^-20 J, below 2^20.
+    pub fraction: u32,
+}
+
+/// Sums since the first frame. Every frame counts, those outside whole windows too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Totals {
+    /// Time in each state, in the order of [`State::ALL`].
+    pub time: [Span; 6],
+    /// Active energy taken in.
+    pub electrical: Register,
+    /// Active energy given back.
+    pub exported: Register,
+    /// Reactive energy, lagging (var·s).
+    pub reactive: Register,
+    /// Active energy taken in while starting.
+    pub start: Register,
+    /// Shaft energy while idle or breaking; signed, 2^-20 J, because a motor may be driven.
+    pub shaft_q20: i128,
+    /// Idle power as set or as learnt; `None` before that.
+    pub idle: Option<Watts>,
+    /// Total fed, mg; `None` without a mass input.
+    pub mass_mg: Option<u64>,
+    /// Starts seen.
+    pub starts: u32,
+    /// Trips given.
+    pub trips: u32,
+    /// Highest shaft power of an interval.
+    pub peak_shaft: Option<Watts>,
+    /// Highest one-cycle rms current of any phase.
+    pub peak_current: Amps,
+    /// Highest thermal level; `None` without a thermal image.
+    pub max_thermal: Option<Ratio>,
+    /// Samples at or beyond the converter's end.
+    pub clipped: u64,
+    /// Events that were lost because nobody took them in time.
+    pub lost_events: u32,
+}
+
+/// What the board should do now. It can stop, never start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Decision {
+    /// The first latched trip, if any: the contactor must be open.
+    pub trip: Option<Cause>,
+    /// The feed.
+    pub feed: Feed,
+}
+
+/// What the feed should do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Feed {
+    /// The mill does not run, or a trip is latched: no feed.
+    #[default]
+    Stop,
+    /// The mill runs, but is loaded too much: wait.
+    Wait,
+    /// The mill runs and can take more.
+    Feed,
+}

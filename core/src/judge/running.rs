@@ -1,0 +1,122 @@
+//! Starts seen and timed; whether the motor stands, starts, runs or coasts.
+//!
+//! | from | to | when |
+//! |---|---|---|
+//! | `Fresh` | `Off` | the first half cycle: no current |
+//! | `Fresh` | `Running` | current at running level (below 250 % of rated, or slip below 5 %) |
+//! | `Fresh`, `Off` | `Starting` | one-cycle rms of a phase above 20 % of rated |
+//! | `Starting` | `Running` | slip below 5 % in three half cycles running; the first of them counts |
+//! | `Starting`, `Running` | `Off` | all phases below 10 % of rated |
+
+use super::shaft::Shaft;
+use super::trip::View;
+use crate::settings::JudgeCoefficients;
+use crate::time::Instant;
+use crate::unit::SquareAmps;
+
+/// 5 % of slip at Q24: 95 % of synchronous speed.
+const RUN_UP: i64 = (1 << 24) / 20;
+/// Half cycles in a row that must show it.
+const SURE: u8 = 3;
+
+/// What the motor does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Motor {
+    /// Nothing seen yet.
+    #[default]
+    Fresh,
+    /// No current; the rotor may turn until then, where it ever turned.
+    Off { turns_until: Option<Instant> },
+    /// Running up.
+    Starting {
+        onset: Instant,
+        peak: SquareAmps,
+        /// Half cycles in a row at running speed, and when the first of them ended.
+        fast: u8,
+        since: Instant,
+    },
+    /// At speed.
+    Running,
+}
+
+/// What changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Change {
+    Started { onset: Instant },
+    RanUp { at: Instant, onset: Instant, peak: SquareAmps },
+    Stopped,
+}
+
+impl Motor {
+    /// Takes a half cycle that began at `began` and ended at `now`.
+    pub(super) fn update(
+        &mut self,
+        c: &JudgeCoefficients,
+        began: Instant,
+        now: Instant,
+        largest: SquareAmps,
+        shaft: &Shaft,
+    ) -> Option<Change> {
+        let m = &c.motor;
+        let fast = shaft.speed.is_some() && shaft.slip < RUN_UP;
+        match self {
+            Self::Fresh if largest > m.onset && (fast || largest < m.run_level) => {
+                *self = Self::Running;
+                None
+            }
+            Self::Fresh | Self::Off { .. } if largest > m.onset => {
+                *self = Self::Starting { onset: began, peak: largest, fast: 0, since: now };
+                Some(Change::Started { onset: began })
+            }
+            Self::Fresh => {
+                *self = Self::Off { turns_until: None };
+                None
+            }
+            Self::Off { turns_until } => {
+                if turns_until.is_some_and(|until| now >= until) {
+                    *turns_until = None;
+                }
+                None
+            }
+            Self::Starting { .. } | Self::Running if largest < m.gone => {
+                *self = Self::Off { turns_until: Some(now.after(c.coast_down)) };
+                Some(Change::Stopped)
+            }
+            Self::Starting { onset, peak, fast: count, since } => {
+                *peak = (*peak).max(largest);
+                if !fast {
+                    *count = 0;
+                    return None;
+                }
+                if *count == 0 {
+                    *since = now;
+                }
+                *count += 1;
+                if *count < SURE {
+                    return None;
+                }
+                let change = Change::RanUp { at: *since, onset: *onset, peak: *peak };
+                *self = Self::Running;
+                Some(change)
+            }
+            Self::Running => None,
+        }
+    }
+
+    /// Onset of the start under way.
+    pub(super) const fn onset(&self) -> Option<Instant> {
+        if let Self::Starting { onset, .. } = self { Some(*onset) } else { None }
+    }
+
+    /// Whether current flows.
+    pub(super) const fn flows(&self) -> bool {
+        matches!(self, Self::Starting { .. } | Self::Running)
+    }
+}
+
+impl View {
+    /// The largest of three squares.
+    pub(super) fn largest_of(squares: [SquareAmps; 3]) -> SquareAmps {
+        squares.into_iter().max().unwrap_or_default()
+    }
+}

@@ -1,0 +1,24 @@
+//! Undervoltage: the lowest phase, against a share of the nominal voltage.
+//!
+//! Armed only while current flows, so that a stopped mill whose voltage is taken on the motor's side
+//! of the contactor does not trip. The longer delay holds while starting. What the timer does is in
+//! [`super::timer`].
+
+use super::View;
+use super::timer::{Level, Timer};
+use crate::judge::event::State;
+use crate::settings::UndervoltageCoefficients;
+
+pub(crate) fn update(c: &UndervoltageCoefficients, timer: &mut Timer, view: &View) -> bool {
+    let starting = view.state == State::Starting;
+    let level = if !(starting || view.state.running()) {
+        Level::Short
+    } else if view.lowest < c.pickup {
+        Level::Beyond
+    } else if view.lowest <= c.dropout {
+        Level::Between
+    } else {
+        Level::Short
+    };
+    timer.update(view.now, level, if starting { c.start_delay } else { c.delay })
+}

@@ -1,0 +1,34 @@
+//! Shaft power, energy per tonne, overload trips and a feed decision for a mill's motor, from current
+//! and voltage samples. Fixed point: no float, no allocation, no unsafe, no clock, no pins, no panic.
+//!
+//! ```text
+//! Frame ──► meter ──► HalfCycle, Window ──► judge ──► Interval, Event, Totals, Decision
+//!           sums, phase   (record)          losses, states, trips, feed
+//!           └──────────────── monitor: both, for a board ────────────────┘
+//! ```
+//!
+//! Settings are integers ([`Settings`]), checked once by [`Settings::build`]; after that nothing can
+//! fail: what is out of range saturates and is counted. Time is the count of frames.
+//!
+//! It is a monitor and a process control, no protective device and no safety function.
+#![no_std]
+#![forbid(unsafe_code)]
+
+pub mod error;
+mod frame;
+pub mod judge;
+pub mod math;
+pub mod meter;
+mod monitor;
+pub mod record;
+pub mod settings;
+pub mod time;
+pub mod unit;
+
+pub use error::SettingsError;
+pub use frame::{BLOCK, Frame};
+pub use judge::event::{Cause, Event, EventKind, Figures, State, Warning};
+pub use judge::report::{Decision, Feed, Interval, Register, Totals};
+pub use monitor::Monitor;
+pub use record::{HalfCycle, Window};
+pub use settings::Settings;

@@ -1,0 +1,285 @@
+//! Multiplication by a rounded real number: `x -> round(x * mantissa / 2^shift)`.
+//!
+//! A [`Scale`] is the one way in which a coefficient (a gain, a resistance, a time constant) enters
+//! the arithmetic. Its mantissa is normalised to 31 bits, so its own relative error is at most
+//! 2^-31 (4.7e-10); the product is formed in 96 bits, rounded half up, and saturates.
+
+use super::root::ilog2_u128;
+
+/// A rounded real factor `mantissa / 2^shift`, relative error at most 2^-31.
+///
+/// ```
+/// use shaftwork_core::math::scale::Scale;
+/// let third = Scale::from_ratio(1, 3).unwrap();
+/// assert_eq!(third.apply(3_000_000_000), 1_000_000_000);
+/// assert_eq!(third.apply(-3_000_000_000), -1_000_000_000);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Scale {
+    /// Zero, or of magnitude 2^30 to 2^31 - 1.
+    mantissa: i32,
+    /// 0 to 126.
+    shift: u8,
+}
+
+impl Scale {
+    /// The factor zero.
+    pub const ZERO: Self = Self { mantissa: 0, shift: 0 };
+
+    /// The factor `num / den`; `None` when `den` is zero or the factor lies outside `2^-90 ..= 2^30`
+    /// (zero is allowed). Relative error at most 2^-31.
+    #[must_use]
+    pub const fn from_ratio(num: i128, den: u128) -> Option<Self> {
+        if den == 0 {
+            return None;
+        }
+        if num == 0 {
+            return Some(Self::ZERO);
+        }
+        let negative = num < 0;
+        let mut n = num.unsigned_abs();
+        let mut d = den;
+        // Bring the quotient to 32 bits: first estimate the power of two, then divide.
+        // 96 spare bits: the numerator is moved left as far as it goes, the denominator right only
+        // when that is not enough, so that no digit of the quotient's first 33 is lost.
+        let mut shift: i32 = 0;
+        let room = n.leading_zeros() as i32;
+        n <<= room;
+        shift += room;
+        // Now n has its top bit set; keep d below 2^94 so that the quotient has at least 33 bits.
+        let d_bits = 128 - d.leading_zeros() as i32;
+        if d_bits > 94 {
+            let drop = d_bits - 94;
+            d >>= drop;
+            shift += drop;
+        }
+        let mut q = n / d;
+        // Reduce the quotient to 31 bits, rounding half up.
+        let q_bits = ilog2_u128(q) + 1;
+        let drop = q_bits - 31;
+        q = (q + (1 << (drop - 1))) >> drop;
+        shift -= drop;
+        if q == 1 << 31 {
+            q >>= 1;
+            shift -= 1;
+        }
+        if shift < 0 || shift > 120 {
+            return None;
+        }
+        let magnitude = q as i32; // below 2^31 by construction
+        Some(Self { mantissa: if negative { -magnitude } else { magnitude }, shift: shift as u8 })
+    }
+
+    /// `2^power / den`, relative error at most 2^-31; zero when `den` is zero. One division: for the
+    /// sample path. `power` at most 30 plus the bits of `den`, more saturates at that.
+    #[must_use]
+    pub const fn reciprocal(den: u32, power: u32) -> Self {
+        if den == 0 {
+            return Self::ZERO;
+        }
+        let room = den.leading_zeros();
+        let d = (den << room) as u64; // 2^31 ..= 2^32 - 1
+        let q = ((1 << 62) + d / 2) / d; // 2^30 ..= 2^31
+        // 1/den = q / 2^(62 - room)
+        let shift = 62 - room;
+        let shift = shift.saturating_sub(power);
+        if q >= 1 << 31 {
+            Self { mantissa: 1 << 30, shift: if shift == 0 { 0 } else { shift as u8 - 1 } }
+        } else {
+            Self { mantissa: q as i32, shift: shift as u8 }
+        }
+    }
+
+    /// A value with `q` fraction bits (at most 64), rounded to 31 significant bits; values that
+    /// would need a negative shift saturate.
+    #[must_use]
+    pub const fn from_q(value: i64, q: u32) -> Self {
+        if value == 0 {
+            return Self::ZERO;
+        }
+        let magnitude = value.unsigned_abs();
+        let bits = 64 - magnitude.leading_zeros();
+        let (mut m, mut shift) = if bits > 31 {
+            let drop = bits - 31;
+            ((magnitude + (1 << (drop - 1))) >> drop, q as i32 - drop as i32)
+        } else {
+            (magnitude << (31 - bits), q as i32 + 31 - bits as i32)
+        };
+        if m == 1 << 31 {
+            m >>= 1;
+            shift -= 1;
+        }
+        if shift < 0 {
+            (m, shift) = (i32::MAX as u64, 0);
+        }
+        let m = m as i32; // below 2^31
+        Self { mantissa: if value < 0 { -m } else { m }, shift: shift as u8 }
+    }
+
+    /// The product of two factors, relative error at most 2^-30 more; `None` outside the range of
+    /// [`Scale::from_ratio`].
+    #[must_use]
+    pub const fn times(self, other: Self) -> Option<Self> {
+        let shift = self.shift as u32 + other.shift as u32;
+        let product = self.mantissa as i128 * other.mantissa as i128;
+        if shift > 126 {
+            Self::from_ratio(product >> (shift - 126), 1 << 126)
+        } else {
+            Self::from_ratio(product, 1 << shift)
+        }
+    }
+
+    /// `round(x * self)`, halves towards plus infinity, saturating at the ends of `i64`.
+    ///
+    /// Width: the 64-bit `x` is split in halves of 32; each partial product has at most 63 bits.
+    #[must_use]
+    #[inline]
+    pub const fn apply(self, x: i64) -> i64 {
+        let m = self.mantissa as i64;
+        let low_product = (x as u32 as i64).wrapping_mul(m); // |.| < 2^32 * 2^31 = 2^63
+        let high_product = (x >> 32).wrapping_mul(m); // |.| <= 2^31 * 2^31 = 2^62
+        let high = high_product.wrapping_add(low_product >> 32); // |.| <= 2^62 + 2^31
+        let low = low_product as u32;
+        // The product is high * 2^32 + low.
+        let shift = self.shift as u32;
+        if shift > 32 {
+            let s = shift - 32;
+            if s > 63 {
+                return 0; // |product| < 2^95: below one half
+            }
+            // Half-up rounding only needs the bit below the kept ones.
+            (high >> s).wrapping_add((high >> (s - 1)) & 1)
+        } else if shift == 32 {
+            high.wrapping_add((low >> 31) as i64)
+        } else {
+            saturating_low(high, low, shift)
+        }
+    }
+
+    /// The factor as mantissa and shift, for printing what was rounded.
+    #[must_use]
+    pub const fn parts(self) -> (i32, u8) {
+        (self.mantissa, self.shift)
+    }
+}
+
+/// `round((high * 2^32 + low) / 2^shift)` for shifts below 32, saturating.
+const fn saturating_low(high: i64, low: u32, shift: u32) -> i64 {
+    let up = 32 - shift; // 1..=32
+    let limit = i64::MAX >> up;
+    if high > limit {
+        return i64::MAX;
+    }
+    if high < -limit - 1 {
+        return i64::MIN;
+    }
+    let kept = (high << up) | (low as i64 >> shift);
+    let round = if shift == 0 { 0 } else { (low >> (shift - 1)) as i64 & 1 };
+    kept.saturating_add(round)
+}
+
+/// `num / den` as a signed fraction with `q` fraction bits, rounded towards zero, saturating at
+/// `i32`; zero when `den` is zero. `q` at most 32.
+#[must_use]
+pub const fn ratio_q(num: i64, den: u64, q: u32) -> i32 {
+    if den == 0 {
+        return 0;
+    }
+    let negative = num < 0;
+    let mut n = num.unsigned_abs();
+    let mut d = den;
+    // Make room for the q bits on the left; what does not fit is taken off the denominator.
+    let room = n.leading_zeros();
+    if room >= q {
+        n <<= q;
+    } else {
+        n <<= room;
+        d >>= q - room;
+    }
+    if d == 0 {
+        return if negative { -i32::MAX } else { i32::MAX };
+    }
+    let quotient = n / d;
+    let magnitude = if quotient > i32::MAX as u64 { i32::MAX } else { quotient as i32 };
+    if negative { -magnitude } else { magnitude }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn known_products() {
+        // Plain arithmetic; no source needed.
+        let one = Scale::from_ratio(1, 1).unwrap();
+        for x in [0, 1, -1, i64::MAX, i64::MIN, 1 << 40] {
+            assert_eq!(one.apply(x), x);
+        }
+        let half = Scale::from_ratio(1, 2).unwrap();
+        assert_eq!((half.apply(3), half.apply(-3)), (2, -1), "halves go up");
+        let big = Scale::from_ratio(1 << 20, 1).unwrap();
+        assert_eq!(big.apply(i64::MAX), i64::MAX);
+        assert_eq!(big.apply(i64::MIN), i64::MIN);
+        assert!(Scale::from_ratio(1, 0).is_none());
+    }
+
+    #[test]
+    fn quick_makers_agree_with_the_exact_one() {
+        for den in [1u32, 2, 3, 1 << 16, 40 << 16, (40 << 16) + 12_345, u32::MAX] {
+            for power in [0, 16, 24] {
+                let (quick, exact) =
+                    (Scale::reciprocal(den, power), Scale::from_ratio(1 << power, u128::from(den)).unwrap());
+                let x = 1i64 << 50;
+                assert!((quick.apply(x) as f64 / exact.apply(x) as f64 - 1.0).abs() < 1e-9, "{den} {power}");
+            }
+        }
+        for value in [1i64, -1, 12_345_678_901, i64::MAX, i64::MIN, (1 << 31) - 1, 1 << 31] {
+            let (quick, exact) = (Scale::from_q(value, 60), Scale::from_ratio(i128::from(value), 1 << 60).unwrap());
+            assert!(
+                (quick.apply(1 << 58) - exact.apply(1 << 58)).abs() <= 1 + (quick.apply(1 << 58).abs() >> 30),
+                "{value}"
+            );
+        }
+        assert_eq!(Scale::reciprocal(0, 3), Scale::ZERO);
+    }
+
+    #[test]
+    fn ratio_saturates_and_is_total() {
+        assert_eq!(ratio_q(1, 2, 24), 1 << 23);
+        assert_eq!(ratio_q(-1, 2, 24), -(1 << 23));
+        assert_eq!(ratio_q(i64::MAX, 1, 24), i32::MAX);
+        assert_eq!(ratio_q(i64::MIN, 1, 24), -i32::MAX);
+        assert_eq!(ratio_q(5, 0, 24), 0);
+    }
+
+    #[test]
+    fn wide_ratios_keep_their_size() {
+        // The same value once with a narrow and once with a wide denominator.
+        for wide in [60u32, 66, 70, 80] {
+            let (a, b) = (Scale::from_ratio(3 << 20, 7 << 20).unwrap(), Scale::from_ratio(3 << 40, 7 << wide).unwrap());
+            assert!(((a.apply(1 << 50) >> (wide - 40)) - b.apply(1 << 50)).abs() <= 1, "{wide}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn close_to_the_real_product(num in -1_000_000_000_000i128..1_000_000_000_000, den in 1u128..1_000_000_000_000, x in any::<i64>()) {
+            let Some(scale) = Scale::from_ratio(num, den) else { return Ok(()) };
+            let exact = x as f64 * (num as f64 / den as f64);
+            let got = scale.apply(x) as f64;
+            let clipped = exact.clamp(i64::MIN as f64, i64::MAX as f64);
+            prop_assert!((got - clipped).abs() <= 0.5 + 1e-9 * clipped.abs(), "{got} {clipped}");
+        }
+
+        #[test]
+        fn products_of_factors(a in 1i128..1_000_000_000, b in 1u128..1_000_000_000, c in 1i128..1_000_000_000, d in 1u128..1_000_000_000) {
+            let (p, q) = (Scale::from_ratio(a, b).unwrap(), Scale::from_ratio(c, d).unwrap());
+            if let (Some(r), Some(s)) = (p.times(q), Scale::from_ratio(a * c, b * d)) {
+                let x = 1i64 << 52;
+                let (u, v) = (r.apply(x) as f64, s.apply(x) as f64);
+                prop_assert!((u - v).abs() <= 1.0 + 2e-9 * v.abs());
+            }
+        }
+    }
+}

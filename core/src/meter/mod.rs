@@ -1,0 +1,299 @@
+//! METER: blocks of frames -> [`HalfCycle`] and [`Window`] records. Knows nothing of motors.
+//!
+//! ```text
+//! frames ─ accumulate ─┬─ sums of this half cycle ─ boundary ─┬─ closing of the cycle ── HalfCycle
+//!          (8 a block) │                                      └─ closing of the window ─ Window
+//!               basis ─┘ track: phase accumulator, corrected each half cycle or window
+//! ```
+//!
+//! What closes a half cycle or a window is a list of steps, a few a block, counted by blocks and so
+//! by frames: results never depend on how frames arrive.
+//!
+//! Formulas: P = mean(v i), Q1 = sum Im(V1 conj I1), S = sum V I (arithmetic), THD referred to the
+//! fundamental: IEEE 1459-2010. Windows of 10 or 12 cycles: IEC 61000-4-30.
+
+mod accumulate;
+mod closing;
+mod output;
+pub(crate) mod pairs;
+mod phases;
+mod phasor;
+mod sums;
+mod track;
+
+use crate::frame::{BLOCK, Frame};
+use crate::record::{HalfCycle, Window};
+use crate::settings::{MAX_PAIRS, MeterCoefficients};
+use crate::time::{Instant, Span};
+use crate::unit::Joules;
+use accumulate::Block;
+use closing::{Closing, Direct, STEPS};
+use phases::Phases;
+use sums::Sums;
+use track::Track;
+
+/// Closing steps a block, so that a half cycle of 72 Hz is closed before the next one ends.
+pub(crate) const fn steps_per_block(rate_mhz: u32) -> u8 {
+    // rate / 144 frames a half cycle, 8 a block; one step more than the list, to hand out the record.
+    let blocks = rate_mhz / 144_000 / BLOCK as u32;
+    let blocks = if blocks == 0 { 1 } else { blocks };
+    (STEPS + 1).div_ceil(blocks) as u8
+}
+
+/// A half cycle that is being closed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Pending {
+    Nothing,
+    /// Ended, not looked at yet.
+    Ended(Mark),
+    /// Being closed.
+    Closing(Mark),
+}
+
+/// What is known of a half cycle when it ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Mark {
+    end: Instant,
+    length: Span,
+    closes_window: bool,
+    clipped: u32,
+    energy: i64,
+}
+
+/// A window that is being closed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct WindowMark {
+    end: Instant,
+    /// The frequency as a phase step, once the last half cycle has told it.
+    step: Option<u32>,
+}
+
+/// The meter's memory. Configuration is passed in.
+///
+/// ```
+/// use shaftwork_core::{Frame, meter::Meter, settings::Settings};
+/// let c = Settings::example().build().unwrap().meter;
+/// let mut meter = Meter::new(&c);
+/// for _ in 0..100 {
+///     meter.ingest(&c, &[Frame::default(); 8]); // 0.2 s of nothing
+/// }
+/// assert!(meter.take_half_cycle().is_some());
+/// ```
+#[derive(Debug, Clone)]
+pub struct Meter {
+    track: Track,
+    /// End of the last whole cell that was accumulated, frames.
+    frames: u64,
+    /// The half cycle that is being gathered, and where it began.
+    gathering: Sums,
+    began: Instant,
+    /// The last one that ended, and the one before it.
+    ended: Sums,
+    before: Sums,
+    cycle: Closing,
+    pending: Pending,
+    half_cycles: u8,
+    window: Sums,
+    window_closing: Closing,
+    window_mark: Option<WindowMark>,
+    half_cycle_out: Option<HalfCycle>,
+    window_out: Option<Window>,
+}
+
+impl Meter {
+    /// Nothing seen yet; the frequency is taken as nominal.
+    #[must_use]
+    pub const fn new(c: &MeterCoefficients) -> Self {
+        Self {
+            track: Track::new(c),
+            frames: 0,
+            gathering: Sums::ZERO,
+            began: Instant(0),
+            ended: Sums::ZERO,
+            before: Sums::ZERO,
+            cycle: Closing::new(Direct::Kept),
+            pending: Pending::Nothing,
+            half_cycles: 0,
+            window: Sums::ZERO,
+            window_closing: Closing::new(Direct::Removed),
+            window_mark: None,
+            half_cycle_out: None,
+            window_out: None,
+        }
+    }
+
+    /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next.
+    pub const fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
+        *self = Self::new(c);
+        self.frames = frames;
+        self.began = Instant(frames << 16);
+    }
+
+    /// Takes eight frames. Bounded work: the sums of a block, and a few steps of closing.
+    pub fn ingest(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK]) {
+        self.close(c, u32::from(c.steps_per_block));
+        self.gather(c, frames, BLOCK);
+    }
+
+    /// Takes the last 0 to 7 frames of a trace and closes what is open; further frames beyond 7 are
+    /// left out.
+    ///
+    /// Call [`Meter::take_half_cycle`] before: this hands out the half cycle that was being closed,
+    /// if any, and [`Meter::flush`] the last, short one.
+    pub fn finish(&mut self, c: &MeterCoefficients, rest: &[Frame]) {
+        self.close(c, u32::MAX);
+        let mut block = [Frame::default(); BLOCK];
+        let count = rest.len().min(BLOCK - 1);
+        for (to, from) in block.iter_mut().zip(rest) {
+            *to = *from;
+        }
+        self.gather(c, &block, count);
+    }
+
+    /// Closes the last, short half cycle. Call until it gives nothing.
+    pub fn flush(&mut self, c: &MeterCoefficients) -> Option<HalfCycle> {
+        self.close(c, u32::MAX);
+        if let Some(half) = self.half_cycle_out.take() {
+            return Some(half);
+        }
+        if self.gathering.frames == 0 {
+            return None;
+        }
+        self.end_half_cycle(c, Instant(self.frames << 16), false);
+        self.close(c, u32::MAX);
+        self.half_cycle_out.take()
+    }
+
+    /// The half cycle that was closed since the last call. At most one a block.
+    pub const fn take_half_cycle(&mut self) -> Option<HalfCycle> {
+        self.half_cycle_out.take()
+    }
+
+    /// The window that was closed since the last call.
+    pub const fn take_window(&mut self) -> Option<Window> {
+        self.window_out.take()
+    }
+
+    /// The frames taken so far.
+    #[must_use]
+    pub const fn frames(&self) -> u64 {
+        self.frames
+    }
+
+    fn gather(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK], count: usize) {
+        let step = self.track.step();
+        let block = Block::load(frames, c.full_code, self.track.sample_angle(), step);
+        let cut = self.track.first_cut(count);
+        self.track.advance(count);
+        if let Some((f, weight)) = cut {
+            let mut next = Sums::ZERO;
+            block.add_some(c, 0, f, &mut self.gathering);
+            block.cut(c, f, weight, &mut self.gathering, &mut next);
+            self.gathering.clipped = self.gathering.clipped.saturating_add(block.clipped());
+            let end = Instant(((self.frames + f as u64) << 16) + u64::from(weight));
+            self.end_half_cycle(c, end, true);
+            block.add_some(c, f + 1, count, &mut next);
+            self.gathering = next;
+        } else if count == BLOCK {
+            block.add_all(c, &mut self.gathering);
+        } else {
+            block.add_some(c, 0, count, &mut self.gathering);
+            self.gathering.clipped = self.gathering.clipped.saturating_add(block.clipped());
+        }
+        self.frames += count as u64;
+    }
+
+    /// Ends the half cycle that was gathered. `whole`: it ended by itself, not because the trace did.
+    fn end_half_cycle(&mut self, c: &MeterCoefficients, end: Instant, whole: bool) {
+        // By the schedule the one before is closed by now; if not, that comes first.
+        self.close(c, u32::MAX);
+        self.ended = self.gathering;
+        self.gathering = Sums::ZERO;
+        self.half_cycles += u8::from(whole);
+        let closes_window = whole && self.half_cycles >= c.half_cycles;
+        if closes_window {
+            self.half_cycles = 0;
+        }
+        self.pending = Pending::Ended(Mark {
+            end,
+            length: end.since(self.began),
+            closes_window,
+            clipped: self.ended.clipped,
+            energy: 0,
+        });
+        self.began = end;
+    }
+
+    /// Does up to `budget` steps of closing: the half cycle first, then the window.
+    fn close(&mut self, c: &MeterCoefficients, budget: u32) {
+        for _ in 0..budget {
+            if !self.step(c) {
+                return;
+            }
+        }
+    }
+
+    /// One step; false when there was none to do.
+    fn step(&mut self, c: &MeterCoefficients) -> bool {
+        match self.pending {
+            Pending::Ended(mark) => self.begin(c, mark),
+            Pending::Closing(mark) => {
+                if self.cycle.advance(c, self.track.step()) {
+                    self.hand_out_half_cycle(c, mark);
+                }
+            }
+            Pending::Nothing => return self.step_window(c),
+        }
+        true
+    }
+
+    /// One step of closing a window; false when there was none to do.
+    fn step_window(&mut self, c: &MeterCoefficients) -> bool {
+        let Some(mark) = self.window_mark else { return false };
+        if self.window_closing.advance(c, self.track.step()) {
+            let phases = Phases::derive(c.wiring, &self.window_closing.product, &self.window_closing.phasor);
+            self.window_out = Some(output::window(c, &self.window_closing, &phases, mark.end, mark.step));
+            self.window_mark = None;
+        }
+        true
+    }
+
+    /// The first step of a half cycle: the cycle's and the window's sums, and the energy.
+    fn begin(&mut self, c: &MeterCoefficients, mut mark: Mark) {
+        let mut cycle = self.before;
+        cycle.add(&self.ended);
+        self.cycle.begin(&cycle);
+        mark.energy = output::energy(c, &self.ended);
+        self.window.add(&self.ended);
+        self.before = self.ended;
+        if mark.closes_window {
+            // By the schedule the window before is closed by now: it had twenty half cycles.
+            while self.window_mark.is_some() {
+                self.step_window(c);
+            }
+            self.window_closing.begin(&self.window);
+            self.window = Sums::ZERO;
+        }
+        self.pending = Pending::Closing(mark);
+    }
+
+    fn hand_out_half_cycle(&mut self, c: &MeterCoefficients, mark: Mark) {
+        let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
+        let mut half = output::half_cycle(&self.cycle, &phases);
+        let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
+        half.end = mark.end;
+        half.length = mark.length;
+        half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
+        half.clipped = mark.clipped;
+        half.closes_window = mark.closes_window;
+        let (positive, negative) = phasor::sequence(phases.star_phasor);
+        let step = self.track.observe(c, positive, negative, mark.closes_window);
+        if mark.closes_window {
+            self.window_mark = Some(WindowMark { end: mark.end, step });
+        }
+        self.half_cycle_out = Some(half);
+        self.pending = Pending::Nothing;
+    }
+}
+
+const _: () = assert!(MAX_PAIRS == 15, "the widest wiring has 15 products");

@@ -1,0 +1,106 @@
+//! The last step of a closing: phases -> the figures of a record.
+
+use super::closing::Closing;
+use super::pairs::pairs;
+use super::phases::Phases;
+use super::phasor::{Phasor, narrow, sequence};
+use super::sums::Sums;
+use crate::math::root::isqrt;
+use crate::math::scale::ratio_q;
+use crate::record::{HalfCycle, Window};
+use crate::settings::MeterCoefficients;
+use crate::time::{Instant, Span};
+use crate::unit::{Amps, Hertz, Ratio, SquareAmps, SquareVolts, Volts, Watts};
+
+/// Active energy of all phases in a stretch, joules Q20, less what the offsets would add.
+pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
+    let mut total = 0i64;
+    for ((pair, product), factor) in pairs(c.wiring).iter().zip(&sums.product).zip(&c.energy) {
+        if pair.power == 0 {
+            continue;
+        }
+        let (i, j) = (pair.first as usize, pair.second as usize);
+        let at = |x: &[i32; 6], k: usize| x.get(k).map_or(0, |x| i64::from(*x));
+        let (oi, oj) = (at(&c.offset_q8, i), at(&c.offset_q8, j)); // 29 bits
+        let code = |k: usize| sums.code.get(k).copied().unwrap_or(0); // a half cycle: 31 bits
+        // sum (x - oi)(y - oj) = sum xy - oi sum y - oj sum x + n oi oj
+        let cross = (oi * code(j) + oj * code(i)) >> 8;
+        let both = (((oi * oj) >> 20) * i64::from(sums.frames)) >> 12; // 38 + 24 bits; Q16 * Q16 - 20 - 12
+        total = total.saturating_add(factor.apply(product.saturating_sub(cross).saturating_add(both)));
+    }
+    total
+}
+
+/// The figures of a cycle; the caller adds what belongs to the half cycle.
+pub(super) fn half_cycle(closing: &Closing, phases: &Phases) -> HalfCycle {
+    let (v_positive, v_negative) = sequence(phases.star_phasor);
+    let (i_positive, i_negative) = sequence(phases.current_phasor);
+    HalfCycle {
+        cycle: Span(u64::from(closing.sums.frames)),
+        active: Watts::from_bits(phases.active()),
+        reactive: Watts::from_bits(phases.reactive()),
+        voltage: phases.voltage.map(SquareVolts),
+        current: phases.current.map(SquareAmps),
+        voltage_positive: Volts::from_bits(v_positive.magnitude()),
+        voltage_negative: Volts::from_bits(v_negative.magnitude()),
+        current_positive: Amps::from_bits(i_positive.magnitude()),
+        current_negative: Amps::from_bits(i_negative.magnitude()),
+        ..HalfCycle::default()
+    }
+}
+
+/// Numerator over denominator as a ratio; `None` when the denominator is zero.
+fn ratio(numerator: i64, denominator: i64) -> Option<Ratio> {
+    if denominator <= 0 { None } else { Some(Ratio::from_bits(ratio_q(numerator, denominator as u64, 24))) }
+}
+
+/// Root of (square less fundamental square) over the fundamental.
+fn distortion(closing: &Closing, square: u64, fundamental: Phasor) -> Option<Ratio> {
+    let rest = square.saturating_sub(closing.fitted_square(fundamental));
+    ratio(i64::from(isqrt(rest)), i64::from(fundamental.magnitude()))
+}
+
+/// Negative over positive sequence.
+fn unbalance(phasors: [Phasor; 3]) -> Option<Ratio> {
+    let (positive, negative) = sequence(phasors);
+    ratio(i64::from(negative.magnitude()), i64::from(positive.magnitude()))
+}
+
+/// The figures of a window.
+pub(super) fn window(
+    c: &MeterCoefficients,
+    closing: &Closing,
+    phases: &Phases,
+    end: Instant,
+    step: Option<u32>,
+) -> Window {
+    let root = |square: u64| narrow(i64::from(isqrt(square)));
+    let current = phases.current.map(|square| Amps::from_bits(root(square)));
+    // volts Q16 * amps Q17 -> Q16, rounded
+    let apparent = (0..3).fold(0i64, |sum, k| {
+        let product = i64::from(root(phases.star[k])) * i64::from(current[k].to_bits());
+        sum.saturating_add((product + (1 << 16)) >> 17)
+    });
+    let active = phases.active();
+    let flows = phases.current.iter().any(|square| *square > c.current_floor.0);
+    let lives = phases.voltage.iter().any(|square| *square > c.voltage_gone.0);
+    let each = |k: usize| phases.current[k] > c.current_floor.0;
+    Window {
+        end,
+        length: Span(u64::from(closing.sums.frames)),
+        frequency: step.map(|step| Hertz::from_bits(narrow(c.hertz.apply(i64::from(step))))),
+        voltage: phases.voltage.map(|square| Volts::from_bits(root(square))),
+        current,
+        active: Watts::from_bits(active),
+        reactive: Watts::from_bits(phases.reactive()),
+        apparent: Watts::from_bits(apparent),
+        power_factor: if flows { ratio(active, apparent) } else { None },
+        voltage_unbalance: if lives { unbalance(phases.star_phasor) } else { None },
+        current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
+        voltage_distortion: [0, 1, 2]
+            .map(|k| if lives { distortion(closing, phases.voltage[k], phases.voltage_phasor[k]) } else { None }),
+        current_distortion: [0, 1, 2]
+            .map(|k| if each(k) { distortion(closing, phases.current[k], phases.current_phasor[k]) } else { None }),
+        clipped: closing.sums.clipped,
+    }
+}

@@ -1,0 +1,85 @@
+//! Which products of channels a wiring needs.
+//!
+//! Quantities that are not measured (phase voltages of a three-wire supply, the third current of
+//! two-element wiring) are linear in those that are, so their squares and powers follow from sums of
+//! products once a window, at no cost a sample.
+
+use crate::settings::Wiring;
+
+/// A product of two channels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Pair {
+    /// Slot of a frame.
+    pub(crate) first: u8,
+    /// Slot of a frame.
+    pub(crate) second: u8,
+    /// Three times the share of this product in the active power of all phases.
+    pub(crate) power: i8,
+}
+
+const fn pair(first: u8, second: u8, power: i8) -> Pair {
+    Pair { first, second, power }
+}
+
+/// P = va ia + vb ib + vc ic.
+static FOUR_WIRE: [Pair; 9] = [
+    pair(0, 0, 0),
+    pair(1, 1, 0),
+    pair(2, 2, 0),
+    pair(3, 3, 0),
+    pair(4, 4, 0),
+    pair(5, 5, 0),
+    pair(0, 3, 3),
+    pair(1, 4, 3),
+    pair(2, 5, 3),
+];
+
+/// To the virtual star point: va = (vab - vca)/3, vb = (vbc - vab)/3, vc = (vca - vbc)/3.
+static THREE_WIRE: [Pair; 15] = [
+    pair(0, 0, 0),
+    pair(1, 1, 0),
+    pair(2, 2, 0),
+    pair(3, 3, 0),
+    pair(4, 4, 0),
+    pair(5, 5, 0),
+    pair(0, 1, 0),
+    pair(1, 2, 0),
+    pair(2, 0, 0),
+    pair(0, 3, 1),
+    pair(2, 3, -1),
+    pair(1, 4, 1),
+    pair(0, 4, -1),
+    pair(2, 5, 1),
+    pair(1, 5, -1),
+];
+
+/// P = vab ia + vcb ic (A. Blondel, 1893: one element less than wires).
+static TWO_ELEMENT: [Pair; 10] = [
+    pair(0, 0, 0),
+    pair(1, 1, 0),
+    pair(0, 1, 0),
+    pair(3, 3, 0),
+    pair(5, 5, 0),
+    pair(3, 5, 0),
+    pair(0, 3, 3),
+    pair(0, 5, 0),
+    pair(1, 3, 0),
+    pair(1, 5, 3),
+];
+
+/// The products of a wiring; [`super::phases`] knows them by their places.
+pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
+    match wiring {
+        Wiring::FourWire => &FOUR_WIRE,
+        Wiring::ThreeWire => &THREE_WIRE,
+        Wiring::TwoElement => &TWO_ELEMENT,
+    }
+}
+
+/// The slots that a wiring fills.
+pub(crate) const fn slots(wiring: Wiring) -> &'static [u8] {
+    match wiring {
+        Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
+        Wiring::TwoElement => &[0, 1, 3, 5],
+    }
+}

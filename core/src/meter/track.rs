@@ -1,0 +1,173 @@
+//! Following the supply's frequency, and cutting half cycles.
+//!
+//! A phase accumulator runs with an estimated step a frame; half cycles end where it passes half a
+//! turn, to a fraction of a frame. How the voltage's phasor turns against it tells how wrong the
+//! step is: from one half cycle to the next while acquiring; once locked, from the first half of a
+//! window to its second, 5 or 6 cycles later (f = step (1 + turn / cycles)). The positive sequence is
+//! watched, or the negative one where it is larger (phases in reverse order). With all voltage gone
+//! the accumulator runs on as it was.
+
+use super::phasor::Phasor;
+use crate::math::phase;
+use crate::settings::MeterCoefficients;
+
+/// While acquiring: half cycles in a row that must agree before the step counts as locked.
+const AGREE: u8 = 4;
+/// ... within this turn of the phasor from one to the next, 2^-32 turns: 0.2 % of the frequency.
+const CLOSE: u32 = 1 << 22;
+/// Once locked: half cycles in a row that turn by more than [`FAR`] (2 %) start acquisition anew.
+const LOST: u8 = 6;
+const FAR: u32 = 43_000_000;
+
+/// What is known about the frequency.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Mode {
+    /// Half cycles correct the step; so many in a row have agreed, and so many more must pass until
+    /// nothing of the step before is left in what is measured.
+    Acquiring { agreed: u8, wait: u8 },
+    /// Each window corrects the step; so many half cycles in a row did not agree.
+    Locked { strayed: u8 },
+}
+
+/// The accumulator and what it is corrected by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Track {
+    /// Angle at the start of the next frame's cell; 2^32 is a turn.
+    phase: u32,
+    step: u32,
+    mode: Mode,
+    /// Angle of the phasor a half cycle ago.
+    last: Option<u32>,
+    /// Sums of the phasors of the window's two halves, and whether all of them were locked.
+    halves: [(i64, i64); 2],
+    counted: u8,
+    sound: bool,
+}
+
+impl Track {
+    pub(super) const fn new(c: &MeterCoefficients) -> Self {
+        Self {
+            phase: 0,
+            step: c.nominal_step,
+            mode: Mode::Acquiring { agreed: 0, wait: 0 },
+            last: None,
+            halves: [(0, 0); 2],
+            counted: 0,
+            sound: false,
+        }
+    }
+
+    pub(super) const fn step(&self) -> u32 {
+        self.step
+    }
+
+    /// The angle in the middle of the next frame's cell: that of its sample.
+    pub(super) const fn sample_angle(&self) -> u32 {
+        self.phase.wrapping_add(self.step / 2)
+    }
+
+    /// The first of the next `frames` cells in which a half cycle ends, and how much of the cell
+    /// comes before the end: Q16, above zero, one when the cell's own end is meant.
+    pub(super) fn first_cut(&self, frames: usize) -> Option<(usize, u32)> {
+        let step = self.step.max(1);
+        // To the next multiple of half a turn: 1 to 2^31.
+        let to_go = (1 << 31) - (self.phase & 0x7fff_ffff);
+        let whole = (to_go - 1) / step;
+        if whole as usize >= frames {
+            return None;
+        }
+        let rest = to_go - whole * step; // 1 ..= step
+        // A step is below 2^28 (72 Hz at 2 kHz): 44 bits.
+        let weight = ((u64::from(rest) << 16) / u64::from(step)) as u32;
+        Some((whole as usize, weight))
+    }
+
+    /// Moves on by `frames` cells.
+    pub(super) fn advance(&mut self, frames: usize) {
+        self.phase = self.phase.wrapping_add(self.step.wrapping_mul(frames as u32));
+    }
+
+    /// Takes the voltage's positive and negative sequence of the last cycle, once a half cycle.
+    /// At a window's end gives the frequency as a step, where it is known.
+    pub(super) fn observe(
+        &mut self,
+        c: &MeterCoefficients,
+        positive: Phasor,
+        negative: Phasor,
+        closes_window: bool,
+    ) -> Option<u32> {
+        let larger = if positive.square() >= negative.square() { positive } else { negative };
+        if larger.square() < c.voltage_gone.0 {
+            self.last = None;
+            self.sound = false;
+        } else {
+            let angle = phase::angle(larger.re, larger.im);
+            if let Some(last) = self.last {
+                self.half_cycle(c, angle.wrapping_sub(last) as i32);
+            } else {
+                self.sound = false;
+            }
+            self.last = Some(angle);
+            self.collect(c, larger);
+        }
+        if !closes_window {
+            return None;
+        }
+        let found = if self.sound { Some(self.window(c)) } else { None };
+        self.halves = [(0, 0); 2];
+        self.counted = 0;
+        self.sound = matches!(self.mode, Mode::Locked { .. }) && self.last.is_some();
+        found
+    }
+
+    /// `turn`: how far the phasor turned against the accumulator in half a cycle.
+    fn half_cycle(&mut self, c: &MeterCoefficients, turn: i32) {
+        match &mut self.mode {
+            Mode::Acquiring { agreed, wait } => {
+                *agreed = if turn.unsigned_abs() < CLOSE { *agreed + 1 } else { 0 };
+                if *agreed >= AGREE {
+                    self.mode = Mode::Locked { strayed: 0 };
+                } else if *wait > 0 {
+                    *wait -= 1;
+                } else {
+                    // Two cycles, half a cycle apart, reach back three half cycles.
+                    *wait = 2;
+                    self.correct(c, i64::from(turn) * 2); // f = step (1 + 2 turn)
+                }
+            }
+            Mode::Locked { strayed } => {
+                *strayed = if turn.unsigned_abs() > FAR { *strayed + 1 } else { 0 };
+                if *strayed >= LOST {
+                    self.mode = Mode::Acquiring { agreed: 0, wait: 0 };
+                    self.sound = false;
+                }
+            }
+        }
+    }
+
+    fn collect(&mut self, c: &MeterCoefficients, p: Phasor) {
+        let half = usize::from(self.counted >= c.half_cycles / 2);
+        if let Some((re, im)) = self.halves.get_mut(half) {
+            *re += i64::from(p.re); // at most 12 of 2^31
+            *im += i64::from(p.im);
+        }
+        self.counted = self.counted.saturating_add(1);
+    }
+
+    /// The step that makes the window's two halves agree.
+    fn window(&mut self, c: &MeterCoefficients) -> u32 {
+        let [(re0, im0), (re1, im1)] = self.halves.map(|(re, im)| (re >> 4, im >> 4)); // 12 < 2^4
+        let turn = phase::angle(re1 as i32, im1 as i32).wrapping_sub(phase::angle(re0 as i32, im0 as i32)) as i32;
+        // From centre to centre there are a quarter of the half cycles, in cycles.
+        self.correct(c, i64::from(turn) * 4 / i64::from(c.half_cycles));
+        self.step
+    }
+
+    /// `step *= 1 + by / 2^32`, within the followed range.
+    fn correct(&mut self, c: &MeterCoefficients, by: i64) {
+        // 2^28 * 2^32
+        let change = (i64::from(self.step) * by) >> 32;
+        let step = i64::from(self.step) + change;
+        self.step = step.clamp(i64::from(c.lowest_step), i64::from(c.highest_step)) as u32;
+    }
+}

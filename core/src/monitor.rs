@@ -1,0 +1,153 @@
+//! Meter and judge for a board: blocks of frames in; records, intervals, events and a decision out.
+
+use crate::error::SettingsError;
+use crate::frame::{BLOCK, Frame};
+use crate::judge::Judge;
+use crate::judge::event::Event;
+use crate::judge::report::{Decision, Interval, Totals};
+use crate::meter::Meter;
+use crate::record::HalfCycle;
+use crate::settings::{Coefficients, Settings};
+use crate::time::{Instant, Span};
+use crate::unit::Rpm;
+use heapless::Deque;
+
+/// Half cycles that wait to be taken: one a block, up to three at the end of a trace.
+const HALF_CYCLES: usize = 4;
+
+/// The whole core behind one face.
+///
+/// Deadline: [`Monitor::ingest`] must be called for each eight frames before the next eight are due;
+/// its work is bounded (the instruction count of the worst call is published with each release).
+/// After each call take what it left: at most one half cycle and one interval, and all events. What
+/// is not taken is lost when newer ones come (half cycles, intervals) or counted as lost (events).
+///
+/// ```
+/// use shaftwork_core::{Frame, Monitor, Settings};
+/// let mut monitor = Monitor::new(&Settings::example()).unwrap();
+/// for _ in 0..500 {
+///     monitor.ingest(&[Frame::default(); 8]); // a second of nothing at 4 kHz
+///     while monitor.pop_event().is_some() {}
+/// }
+/// monitor.finish(&[]);
+/// assert_eq!(monitor.totals().starts, 0);
+/// assert!(monitor.decision().trip.is_none());
+/// ```
+#[derive(Debug, Clone)]
+pub struct Monitor {
+    c: Coefficients,
+    meter: Meter,
+    judge: Judge,
+    half_cycles: Deque<HalfCycle, HALF_CYCLES>,
+    interval: Option<Interval>,
+}
+
+impl Monitor {
+    /// Checks the settings and starts with nothing seen.
+    ///
+    /// # Errors
+    ///
+    /// The first setting that cannot be used.
+    pub fn new(settings: &Settings) -> Result<Self, SettingsError> {
+        let c = settings.build()?;
+        Ok(Self {
+            meter: Meter::new(&c.meter),
+            judge: Judge::new(&c.judge),
+            c,
+            half_cycles: Deque::new(),
+            interval: None,
+        })
+    }
+
+    /// Takes eight frames.
+    #[inline(never)] // one call to count and to look at, on every board
+    pub fn ingest(&mut self, block: &[Frame; BLOCK]) {
+        self.meter.ingest(&self.c.meter, block);
+        self.pass_on();
+    }
+
+    /// Takes the last 0 to 7 frames (further ones are left out) and closes all that is open. Up to
+    /// three half cycles, the last of them short, are left to be taken.
+    pub fn finish(&mut self, rest: &[Frame]) {
+        self.meter.finish(&self.c.meter, rest);
+        self.pass_on();
+        while let Some(half) = self.meter.flush(&self.c.meter) {
+            self.judge_half_cycle(&half);
+            self.pass_on();
+        }
+    }
+
+    /// The oldest half cycle that was closed and not taken yet.
+    pub fn take_half_cycle(&mut self) -> Option<HalfCycle> {
+        self.half_cycles.pop_front()
+    }
+
+    /// The interval that was closed by the last call, once.
+    pub const fn take_interval(&mut self) -> Option<Interval> {
+        self.interval.take()
+    }
+
+    /// The oldest event that was not taken yet.
+    pub fn pop_event(&mut self) -> Option<Event> {
+        self.judge.pop_event()
+    }
+
+    /// The sums so far.
+    #[must_use]
+    pub const fn totals(&self) -> &Totals {
+        self.judge.totals()
+    }
+
+    /// What the board should do now.
+    #[must_use]
+    pub const fn decision(&self) -> Decision {
+        self.judge.decision()
+    }
+
+    /// The total fed so far, mg; a smaller figure than before is left out.
+    pub fn set_mass(&mut self, mg: u64) {
+        self.judge.set_mass(mg);
+    }
+
+    /// The tachometer's speed; `None` when there is none.
+    pub const fn set_speed(&mut self, speed: Option<Rpm>) {
+        self.judge.set_speed(speed);
+    }
+
+    /// A person resets the latched trips.
+    pub fn reset(&mut self) {
+        self.judge.reset(self.now());
+    }
+
+    /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call
+    /// [`Monitor::finish`] before, so that what was begun is counted.
+    pub fn gap(&mut self, length: Span) {
+        let at = self.now();
+        self.judge.gap(at, length);
+        self.meter.restart(&self.c.meter, at.after(length).0 >> 16);
+    }
+
+    /// Frames taken, gaps included.
+    #[must_use]
+    pub const fn now(&self) -> Instant {
+        Instant(self.meter.frames() << 16)
+    }
+
+    fn judge_half_cycle(&mut self, half: &HalfCycle) {
+        self.judge.half_cycle(&self.c.judge, half);
+        // A board may only want intervals: the newest four are kept.
+        if self.half_cycles.is_full() {
+            self.half_cycles.pop_front();
+        }
+        let _ = self.half_cycles.push_back(*half); // there is room
+    }
+
+    fn pass_on(&mut self) {
+        if let Some(half) = self.meter.take_half_cycle() {
+            self.judge_half_cycle(&half);
+        }
+        if let Some(window) = self.meter.take_window() {
+            self.interval = Some(self.judge.window(window));
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! What the sample path works with: rounded factors, thresholds as squares, spans in frames.
+//!
+//! Every factor carries the Q-formats of both sides in its comment. They are made by
+//! [`super::Settings::build`] only.
+
+use super::{CHANNELS, Wiring};
+use crate::math::scale::Scale;
+use crate::time::Span;
+use crate::unit::{Ratio, SquareAmps, SquareVolts, Volts, Watts};
+
+/// Everything made from settings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Coefficients {
+    /// For the meter.
+    pub meter: MeterCoefficients,
+    /// For the judge.
+    pub judge: JudgeCoefficients,
+}
+
+/// The most products that a wiring needs, see [`MeterCoefficients::pairs`].
+pub(crate) const MAX_PAIRS: usize = 15;
+
+/// For the meter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MeterCoefficients {
+    /// What is measured.
+    pub wiring: Wiring,
+    /// The converter's end: 2^(bits-1) - 1.
+    pub full_code: i32,
+    /// Frames a second, mHz.
+    pub rate_mhz: u32,
+    /// Half cycles in a window.
+    pub half_cycles: u8,
+    /// The nominal frequency as phase a frame (2^32 is a turn).
+    pub nominal_step: u32,
+    /// The lowest that is followed: 40 Hz.
+    pub lowest_step: u32,
+    /// The highest that is followed: 72 Hz.
+    pub highest_step: u32,
+    /// Phase step -> hertz, Q22.
+    pub hertz: Scale,
+    /// Closing steps a block, so that a half cycle is closed before the next one ends.
+    pub steps_per_block: u8,
+    /// Offsets, 1/256 code.
+    pub offset_q8: [i32; CHANNELS],
+    /// Code Q16 -> rms of a phasor's component: volts Q16, amps Q17 (peak to rms and gain folded in).
+    pub phasor: [Scale; CHANNELS],
+    /// Mean product of codes, Q16 -> square volts Q32, square amps Q34, or watts Q16.
+    pub product: [Scale; MAX_PAIRS],
+    /// Sum of v·i, code² frames -> joules Q20, with the wiring's factor.
+    pub energy: [Scale; MAX_PAIRS],
+    /// One over the rate, s.
+    pub seconds_per_frame: Scale,
+    /// Rotation that undoes a channel's skew, in frames Q24; multiplied by the phase step.
+    pub skew_frames_q24: [i32; CHANNELS],
+    /// Rotation that undoes a transformer's lead, binary angle.
+    pub lead: [i32; CHANNELS],
+    /// Whether any rotation is not zero.
+    pub rotates: bool,
+    /// Below this voltage (positive or negative sequence) the supply counts as gone: 5 % of nominal.
+    pub voltage_gone: SquareVolts,
+    /// Below this rms current, power factor, distortion and unbalance are not given: 0.2 % of rated.
+    pub current_floor: SquareAmps,
+}
+
+/// For the judge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct JudgeCoefficients {
+    /// One over the rate, s.
+    pub seconds_per_frame: Scale,
+    /// The motor.
+    pub motor: MotorCoefficients,
+    /// Idle power as set, if it was.
+    pub idle: Option<Watts>,
+    /// How long the rotor may turn after the current has gone.
+    pub coast_down: Span,
+    /// How long shaft power must have been near idle, or away from it, before the state changes: 0.5 s.
+    pub settle: Span,
+    /// Below this positive-sequence voltage the supply counts as gone: 5 % of nominal.
+    pub voltage_gone: Volts,
+    /// The trips.
+    pub trips: TripCoefficients,
+    /// The feed decision.
+    pub feed: FeedCoefficients,
+}
+
+/// The motor, per unit: powers over `base = sqrt3 Vr Ir`, resistances over `Vr / (sqrt3 Ir)`, all Q24.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MotorCoefficients {
+    /// Watts Q16 -> per unit Q24.
+    pub power_to_unit: Scale,
+    /// Per unit Q24 -> watts Q16.
+    pub unit_to_power: Scale,
+    /// Sum of three square amps, Q34 -> per unit Q24.
+    pub square_to_unit: Scale,
+    /// Square volts (positive sequence, to the star point), Q32 -> per unit Q24.
+    pub voltage_to_unit: Scale,
+    /// Stator resistance.
+    pub stator_resistance: i32,
+    /// Stator leakage reactance at rated frequency.
+    pub stator_leakage: i32,
+    /// One over the magnetising reactance.
+    pub magnetising_admittance: i32,
+    /// Rotor resistance.
+    pub rotor_resistance: i32,
+    /// Core loss at rated voltage.
+    pub core_loss: i32,
+    /// Friction and windage at synchronous speed.
+    pub friction_loss: i32,
+    /// Stray load loss over squared current.
+    pub stray: i32,
+    /// Synchronous speed at rated frequency, 1/4096 rpm (the bits of [`crate::unit::Rpm`]).
+    pub synchronous_rpm: i32,
+    /// Power in watts Q16 over synchronous speed -> newton metres, Q8.
+    pub power_to_torque: Scale,
+    /// Watts Q16 -> share of rated power, Q24.
+    pub load: Scale,
+    /// One cycle of rated frequency, frames Q16.
+    pub rated_cycle: u32,
+    /// 20 % of rated current: the onset of a start.
+    pub onset: SquareAmps,
+    /// 10 % of rated current: below it the current is gone.
+    pub gone: SquareAmps,
+    /// 250 % of rated current: a trace that begins below it begins running.
+    pub run_level: SquareAmps,
+    /// Rated shaft power.
+    pub rated_power: Watts,
+}
+
+/// The trips.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TripCoefficients {
+    /// Thermal image.
+    pub thermal: Option<ThermalCoefficients>,
+    /// Jam.
+    pub jam: Option<JamCoefficients>,
+    /// Long start.
+    pub long_start: Option<LongStartCoefficients>,
+    /// Phase loss.
+    pub phase_loss: Option<PhaseLossCoefficients>,
+    /// Undervoltage.
+    pub undervoltage: Option<UndervoltageCoefficients>,
+}
+
+/// Thermal image.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ThermalCoefficients {
+    /// Square amps Q34 -> level Q32: 1 / (k base)².
+    pub level: Scale,
+    /// One over the heating time constant, a frame.
+    pub heating: Scale,
+    /// One over the cooling time constant, a frame.
+    pub cooling: Scale,
+    /// Level at the first frame, Q32.
+    pub initial: i64,
+    /// Factor on the square of the negative-sequence current.
+    pub negative_sequence: Scale,
+}
+
+/// Jam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct JamCoefficients {
+    /// Pick-up.
+    pub pickup: SquareAmps,
+    /// Drop-out, 97 % of pick-up.
+    pub dropout: SquareAmps,
+    /// Delay.
+    pub delay: Span,
+}
+
+/// Long start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LongStartCoefficients {
+    /// Allowed from onset to run-up.
+    pub delay: Span,
+}
+
+/// Phase loss.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PhaseLossCoefficients {
+    /// Pick-up.
+    pub pickup: Ratio,
+    /// Drop-out, 97 % of pick-up.
+    pub dropout: Ratio,
+    /// Delay.
+    pub delay: Span,
+    /// Below this current nothing is judged: 15 % of rated.
+    pub floor: SquareAmps,
+}
+
+/// Undervoltage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UndervoltageCoefficients {
+    /// Pick-up.
+    pub pickup: SquareVolts,
+    /// Drop-out: the voltage above which the element lets go, pick-up over 0.97.
+    pub dropout: SquareVolts,
+    /// Delay.
+    pub delay: Span,
+    /// Delay while starting.
+    pub start_delay: Span,
+}
+
+/// The feed decision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FeedCoefficients {
+    /// Wait above this load.
+    pub stop: Ratio,
+    /// ... held so long.
+    pub stop_delay: Span,
+    /// Go on below this load.
+    pub resume: Ratio,
+    /// ... held so long.
+    pub resume_delay: Span,
+}

@@ -1,0 +1,333 @@
+//! Settings as a board can be sent them: integers only, in mV, mA, µΩ, ppm and ms.
+//!
+//! [`Settings::build`] checks every range and turns them into the coefficients that the sample path
+//! uses. What a nameplate implies (the equivalent circuit, the losses) is fitted by the host and
+//! arrives here as numbers, so that a board needs neither floating point nor a fit.
+
+mod build;
+mod coefficients;
+
+pub(crate) use coefficients::MAX_PAIRS;
+
+pub use coefficients::{
+    Coefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MeterCoefficients,
+    MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
+};
+
+use crate::error::SettingsError;
+
+/// How many converter channels a frame has: three voltages, then three currents.
+pub const CHANNELS: usize = 6;
+
+/// How voltages and currents are taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Wiring {
+    /// va, vb, vc to neutral; ia, ib, ic.
+    #[default]
+    FourWire,
+    /// vab, vbc, vca; ia, ib, ic.
+    ThreeWire,
+    /// vab, vcb, unused; ia, unused, ic (Blondel's theorem); ib = -(ia + ic).
+    TwoElement,
+}
+
+/// The supply's nominal frequency.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Nominal {
+    /// 50 Hz: windows of 10 cycles.
+    #[default]
+    Hz50,
+    /// 60 Hz: windows of 12 cycles.
+    Hz60,
+}
+
+impl Nominal {
+    /// In hertz.
+    #[must_use]
+    pub const fn hertz(self) -> u32 {
+        match self {
+            Self::Hz50 => 50,
+            Self::Hz60 => 60,
+        }
+    }
+
+    /// Half cycles in a window of about 200 ms (IEC 61000-4-30).
+    #[must_use]
+    pub const fn half_cycles(self) -> u8 {
+        match self {
+            Self::Hz50 => 20,
+            Self::Hz60 => 24,
+        }
+    }
+}
+
+/// Everything that the core is told. All figures are checked by [`Settings::build`].
+///
+/// ```
+/// use shaftwork_core::settings::Settings;
+/// let coefficients = Settings::example().build().unwrap();
+/// assert_eq!(coefficients.meter.full_code, 32_767);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Settings {
+    /// The supply.
+    pub supply: Supply,
+    /// The converters and transformers.
+    pub sampling: Sampling,
+    /// The motor.
+    pub motor: Motor,
+    /// What the motor drives.
+    pub mill: Mill,
+    /// The trips; `None` is one that is not wanted.
+    pub trips: Trips,
+    /// The feed decision.
+    pub feed: Feed,
+}
+
+/// The supply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Supply {
+    /// Nominal frequency.
+    pub nominal: Nominal,
+    /// Nominal line-to-line voltage, 50 000 to 15 000 000 mV.
+    pub line_voltage_mv: u32,
+    /// What is measured.
+    pub wiring: Wiring,
+}
+
+/// The converters, and what lies between the line and them. Arrays are in the order of a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Sampling {
+    /// Frames a second, 2 000 000 to 16 000 000 mHz.
+    pub rate_mhz: u32,
+    /// Converter bits, 12 to 24; full scale is code 2^(bits-1) - 1.
+    pub bits: u8,
+    /// Peak voltage at the full-scale code, at most 32 000 000 mV.
+    pub voltage_full_scale_mv: u32,
+    /// Peak current at the full-scale code, at most 16 000 000 mA.
+    pub current_full_scale_ma: u32,
+    /// Factor on (code - offset), ppm; negative turns a channel round.
+    pub gain_ppm: [i32; CHANNELS],
+    /// Code at zero input, 1/256 of a code.
+    pub offset_q8: [i32; CHANNELS],
+    /// How much later than the frame's first a channel is sampled, ns.
+    pub skew_ns: [i32; CHANNELS],
+    /// How far a current transformer's output leads the line current (IEC 61869), µrad.
+    pub lead_urad: [i32; 3],
+}
+
+/// The motor: its nameplate and its equivalent circuit (a phase of the equivalent star, rotor
+/// referred to the stator, rotor resistance and reactance constant).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Motor {
+    /// Rated shaft power, mW.
+    pub rated_power_mw: u64,
+    /// Rated line-to-line voltage, mV.
+    pub rated_voltage_mv: u32,
+    /// Rated line current, mA.
+    pub rated_current_ma: u32,
+    /// Speed of the rotating field at nominal frequency, 1/1000 rpm.
+    pub synchronous_mrpm: u32,
+    /// Nominal frequency that belongs to `synchronous_mrpm`, mHz.
+    pub rated_frequency_mhz: u32,
+    /// Stator resistance, µΩ.
+    pub stator_resistance_uohm: u32,
+    /// Stator leakage reactance at rated frequency, µΩ.
+    pub stator_leakage_uohm: u32,
+    /// Magnetising reactance at rated frequency, µΩ.
+    pub magnetising_uohm: u32,
+    /// Rotor resistance, µΩ.
+    pub rotor_resistance_uohm: u32,
+    /// Core loss at rated voltage, mW; goes with the square of the voltage.
+    pub core_loss_mw: u32,
+    /// Friction and windage at synchronous speed, mW.
+    pub friction_loss_mw: u32,
+    /// Stray load loss over the sum of the three squared currents, µΩ; may be negative where the
+    /// stator resistance was given too high.
+    pub stray_uohm: i32,
+}
+
+/// What the motor drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Mill {
+    /// Motor shaft power with nothing in the mill, mW; `None`: it is learnt.
+    pub idle_power_mw: Option<u64>,
+    /// How long the rotor may turn after the current has gone, ms.
+    pub coast_down_ms: u32,
+}
+
+/// The trips. `None` is one that is not wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Trips {
+    /// Thermal image, IEC 60255-149.
+    pub thermal: Option<Thermal>,
+    /// Overcurrent while running.
+    pub jam: Option<Jam>,
+    /// A start that takes too long.
+    pub long_start: Option<LongStart>,
+    /// A line is missing.
+    pub phase_loss: Option<PhaseLoss>,
+    /// Too low a voltage while current flows.
+    pub undervoltage: Option<Undervoltage>,
+}
+
+/// Thermal image: first order, IEC 60255-149.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Thermal {
+    /// Base current, mA.
+    pub base_current_ma: u32,
+    /// k, ppm: k x base current, held for ever, just reaches the trip level.
+    pub k_ppm: u32,
+    /// Time constant with current flowing, ms.
+    pub heating_ms: u32,
+    /// Time constant without current, ms.
+    pub cooling_ms: u32,
+    /// Thermal level at the first frame, ppm of the trip level.
+    pub initial_ppm: u32,
+    /// Factor on the squared negative-sequence current, ppm.
+    pub negative_sequence_ppm: u32,
+}
+
+/// Overcurrent while running.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Jam {
+    /// Pick-up over rated current, ppm.
+    pub pickup_ppm: u32,
+    /// Delay, ms.
+    pub delay_ms: u32,
+}
+
+/// A start that takes too long.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LongStart {
+    /// Allowed from the onset of current to run-up, ms.
+    pub delay_ms: u32,
+}
+
+/// A line is missing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct PhaseLoss {
+    /// Pick-up: negative over positive sequence of the currents, ppm.
+    pub pickup_ppm: u32,
+    /// Delay, ms.
+    pub delay_ms: u32,
+}
+
+/// Too low a voltage while current flows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Undervoltage {
+    /// Pick-up of the lowest phase over nominal, ppm.
+    pub pickup_ppm: u32,
+    /// Delay, ms.
+    pub delay_ms: u32,
+    /// Delay while starting, ms.
+    pub start_delay_ms: u32,
+}
+
+/// When the feed is told to stop, and when it may go on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Feed {
+    /// Stop above this share of rated shaft power, ppm.
+    pub stop_ppm: u32,
+    /// ... held for this long, ms.
+    pub stop_delay_ms: u32,
+    /// Go on below this share, ppm.
+    pub resume_ppm: u32,
+    /// ... held for this long, ms.
+    pub resume_delay_ms: u32,
+}
+
+impl Default for Feed {
+    /// 110 % for 1 s, 70 % for 5 s: common practice, no source.
+    fn default() -> Self {
+        Self { stop_ppm: 1_100_000, stop_delay_ms: 1_000, resume_ppm: 700_000, resume_delay_ms: 5_000 }
+    }
+}
+
+impl Settings {
+    /// A 55 kW, 400 V, 50 Hz, 4-pole motor sampled at 4 kHz with 16 bits; all five trips set. For
+    /// examples and tests; no real machine.
+    #[must_use]
+    pub fn example() -> Self {
+        Self {
+            supply: Supply { nominal: Nominal::Hz50, line_voltage_mv: 400_000, wiring: Wiring::FourWire },
+            sampling: Sampling {
+                rate_mhz: 4_000_000,
+                bits: 16,
+                voltage_full_scale_mv: 800_000,
+                current_full_scale_ma: 1_400_000,
+                gain_ppm: [1_000_000; CHANNELS],
+                offset_q8: [0; CHANNELS],
+                skew_ns: [0; CHANNELS],
+                lead_urad: [0; 3],
+            },
+            motor: Motor {
+                rated_power_mw: 55_000_000,
+                rated_voltage_mv: 400_000,
+                rated_current_ma: 96_500,
+                synchronous_mrpm: 1_500_000,
+                rated_frequency_mhz: 50_000,
+                stator_resistance_uohm: 53_500,
+                stator_leakage_uohm: 221_000,
+                magnetising_uohm: 6_780_000,
+                rotor_resistance_uohm: 37_400,
+                core_loss_mw: 600_000,
+                friction_loss_mw: 600_000,
+                stray_uohm: 0,
+            },
+            mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000 },
+            trips: Trips {
+                thermal: Some(Thermal {
+                    base_current_ma: 96_500,
+                    k_ppm: 1_050_000,
+                    heating_ms: 600_000,
+                    cooling_ms: 2_400_000,
+                    initial_ppm: 0,
+                    negative_sequence_ppm: 0,
+                }),
+                jam: Some(Jam { pickup_ppm: 2_000_000, delay_ms: 500 }),
+                long_start: Some(LongStart { delay_ms: 15_000 }),
+                phase_loss: Some(PhaseLoss { pickup_ppm: 600_000, delay_ms: 1_000 }),
+                undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 15_000 }),
+            },
+            feed: Feed::default(),
+        }
+    }
+
+    /// Checks every figure and makes the coefficients.
+    ///
+    /// # Errors
+    ///
+    /// The first figure that is out of its range.
+    pub fn build(&self) -> Result<Coefficients, SettingsError> {
+        build::build(self)
+    }
+}
