@@ -1,5 +1,7 @@
 //! The host tool: replays logged traces through the firmware core.
 
+pub mod check;
+pub mod cli;
 pub mod error;
 pub mod settings;
 pub mod trace;

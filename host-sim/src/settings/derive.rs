@@ -107,15 +107,15 @@ pub fn derive(settings: &Settings) -> Derived {
         Figure::given,
     );
     Derived {
-        synchronous_speed_rpm: Figure::inferred(synchronous, "120 x frequency / poles"),
+        synchronous_speed_rpm: Figure::inferred(synchronous, "120 x Hz / poles"),
         rated_slip_pct: Figure::inferred(100.0 * (1.0 - motor.rated_speed_rpm / synchronous), "from both speeds"),
         rated_torque_nm: Figure::inferred(
             motor.rated_power_kw * 1e3 / (motor.rated_speed_rpm / 60.0 * TAU),
-            "rated power / rated speed",
+            "power / speed",
         ),
         rated_efficiency_pct: efficiency,
         rated_power_factor_pct: rated_power_factor(settings, efficiency.value),
-        rated_losses_kw: Figure::inferred(losses_kw, "from the rated efficiency"),
+        rated_losses_kw: Figure::inferred(losses_kw, "from efficiency"),
         locked_rotor_current_a: locked,
         stator_resistance_ohm: resistance,
     }
@@ -133,7 +133,7 @@ fn rated_efficiency(settings: &Settings) -> Figure {
         return Figure::given(given);
     }
     if let Some(curve) = &motor.efficiency_pct {
-        return Figure::inferred(curve.efficiency_pct(1.0), "efficiency_pct at 100 % load");
+        return Figure::inferred(curve.efficiency_pct(1.0), "off the curve");
     }
     let power_factor = rated_power_factor_given(settings).map_or(f64::NAN, |figure| figure.value);
     Figure::inferred(1e4 * product_pu(settings) / power_factor, "P / (sqrt3 V I power factor)")
@@ -152,7 +152,7 @@ pub(super) fn rated_power_factor_given(settings: &Settings) -> Option<Figure> {
     motor
         .rated_power_factor_pct
         .map(Figure::given)
-        .or_else(|| curve().map(|curve| Figure::inferred(curve.value_pct(1.0), "power_factor_pct at 100 % load")))
+        .or_else(|| curve().map(|curve| Figure::inferred(curve.value_pct(1.0), "off the curve")))
 }
 
 #[cfg(test)]

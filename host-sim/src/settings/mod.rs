@@ -26,9 +26,9 @@ use std::path::Path;
 
 use anyhow::Context as _;
 
+pub use crate::trace::select::Wiring;
 pub use curve::{Curve, Point};
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};
-pub use wiring::Wiring;
 
 use crate::error::Fault;
 
@@ -39,8 +39,8 @@ pub struct Settings {
     pub supply: Supply,
     /// How voltages and currents become counts.
     pub sampling: Sampling,
-    /// Names of a record's channels by quantity (`va` .. `vcb`, `ia` .. `ic`, `mass`, `feed`, `speed`, `note`).
-    pub channels: BTreeMap<&'static str, String>,
+    /// Names of a record's channels by quantity (`va` .. `vcb`, `ia` .. `ic`, `mass`, `feed`, `speed`).
+    pub channels: BTreeMap<String, String>,
     /// The motor's nameplate and data sheet.
     pub motor: Motor,
     /// Belt or coupling.

@@ -83,7 +83,7 @@ const MASS_SOURCES: &[(&str, MassSource)] = &[
 fn supply(t: &mut Table<'_>) -> Option<Supply> {
     let frequency_hz = t.need_number("frequency_hz", &limits::FREQUENCY_HZ);
     let line_voltage_v = t.need_number("line_voltage_v", &limits::LINE_VOLTAGE_V);
-    let wiring = t.need_word("wiring", &Wiring::ALL.map(|wiring| (wiring.name(), wiring)));
+    let wiring = t.need_word("wiring", &Wiring::ALL.map(|wiring| (wiring.as_str(), wiring)));
     let taps = [("line", VoltageTap::Line), ("motor", VoltageTap::Motor)];
     let voltage_tap = t.word("voltage_tap", &taps).unwrap_or(VoltageTap::Line);
     Some(Supply { frequency_hz: frequency_hz?, line_voltage_v: line_voltage_v?, wiring: wiring?, voltage_tap })
@@ -140,7 +140,7 @@ fn per_channel(
     }
 }
 
-/// Quantities that `[channels]` may name, with the column of each.
+/// Quantities that `[channels]` may name, with the column of each, which is taken as well.
 const QUANTITIES: &[(&str, &str)] = &[
     ("va", "va_v"),
     ("vb", "vb_v"),
@@ -155,22 +155,25 @@ const QUANTITIES: &[(&str, &str)] = &[
     ("mass", "mass_kg"),
     ("feed", "feed_kg_s"),
     ("speed", "speed_rpm"),
-    ("note", "note"),
 ];
 
-fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<&'static str, String> {
-    let mut names = BTreeMap::new();
+fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<String, String> {
+    let mut names: BTreeMap<String, String> = BTreeMap::new();
     for &(quantity, column) in QUANTITIES {
-        let Some(name) = t.text(quantity) else { continue };
         let electrical = column.ends_with("_v") || column.ends_with("_a");
-        if let Some(wiring) = wiring.filter(|wiring| electrical && !wiring.columns().any(|c| c == column)) {
-            let own: Vec<&str> =
-                QUANTITIES.iter().filter(|(_, c)| wiring.columns().any(|w| w == *c)).map(|(q, _)| *q).collect();
-            t.reject(quantity, format!("a quantity that wiring \"{wiring}\" has: {}", own.join(", ")), "");
-        } else if let Some((other, _)) = names.iter().find(|(_, taken)| **taken == name) {
-            t.reject(quantity, format!("a channel of its own; {other} has this one"), "");
-        } else {
-            names.insert(quantity, name);
+        for key in [quantity, column] {
+            let Some(name) = t.text(key) else { continue };
+            if let Some(wiring) = wiring.filter(|wiring| electrical && !wiring.columns().any(|c| c == column)) {
+                let own = QUANTITIES.iter().filter(|(_, c)| wiring.columns().any(|w| w == *c));
+                let own: Vec<&str> = own.map(|(quantity, _)| *quantity).collect();
+                t.reject(key, format!("a quantity that wiring \"{}\" has: {}", wiring.as_str(), own.join(", ")), "");
+            } else if names.contains_key(quantity) {
+                t.reject(key, format!("{quantity} or {column}, not both"), "");
+            } else if let Some((other, _)) = names.iter().find(|(_, taken)| **taken == name) {
+                t.reject(key, format!("a channel of its own; {other} has this one"), "");
+            } else {
+                names.insert(quantity.to_owned(), name);
+            }
         }
     }
     names

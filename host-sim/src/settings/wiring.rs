@@ -1,32 +1,10 @@
-//! How the instruments are connected, and with that which channels a trace has and in which order.
-//!
-//! The order of the columns is the order of every per-channel list in the settings.
+//! The channels of a wiring in the order of a trace's columns, which is that of every per-channel list.
 
-use std::fmt;
-
-/// The three ways in which voltages and currents are taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Wiring {
-    /// Three phase-to-neutral voltages, three currents.
-    FourWire,
-    /// Three line-to-line voltages, three currents.
-    ThreeWire,
-    /// Blondel's two elements: two line-to-line voltages against phase b, two currents; ib = -(ia + ic).
-    TwoElement,
-}
+use crate::trace::select::Wiring;
 
 impl Wiring {
     /// All of them, in the order in which they are explained.
     pub const ALL: [Self; 3] = [Self::FourWire, Self::ThreeWire, Self::TwoElement];
-
-    /// The name as written in a settings file.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::FourWire => "four-wire",
-            Self::ThreeWire => "three-wire",
-            Self::TwoElement => "two-element",
-        }
-    }
 
     /// The voltage columns of a trace, in order; volts.
     pub const fn voltages(self) -> &'static [&'static str] {
@@ -61,12 +39,6 @@ impl Wiring {
     }
 }
 
-impl fmt::Display for Wiring {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.name())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -77,6 +49,9 @@ mod tests {
         assert_eq!(Wiring::TwoElement.columns().collect::<Vec<_>>(), ["vab_v", "vcb_v", "ia_a", "ic_a"]);
         for wiring in Wiring::ALL {
             assert_eq!(wiring.columns().count(), wiring.channel_count());
+            let quantities = wiring.quantities();
+            let slots = quantities.iter().filter(|quantity| !quantity.is_empty());
+            assert!(slots.zip(wiring.columns()).all(|(quantity, column)| column.starts_with(quantity)));
         }
     }
 }

@@ -125,6 +125,8 @@ fn channels_fit_the_wiring_and_are_named_once() {
     assert_eq!(parsed(&named("ia = \"ILA\"\nmass = \"M\"")).0.channels["ia"], "ILA");
     says(&named("vab = \"U12\""), &["key channels.vab", "va, vb, vc, ia, ib, ic"]);
     says(&named("ia = \"I1\"\nib = \"I1\""), &["key channels.ib", "ia has this one"]);
+    assert_eq!(parsed(&named("ia_a = \"ILA\"")).0.channels["ia"], "ILA");
+    says(&named("ia = \"I1\"\nia_a = \"I2\""), &["key channels.ia_a", "ia or ia_a, not both"]);
     says(&named("ia = 1"), &["a name between quotation marks"]);
     says(&named("ia = \" \""), &["a name between quotation marks"]);
 }

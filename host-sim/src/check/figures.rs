@@ -1,0 +1,267 @@
+//! The figures of `check-settings`, table by table.
+
+use serde_json::{Value, json};
+
+use super::Line;
+use crate::settings::derive::{Derived, Figure, Provenance, derive};
+use crate::settings::{Curve, MassSource, Settings, Thermal, Undervoltage, VoltageTap, Warning};
+
+/// Drop-out of an element over its pick-up; of undervoltage its inverse.
+const DROPOUT: f64 = 0.97;
+
+/// Everything there is to say about the settings; warnings come last.
+pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
+    let derived = derive(settings);
+    let mut out = Lines { settings, section: "", made: Vec::new() };
+    supply(&mut out);
+    sampling(&mut out);
+    motor(&mut out, &derived);
+    mill(&mut out);
+    thermal(&mut out, &derived);
+    other_trips(&mut out);
+    out.made.extend(warnings.iter().cloned().map(Line::Warning));
+    out.made
+}
+
+/// The lines so far.
+struct Lines<'a> {
+    settings: &'a Settings,
+    section: &'static str,
+    made: Vec<Line>,
+}
+
+impl Lines<'_> {
+    fn section(&mut self, name: &'static str) {
+        self.section = name;
+        self.made.push(Line::Section(name));
+    }
+
+    /// A key of the file: given if it stood there, else a default.
+    fn key(&mut self, name: &'static str, value: impl Into<Value>, unit: &'static str) {
+        let given = self.settings.given.contains_key(&format!("{}.{name}", self.section));
+        let from = if given { Provenance::Given } else { Provenance::Default };
+        self.push(name, value, unit, from, String::new());
+    }
+
+    /// A key of the file that may be absent; `absent` says what happens then.
+    fn option(&mut self, name: &'static str, value: Option<f64>, unit: &'static str, absent: &str) {
+        let note = if value.is_none() { absent.to_owned() } else { String::new() };
+        let from = if value.is_some() { Provenance::Given } else { Provenance::Default };
+        self.push(name, value, unit, from, note);
+    }
+
+    /// A figure with its own provenance.
+    fn derived(&mut self, name: &'static str, figure: Figure, unit: &'static str) {
+        self.push(name, figure.value, unit, figure.from, figure.how.to_owned());
+    }
+
+    /// Something that follows from the figures before it.
+    fn follows(&mut self, name: &'static str, value: f64, unit: &'static str, note: impl Into<String>) {
+        self.push(name, value, unit, Provenance::Inferred, note.into());
+    }
+
+    fn push(
+        &mut self,
+        name: impl Into<String>,
+        value: impl Into<Value>,
+        unit: &'static str,
+        from: Provenance,
+        note: String,
+    ) {
+        self.made.push(Line::Figure { name: name.into(), value: value.into(), unit, from, note });
+    }
+
+    fn note(&mut self, text: &str) {
+        self.made.push(Line::Note(text.to_owned()));
+    }
+}
+
+fn supply(out: &mut Lines<'_>) {
+    let supply = out.settings.supply;
+    out.section("supply");
+    out.key("frequency_hz", supply.frequency_hz, "Hz");
+    out.key("line_voltage_v", supply.line_voltage_v, "V");
+    out.key("wiring", supply.wiring.as_str(), "");
+    let tap = match supply.voltage_tap {
+        VoltageTap::Line => "line",
+        VoltageTap::Motor => "motor",
+    };
+    out.key("voltage_tap", tap, "");
+}
+
+fn sampling(out: &mut Lines<'_>) {
+    let sampling = &out.settings.sampling;
+    out.section("sampling");
+    out.option("rate_hz", sampling.rate_hz, "Hz", "the trace's own; a CSV trace needs it");
+    let gaps = match sampling.gaps {
+        crate::settings::Gaps::Error => "error",
+        crate::settings::Gaps::Split => "split",
+    };
+    out.key("gaps", gaps, "");
+    out.key("bits", sampling.bits, "");
+    out.key("voltage_full_scale_v", sampling.voltage_full_scale_v, "V peak");
+    out.key("current_full_scale_a", sampling.current_full_scale_a, "A peak");
+    let full = sampling.full_scale_count();
+    out.follows("volt_per_count", sampling.volt_per_count(), "V", format!("clips at {full}"));
+    out.follows("amp_per_count", sampling.amp_per_count(), "A", format!("clips at {full}"));
+    let rms = sampling.current_full_scale_a / std::f64::consts::SQRT_2;
+    out.follows("largest_current_a", rms, "A", "rms of a full sine");
+    let columns: Vec<&str> = out.settings.supply.wiring.columns().collect();
+    let currents = out.settings.supply.wiring.currents();
+    per_channel(out, "gain", &sampling.gain, &columns, "");
+    per_channel(out, "offset_counts", &sampling.offset_counts, &columns, "counts");
+    per_channel(out, "skew_us", &sampling.skew_us, &columns, "us");
+    per_channel(out, "phase_deg", &sampling.phase_deg, currents, "deg");
+    if !out.settings.channels.is_empty() {
+        out.section("channels");
+        for (quantity, name) in &out.settings.channels {
+            out.push(quantity.clone(), name.as_str(), "", Provenance::Given, String::new());
+        }
+    }
+}
+
+/// A list is told only if it was given.
+fn per_channel(out: &mut Lines<'_>, name: &'static str, list: &[f64], columns: &[&str], unit: &'static str) {
+    if !out.settings.given.contains_key(&format!("sampling.{name}")) {
+        return;
+    }
+    let note = columns.iter().zip(list).map(|(column, x)| format!("{column} {x}")).collect::<Vec<_>>().join(", ");
+    out.push(name, json!(list), unit, Provenance::Given, note);
+}
+
+fn motor(out: &mut Lines<'_>, derived: &Derived) {
+    let motor = &out.settings.motor;
+    out.section("motor");
+    out.key("rated_power_kw", motor.rated_power_kw, "kW");
+    out.key("rated_voltage_v", motor.rated_voltage_v, "V");
+    out.key("rated_current_a", motor.rated_current_a, "A");
+    out.key("rated_frequency_hz", motor.rated_frequency_hz, "Hz");
+    out.key("rated_speed_rpm", motor.rated_speed_rpm, "rpm");
+    out.key("poles", motor.poles, "");
+    out.key("service_factor", motor.service_factor, "");
+    out.derived("rated_efficiency_pct", derived.rated_efficiency_pct, "%");
+    out.derived("rated_power_factor_pct", derived.rated_power_factor_pct, "%");
+    for (name, curve) in [("efficiency_pct", &motor.efficiency_pct), ("power_factor_pct", &motor.power_factor_pct)] {
+        if let Some(curve) = curve {
+            out.push(name, points(curve), "", Provenance::Given, in_words(curve));
+        }
+    }
+    out.derived("rated_losses_kw", derived.rated_losses_kw, "kW");
+    out.derived("locked_rotor_current_a", derived.locked_rotor_current_a, "A");
+    out.derived("stator_resistance_ohm", derived.stator_resistance_ohm, "ohm");
+    out.derived("synchronous_speed_rpm", derived.synchronous_speed_rpm, "rpm");
+    out.derived("rated_slip_pct", derived.rated_slip_pct, "%");
+    out.derived("rated_torque_nm", derived.rated_torque_nm, "Nm");
+}
+
+fn points(curve: &Curve) -> Value {
+    curve.points().iter().map(|point| json!([point.load_pct, point.value_pct])).collect()
+}
+
+fn in_words(curve: &Curve) -> String {
+    let words = |point: &crate::settings::Point| format!("{} % at {} % load", point.value_pct, point.load_pct);
+    curve.points().iter().map(words).collect::<Vec<_>>().join(", ")
+}
+
+fn mill(out: &mut Lines<'_>) {
+    let Settings { transmission, mill, mass, .. } = out.settings;
+    out.section("transmission");
+    out.key("efficiency_pct", transmission.efficiency_pct, "%");
+    out.key("speed_ratio", transmission.speed_ratio, "");
+    out.section("mill");
+    out.option("rotor_inertia_kg_m2", mill.rotor_inertia_kg_m2, "kg m2", "not known");
+    out.option("idle_power_kw", mill.idle_power_kw, "kW", "learnt");
+    out.key("coast_down_s", mill.coast_down_s, "s");
+    out.section("mass");
+    let source = mass.source.map(|source| match source {
+        MassSource::Trace => "trace",
+        MassSource::Pulse => "pulse",
+        MassSource::Batch => "batch",
+        MassSource::Nothing => "none",
+    });
+    let from = if source.is_some() { Provenance::Given } else { Provenance::Default };
+    let note = if source.is_some() { "" } else { "trace if it has a mass column, else none" };
+    out.push("source", source, "", from, note.to_owned());
+}
+
+/// Time to trip from cold at a steady current, s; `None`: never. IEC 60255-149:
+/// t = tau ln(I² / (I² - (k Ib)²)), from memory.
+fn cold_trip_s(thermal: &Thermal, current_a: f64) -> Option<f64> {
+    let (square, level) = (current_a.powi(2), (thermal.k * thermal.base_current_a).powi(2));
+    (square > level).then(|| thermal.heating_time_constant_s * (square / (square - level)).ln())
+}
+
+fn thermal(out: &mut Lines<'_>, derived: &Derived) {
+    out.section("trip.thermal");
+    let Some(thermal) = &out.settings.trips.thermal else { return out.note(NOT_WANTED) };
+    let base = thermal.base_current_a;
+    out.key("base_current_a", base, "A");
+    out.key("k", thermal.k, "");
+    out.follows("pickup_a", thermal.k * base, "A", "k x base current");
+    out.key("heating_time_constant_s", thermal.heating_time_constant_s, "s");
+    out.key("cooling_time_constant_s", thermal.cooling_time_constant_s, "s");
+    out.key("initial_pct", thermal.initial_pct, "%");
+    out.key("negative_sequence_factor", thermal.negative_sequence_factor, "");
+    for (name, current) in [
+        ("cold_trip_at_150_pct_s", 1.5 * base),
+        ("cold_trip_at_600_pct_s", 6.0 * base),
+        ("cold_trip_at_locked_rotor_s", derived.locked_rotor_current_a.value),
+    ] {
+        let time = cold_trip_s(thermal, current);
+        let note = format!("{}at {current:.1} A from cold", if time.is_some() { "" } else { "never " });
+        out.push(name, time, "s", Provenance::Inferred, note);
+    }
+}
+
+/// What stands for an element that is not wanted.
+const NOT_WANTED: &str = "not wanted (enabled = false)";
+
+fn other_trips(out: &mut Lines<'_>) {
+    let trips = out.settings.trips;
+    let rated = out.settings.motor.rated_current_a;
+    out.section("trip.jam");
+    if let Some(jam) = trips.jam {
+        let pickup = jam.pickup_pct / 100.0 * rated;
+        out.key("pickup_pct", jam.pickup_pct, "%");
+        out.follows("pickup_a", pickup, "A", "once the motor runs");
+        out.follows("dropout_a", DROPOUT * pickup, "A", "97 % of pick-up");
+        out.key("delay_s", jam.delay_s, "s");
+    } else {
+        out.note(NOT_WANTED);
+    }
+    out.section("trip.long_start");
+    if let Some(long_start) = trips.long_start {
+        out.key("delay_s", long_start.delay_s, "s");
+    } else {
+        out.note(NOT_WANTED);
+    }
+    out.section("trip.phase_loss");
+    if let Some(phase_loss) = trips.phase_loss {
+        out.key("pickup_pct", phase_loss.pickup_pct, "%");
+        out.follows("armed_above_a", 0.15 * rated, "A", "15 % of rated");
+        out.key("delay_s", phase_loss.delay_s, "s");
+    } else {
+        out.note(NOT_WANTED);
+    }
+    out.section("trip.undervoltage");
+    if let Some(under) = trips.undervoltage {
+        undervoltage(out, &under);
+    } else {
+        out.note(NOT_WANTED);
+    }
+}
+
+fn undervoltage(out: &mut Lines<'_>, under: &Undervoltage) {
+    let supply = out.settings.supply;
+    let (nominal, what) = if supply.wiring.is_phase_to_neutral() {
+        (supply.line_voltage_v / 3f64.sqrt(), "phase to neutral")
+    } else {
+        (supply.line_voltage_v, "line to line")
+    };
+    let pickup = under.pickup_pct / 100.0 * nominal;
+    out.key("pickup_pct", under.pickup_pct, "%");
+    out.follows("pickup_v", pickup, "V", what);
+    out.follows("dropout_v", pickup / DROPOUT, "V", "pick-up / 97 %");
+    out.key("delay_s", under.delay_s, "s");
+    out.key("start_delay_s", under.start_delay_s, "s");
+}

@@ -1,0 +1,170 @@
+//! What a script expects of a replay: `quiet`, or `trip:CAUSE`, or `trip:CAUSE@SECONDS+-TOLERANCE`.
+
+use std::fmt;
+use std::str::FromStr;
+
+use crate::error::Usage;
+
+/// One expectation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Expect {
+    /// No trip at all.
+    Quiet,
+    /// This trip, and none that is not named by another expectation.
+    Trip {
+        /// Its cause.
+        cause: Cause,
+        /// Its time, where that matters.
+        at: Option<At>,
+    },
+}
+
+/// A time with its tolerance, both s from the start of the trace.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct At {
+    /// The time, s.
+    pub t_s: f64,
+    /// How far off it may be either way, s.
+    pub tolerance_s: f64,
+}
+
+/// The causes of trips.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Cause {
+    /// The thermal image reached its trip level.
+    ThermalOverload,
+    /// Overcurrent while running.
+    Jam,
+    /// The start took too long.
+    LongStart,
+    /// A phase is missing.
+    PhaseLoss,
+    /// The voltage is too low.
+    Undervoltage,
+}
+
+impl Cause {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::ThermalOverload, Self::Jam, Self::LongStart, Self::PhaseLoss, Self::Undervoltage];
+
+    /// As in the output.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ThermalOverload => "thermal-overload",
+            Self::Jam => "jam",
+            Self::LongStart => "long-start",
+            Self::PhaseLoss => "phase-loss",
+            Self::Undervoltage => "undervoltage",
+        }
+    }
+}
+
+impl fmt::Display for Cause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl FromStr for Expect {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text == "quiet" {
+            return Ok(Self::Quiet);
+        }
+        let Some(trip) = text.strip_prefix("trip:") else {
+            return Err("'quiet' or 'trip:CAUSE' is wanted, for example trip:jam or trip:jam@25.9+-0.1".to_owned());
+        };
+        let (name, time) = trip.split_once('@').map_or((trip, None), |(name, time)| (name, Some(time)));
+        let Some(cause) = Cause::ALL.into_iter().find(|cause| cause.name() == name) else {
+            let names = Cause::ALL.map(Cause::name).join(", ");
+            return Err(format!("{name:?} is no cause of a trip; wanted: {names}"));
+        };
+        let at = time.map(At::from_str).transpose()?;
+        Ok(Self::Trip { cause, at })
+    }
+}
+
+impl FromStr for At {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let split = text.split_once("+-").or_else(|| text.split_once('±'));
+        let number = |part: &str| part.parse().ok().filter(|s: &f64| s.is_finite() && *s >= 0.0);
+        match split.map(|(time, tolerance)| (number(time), number(tolerance))) {
+            Some((Some(t_s), Some(tolerance_s))) => Ok(Self { t_s, tolerance_s }),
+            _ => Err(format!("{text:?} is no time; wanted: SECONDS+-TOLERANCE, for example 25.9+-0.1")),
+        }
+    }
+}
+
+/// Refuses expectations that no trace can meet: quiet and a trip, or one cause twice (a trip is logged once).
+pub(super) fn agree(expect: &[Expect]) -> Result<(), Usage> {
+    let causes: Vec<Cause> = expect
+        .iter()
+        .filter_map(|one| match one {
+            Expect::Quiet => None,
+            Expect::Trip { cause, .. } => Some(*cause),
+        })
+        .collect();
+    if !causes.is_empty() && expect.contains(&Expect::Quiet) {
+        return Err(Usage("--expect quiet and --expect trip: cannot both come true".to_owned()));
+    }
+    for (i, cause) in causes.iter().enumerate() {
+        if causes[..i].contains(cause) {
+            return Err(Usage(format!("--expect trip:{cause} is given twice; a trip is logged once")));
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_may_be_expected() {
+        assert_eq!("quiet".parse(), Ok(Expect::Quiet));
+        for cause in Cause::ALL {
+            assert_eq!(format!("trip:{cause}").parse(), Ok(Expect::Trip { cause, at: None }));
+        }
+        let at = Some(At { t_s: 25.9, tolerance_s: 0.1 });
+        assert_eq!("trip:jam@25.9+-0.1".parse(), Ok(Expect::Trip { cause: Cause::Jam, at }));
+        assert_eq!("trip:jam@25.9±0.1".parse(), Ok(Expect::Trip { cause: Cause::Jam, at }));
+    }
+
+    #[test]
+    fn what_may_not() {
+        for (text, part) in [
+            ("", "'quiet' or 'trip:CAUSE'"),
+            ("Quiet", "'quiet' or 'trip:CAUSE'"),
+            ("jam", "'quiet' or 'trip:CAUSE'"),
+            ("trip:", "thermal-overload, jam, long-start, phase-loss, undervoltage"),
+            ("trip:jams", "\"jams\" is no cause"),
+            ("trip:jam@", "SECONDS+-TOLERANCE"),
+            ("trip:jam@25.9", "SECONDS+-TOLERANCE"),
+            ("trip:jam@25.9+-", "SECONDS+-TOLERANCE"),
+            ("trip:jam@nan+-1", "SECONDS+-TOLERANCE"),
+            ("trip:jam@25+-inf", "SECONDS+-TOLERANCE"),
+            ("trip:jam@25+--1", "SECONDS+-TOLERANCE"),
+        ] {
+            let error = text.parse::<Expect>().unwrap_err();
+            assert!(error.contains(part), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn contradictions_are_refused() {
+        let jam = Expect::Trip { cause: Cause::Jam, at: None };
+        let loss = Expect::Trip { cause: Cause::PhaseLoss, at: None };
+        assert!(agree(&[]).is_ok() && agree(&[Expect::Quiet]).is_ok() && agree(&[jam, loss]).is_ok());
+        assert!(agree(&[Expect::Quiet, jam]).is_err() && agree(&[jam, jam]).is_err());
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn no_text_makes_it_panic(text in "(trip:)?(jam)?@?.{0,20}") {
+            let _ = text.parse::<Expect>();
+        }
+    }
+}

@@ -1,0 +1,58 @@
+//! What a verb has to show: a text on standard output, the same as JSON where it is wanted.
+
+use std::io::Write as _;
+use std::path::Path;
+use std::process::ExitCode;
+
+use anyhow::Context as _;
+use serde::Serialize;
+
+use super::Info;
+use crate::report::Whole;
+use crate::trace;
+
+/// Writes the document as JSON to `json` if that is given, and the text to standard output unless the JSON goes
+/// there (`-`).
+///
+/// # Errors
+/// Something cannot be written.
+pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyhow::Result<()> {
+    let Some(path) = json else { return print(text) };
+    let whole = serde_json::to_string_pretty(document).context("cannot make JSON of the result")? + "\n";
+    if path == Path::new("-") {
+        return print(&whole);
+    }
+    let mut file = Whole::create(path)?;
+    file.write_all(whole.as_bytes()).with_context(|| format!("cannot write {}", path.display()))?;
+    file.commit()?;
+    print(text)
+}
+
+/// `info`: shows what a trace holds.
+///
+/// # Errors
+/// It is no trace, or ends early and that is not accepted; or nothing can be written.
+pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
+    let info = trace::info::info(&args.trace, args.accept_short)?;
+    show(&info.to_string(), &info, args.json.as_deref())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+fn print(text: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("cannot write to standard output")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_file_is_the_document() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("a.json");
+        show("", &[1, 2], Some(&file)).unwrap();
+        assert_eq!(serde_json::from_str::<Vec<u8>>(&std::fs::read_to_string(file).unwrap()).unwrap(), [1, 2]);
+        assert!(show("", &[1], Some(folder.path())).is_err());
+    }
+}

@@ -1,0 +1,19 @@
+//! The command `shaftwork`: runs a verb and turns its outcome into an exit status.
+
+use std::process::ExitCode;
+
+use clap::Parser as _;
+use shaftwork_sim::cli::{self, Cli, Verb};
+use shaftwork_sim::{check, replay};
+
+fn main() -> ExitCode {
+    run().unwrap_or_else(|error| cli::failed(&error))
+}
+
+fn run() -> anyhow::Result<ExitCode> {
+    match Cli::parse().verb {
+        Verb::Replay(args) => replay::run(&args.validate()?),
+        Verb::Info(args) => cli::info(&args),
+        Verb::CheckSettings(args) => check::run(&args),
+    }
+}
