@@ -1,0 +1,36 @@
+#![no_std]
+#![forbid(unsafe_code)]
+//! Reports and frames as bytes: what a laptop and a board exchange, and how the two are compared.
+//!
+//! The firmware and the host run the same core over the same frames and must report the same bits.
+//! "The bits" of a report are its postcard bytes. They are written, summed up and compared here and
+//! nowhere else, so that a difference can only come from the core.
+//!
+//! ```text
+//!  host   trace -> Block::encode -> frames.bin        Settings -> postcard -> settings.bin
+//!                       |                                            |
+//!  board          Block::decode -> Monitor -> drain -> kind, bytes -> reports.bin
+//!                                                          |
+//!                                                        Digest  (CRC-32 over reports.bin)
+//! ```
+//!
+//! | file | holds | module |
+//! |---|---|---|
+//! | `settings.bin` | postcard of `shaftwork_core::settings::Settings` | [`settings`] |
+//! | `frames.bin` | a [`Header`], then [`Block`]s | [`frames`] |
+//! | `reports.bin` | kind, length, bytes of every report | [`stream`] |
+//!
+//! Whoever feeds a monitor from blocks keeps to this order for each: mass; speed; `ingest` of eight
+//! frames or `finish` of fewer (of none when they divide by eight); [`drain`]; `gap` where one
+//! follows, and [`drain`] again. At the very end comes one [`Report::Totals`].
+
+pub mod digest;
+pub mod frames;
+pub mod report;
+pub mod settings;
+pub mod stream;
+
+pub use digest::Digest;
+pub use frames::{Block, Header, Speed};
+pub use report::{Kind, Report, drain, each};
+pub use stream::{Stream, prefix};
