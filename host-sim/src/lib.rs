@@ -3,5 +3,6 @@
 pub mod check;
 pub mod cli;
 pub mod error;
+pub mod plant;
 pub mod settings;
 pub mod trace;

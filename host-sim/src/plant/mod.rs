@@ -1,0 +1,262 @@
+//! A model of a mill: supply and contactor, motor, rotor with what falls into it, converters.
+//!
+//! ```text
+//!  supply --- contactor --- motor --- shaft --- rotor, windage, pieces, wedge
+//!     |                       |                    |
+//!     +---- converters -------+------ scale -------+---> frames [va, vb, vc, ia, ib, ic, mass], with their truth
+//! ```
+//!
+//! [`run`] goes through a [`Scenario`] with a fixed step and hands out one [`Frame`] a sample; nothing is kept, so a
+//! trace may be as long as one likes. The same scenario and seed give the same frames on the same machine; another
+//! machine's sine may differ in the last bit of an f64, far below a count.
+
+pub mod circuit;
+pub mod mill;
+pub mod motor;
+pub mod seed;
+pub mod sensor;
+pub mod steady;
+pub mod supply;
+
+use circuit::{Circuit, rpm};
+use mill::{Load, Mill};
+use motor::{LONGEST_STEP_S, Motor, Terminals};
+use seed::Random;
+use sensor::Sensor;
+use supply::{Supply, Tap, phases};
+
+/// Everything that decides what a trace shows, but for the seed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scenario {
+    /// The motor.
+    pub circuit: Circuit,
+    /// Mains and contactor.
+    pub supply: Supply,
+    /// Rotor and load.
+    pub mill: Mill,
+    /// Converters.
+    pub sensor: Sensor,
+    /// Frames a second.
+    pub rate_hz: f64,
+    /// Time simulated before the first frame, s. All times of a scenario count from the first frame: what happens
+    /// in the lead has a negative time.
+    pub lead_s: f64,
+    /// Length of the trace, s.
+    pub duration_s: f64,
+}
+
+/// Something that happens at a known time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Event {
+    /// When, s.
+    pub t_s: f64,
+    /// What.
+    pub what: What,
+}
+
+/// What can happen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum What {
+    /// The contactor closes.
+    Closes,
+    /// The contactor opens.
+    Opens,
+    /// A piece falls; its mass, kg.
+    Piece(f64),
+    /// A wedge begins to hold the rotor.
+    WedgeBegins,
+    /// The wedge comes loose.
+    WedgeEnds,
+    /// The voltage begins to fall.
+    SagBegins,
+    /// The voltage begins to come back.
+    SagEnds,
+}
+
+/// What the model knows and no converter sees. Works count from the first frame.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Truth {
+    /// Since the first frame, s.
+    pub t_s: f64,
+    /// Motor shaft, rpm.
+    pub speed_rpm: f64,
+    /// Torque of the motor's field less its own brakes, N m; what speeds up the rotor is part of it.
+    pub shaft_nm: f64,
+    /// Torque of windage, pieces and wedge, N m.
+    pub load_nm: f64,
+    /// Mass fed so far, kg.
+    pub mass_kg: f64,
+    /// Electrical work taken so far, J.
+    pub electrical_j: f64,
+    /// Work of the shaft so far, J.
+    pub shaft_j: f64,
+    /// Work of pieces and wedge so far, J.
+    pub breaking_j: f64,
+}
+
+/// One sample of every channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame<'a> {
+    /// va, vb, vc (V, phase to neutral), ia, ib, ic (A), mass fed (kg), as the converters give them.
+    pub reading: [f64; 7],
+    /// What lies behind.
+    pub truth: Truth,
+    /// What happened since the frame before.
+    pub events: &'a [Event],
+}
+
+/// Goes through a scenario; `each` takes the frames in order. Returns the truth at the end.
+///
+/// # Errors
+///
+/// Only what `each` returns: its first error stops the run.
+pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -> Result<(), E>) -> Result<Truth, E> {
+    let mut plant = Plant::new(scenario, seed);
+    // Counts of frames are far below 2^53; a negative or absurd length gives no frame.
+    let lead = (scenario.lead_s * scenario.rate_hz).round() as i64;
+    let frames = (scenario.duration_s * scenario.rate_hz).round() as i64;
+    for n in -lead..0 {
+        plant.go_on(n);
+    }
+    plant.begin();
+    for n in 0..frames {
+        each(&plant.frame(n))?;
+        plant.go_on(n);
+    }
+    Ok(plant.truth)
+}
+
+struct Plant<'a> {
+    scenario: &'a Scenario,
+    motor: Motor,
+    load: Load,
+    events: Vec<Event>,
+    /// Events before this one have been handed out.
+    told: usize,
+    fed: usize,
+    truth: Truth,
+    /// Powers at the last step's end: electrical, shaft, breaking, W.
+    powers: [f64; 3],
+    noise: [Random; 7],
+    steps: i64,
+}
+
+impl<'a> Plant<'a> {
+    fn new(scenario: &'a Scenario, seed: u64) -> Self {
+        let load = Load::new(&scenario.mill, &mut Random::stream(seed, 0));
+        Self {
+            motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2),
+            events: events(scenario, &load),
+            load,
+            told: 0,
+            fed: 0,
+            truth: Truth::default(),
+            powers: [0.0; 3],
+            noise: std::array::from_fn(|n| Random::stream(seed, 1 + n as u64)),
+            // At least one; small.
+            steps: ((1.0 / (scenario.rate_hz * LONGEST_STEP_S)).ceil() as i64).max(1),
+            scenario,
+        }
+    }
+
+    /// What was counted in the lead is forgotten.
+    fn begin(&mut self) {
+        self.truth = Truth::default();
+        self.told = self.events.partition_point(|event| event.t_s < 0.0);
+        self.fed = self.load.pieces().partition_point(|piece| piece.at_s < 0.0);
+    }
+
+    fn terminals(&self, t_s: f64, closed: bool) -> Terminals {
+        if closed { Terminals::Fed(self.scenario.supply.voltage(t_s)) } else { Terminals::Open }
+    }
+
+    /// From frame `n` to the next.
+    fn go_on(&mut self, n: i64) {
+        let rate = self.scenario.rate_hz * self.steps as f64;
+        let h = 1.0 / rate;
+        for k in 0..self.steps {
+            let t = (n * self.steps + k) as f64 / rate;
+            self.load.advance(t);
+            // The contactor acts between steps: half a step is nothing to a rotor.
+            let closed = self.scenario.supply.is_closed(t + h / 2.0);
+            let (supply, load) = (&self.scenario.supply, &self.load);
+            let terminals = |t| if closed { Terminals::Fed(supply.voltage(t)) } else { Terminals::Open };
+            self.motor.step(t, h, terminals, |t, speed| load.torque_nm(t, speed));
+            self.count(t + h, h, closed);
+        }
+    }
+
+    /// Adds up work by the trapezoidal rule.
+    fn count(&mut self, t_s: f64, h_s: f64, closed: bool) {
+        let terminals = self.terminals(t_s, closed);
+        let speed = self.motor.speed_rad_s();
+        let electrical = match terminals {
+            Terminals::Fed(v) => {
+                let i = self.motor.current(terminals);
+                1.5 * (v[0] * i[0] + v[1] * i[1])
+            }
+            Terminals::Open => 0.0,
+        };
+        let now = [electrical, self.motor.shaft_nm(terminals) * speed, self.load.breaking_nm(t_s, speed) * speed];
+        let works = [&mut self.truth.electrical_j, &mut self.truth.shaft_j, &mut self.truth.breaking_j];
+        for ((work, before), now) in works.into_iter().zip(&mut self.powers).zip(now) {
+            *work += h_s / 2.0 * (*before + now);
+            *before = now;
+        }
+    }
+
+    fn frame(&mut self, n: i64) -> Frame<'_> {
+        let t_s = n as f64 / self.scenario.rate_hz;
+        let Scenario { supply, sensor, .. } = self.scenario;
+        let terminals = self.terminals(t_s, supply.is_closed(t_s));
+        let volts = match supply.tap {
+            Tap::Line => supply.voltage(t_s),
+            Tap::Motor => self.motor.voltage(terminals),
+        };
+        let pieces = self.load.pieces();
+        while pieces.get(self.fed).is_some_and(|piece| piece.at_s <= t_s) {
+            self.truth.mass_kg += pieces[self.fed].mass_kg;
+            self.fed += 1;
+        }
+        let speed = self.motor.speed_rad_s();
+        self.truth.t_s = t_s;
+        self.truth.speed_rpm = rpm(speed);
+        self.truth.shaft_nm = self.motor.shaft_nm(terminals);
+        self.truth.load_nm = self.load.torque_nm(t_s, speed);
+        let (v, i) = (phases(volts), phases(self.motor.current(terminals)));
+        let values = [v[0], v[1], v[2], i[0], i[1], i[2], self.truth.mass_kg];
+        let converters = [sensor.voltage, sensor.current, sensor.mass];
+        let reading = std::array::from_fn(|c| converters[c / 3].read(values[c], &mut self.noise[c]));
+        let begin = self.told;
+        while self.events.get(self.told).is_some_and(|event| event.t_s <= t_s) {
+            self.told += 1;
+        }
+        Frame { reading, truth: self.truth, events: &self.events[begin..self.told] }
+    }
+}
+
+/// All that happens, in order of time.
+fn events(scenario: &Scenario, load: &Load) -> Vec<Event> {
+    let mut all: Vec<Event> = Vec::new();
+    let mut add = |t_s, what| all.push(Event { t_s, what });
+    for span in &scenario.supply.closed {
+        add(span.from_s, What::Closes);
+        add(span.until_s, What::Opens);
+    }
+    for sag in &scenario.supply.sags {
+        add(sag.from_s, What::SagBegins);
+        add(sag.until_s, What::SagEnds);
+    }
+    for piece in load.pieces() {
+        add(piece.at_s, What::Piece(piece.mass_kg));
+    }
+    if let Some(wedge) = scenario.mill.wedge {
+        add(wedge.at_s, What::WedgeBegins);
+        add(wedge.until_s, What::WedgeEnds);
+    }
+    all.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+    all
+}
+
+#[cfg(test)]
+mod tests;
