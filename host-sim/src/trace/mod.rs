@@ -5,13 +5,17 @@
 //! channel serves which quantity, [`bridge::Bridged`] deals with missing values, [`info`] tells
 //! what a file holds and [`write`] makes COMTRADE files.
 
+pub mod bridge;
 pub(crate) mod cells;
 pub mod comtrade;
 pub mod csv;
 pub(crate) mod even;
+pub mod info;
 pub(crate) mod number;
+pub mod select;
 pub(crate) mod source;
 pub mod units;
+pub mod write;
 
 use crate::error::Fault;
 use source::Source;
@@ -29,8 +33,8 @@ pub struct Rows {
     pub columns: Vec<Vec<f64>>,
     /// Markers: row in this block, text.
     pub marks: Vec<(usize, String)>,
-    /// Rows before which a gap lies, and its length in s. At the very end of a trace the row may
-    /// be `len`: the gap then ends the trace.
+    /// Rows before which a gap lies, and its length in s. When a gap ends the trace, the last call,
+    /// which returns 0, has it at row 0.
     pub restarts: Vec<(usize, f64)>,
     /// Rows in this block.
     pub len: usize,

@@ -1,0 +1,311 @@
+//! COMTRADE records out: a .cfg and a .dat, streamed.
+//!
+//! Both grow under temporary names in the same folder and get their own when they are whole, the
+//! .dat first, so that a .cfg never announces what is not there.
+
+use anyhow::Context as _;
+use std::fmt::Write as _;
+use std::io::{BufWriter, Write as _};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Revision and encoding of a record.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum WriteEncoding {
+    /// 16-bit codes, revision 1999.
+    Binary1999,
+    /// 16-bit codes, revision 2013.
+    Binary2013,
+    /// 32-bit floats, revision 2013.
+    Float2013,
+}
+
+/// One analog channel of a record.
+#[derive(Clone, Debug)]
+pub struct WriteChannel {
+    /// Its name; commas and line ends become blanks.
+    pub name: String,
+    /// `A`, `B`, `C`, `AB`, … or empty.
+    pub phase: String,
+    /// Unit of the values given: `V`, `A`, `kg`, …; marked as primary.
+    pub unit: String,
+    /// Worth of one code in that unit; not 0. With floats 1 is natural.
+    pub a: f64,
+    /// Value of code 0.
+    pub b: f64,
+}
+
+/// A record that is being written; without [`ComtradeWriter::finish`] nothing is left behind.
+pub struct ComtradeWriter {
+    cfg: PathBuf,
+    dat: PathBuf,
+    station: String,
+    channels: Vec<WriteChannel>,
+    nominal_hz: f64,
+    rate_hz: f64,
+    encoding: WriteEncoding,
+    start: String,
+    data: BufWriter<NamedTempFile>,
+    record: Vec<u8>,
+    frames: u32,
+    clipped: u64,
+}
+
+impl ComtradeWriter {
+    /// Begins a record; `path` names its .cfg, its .dat or neither (endings are then added).
+    ///
+    /// # Errors
+    /// When a rate or a multiplier makes no sense, or the folder cannot be written to.
+    pub fn create(
+        path: impl AsRef<Path>,
+        station: &str,
+        channels: &[WriteChannel],
+        nominal_hz: f64,
+        rate_hz: f64,
+        encoding: WriteEncoding,
+    ) -> anyhow::Result<Self> {
+        let path = path.as_ref();
+        anyhow::ensure!(!channels.is_empty(), "a record needs a channel");
+        anyhow::ensure!(rate_hz.is_finite() && rate_hz > 0.0, "a record cannot have {rate_hz} Hz");
+        for c in channels {
+            let sound = c.a.is_finite() && c.a != 0.0 && c.b.is_finite();
+            anyhow::ensure!(sound, "channel {} cannot be scaled by a = {}, b = {}", c.name, c.a, c.b);
+        }
+        let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+        let (cfg, dat) = match ending.as_deref() {
+            Some("cfg" | "dat") => (path.with_extension("cfg"), path.with_extension("dat")),
+            _ => (append(path, ".cfg"), append(path, ".dat")),
+        };
+        let data = BufWriter::with_capacity(1 << 16, temporary(&dat)?);
+        Ok(Self {
+            cfg,
+            dat,
+            station: clean(station),
+            channels: channels.to_vec(),
+            nominal_hz,
+            rate_hz,
+            encoding,
+            start: "01/01/2000,00:00:00.000000".into(),
+            data,
+            record: Vec::new(),
+            frames: 0,
+            clipped: 0,
+        })
+    }
+
+    /// Sets the time of the first frame, as `dd/mm/yyyy,hh:mm:ss.ssssss`.
+    pub fn set_start(&mut self, start: &str) {
+        start.lines().next().unwrap_or("").clone_into(&mut self.start);
+    }
+
+    /// Appends a frame: one value a channel in its unit; NaN is a missing value. Values beyond the
+    /// range of codes are clipped and counted.
+    ///
+    /// # Errors
+    /// When the count of values is wrong, the record too long, or the disk full.
+    pub fn frame(&mut self, values: &[f64]) -> anyhow::Result<()> {
+        anyhow::ensure!(
+            values.len() == self.channels.len(),
+            "{} values for {} channels",
+            values.len(),
+            self.channels.len()
+        );
+        self.record.clear();
+        // Microseconds since the first frame; where they outgrow 32 bits the stamp is the missing
+        // one, since the rate tells the time.
+        let stamp = (f64::from(self.frames) / self.rate_hz * 1e6).round();
+        let stamp = if stamp < f64::from(u32::MAX) { stamp as u32 } else { u32::MAX };
+        self.frames = self.frames.checked_add(1).context("a record cannot have more than 4 294 967 295 frames")?;
+        self.record.extend(self.frames.to_le_bytes());
+        self.record.extend(stamp.to_le_bytes());
+        for (value, channel) in values.iter().zip(&self.channels) {
+            let code = (value - channel.b) / channel.a;
+            match self.encoding {
+                WriteEncoding::Float2013 => {
+                    let code = code as f32;
+                    let code = if code.is_finite() { code } else { f32::MIN };
+                    self.record.extend(code.to_le_bytes());
+                }
+                WriteEncoding::Binary1999 | WriteEncoding::Binary2013 => {
+                    let code = code.round();
+                    self.clipped += u64::from(code.abs() > 32767.0);
+                    // -32768 is the missing value and no code.
+                    let code = if code.is_nan() { i16::MIN } else { code.clamp(-32767.0, 32767.0) as i16 };
+                    self.record.extend(code.to_le_bytes());
+                }
+            }
+        }
+        self.data.write_all(&self.record).with_context(|| format!("cannot write {}", self.dat.display()))
+    }
+
+    /// Values clipped so far.
+    pub fn clipped(&self) -> u64 {
+        self.clipped
+    }
+
+    /// Completes both files and gives them their names; returns the .cfg's path.
+    ///
+    /// # Errors
+    /// When there is no frame or a file cannot be completed; nothing is left behind then.
+    pub fn finish(self) -> anyhow::Result<PathBuf> {
+        anyhow::ensure!(self.frames > 0, "a record without frames is none");
+        let text = self.configuration();
+        let mut file = temporary(&self.cfg)?;
+        file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", self.cfg.display()))?;
+        let data = self
+            .data
+            .into_inner()
+            .map_err(std::io::IntoInnerError::into_error)
+            .with_context(|| format!("cannot write {}", self.dat.display()))?;
+        data.persist(&self.dat).with_context(|| format!("cannot write {}", self.dat.display()))?;
+        file.persist(&self.cfg).with_context(|| format!("cannot write {}", self.cfg.display()))?;
+        Ok(self.cfg)
+    }
+
+    fn configuration(&self) -> String {
+        let (year, name) = match self.encoding {
+            WriteEncoding::Binary1999 => (1999, "BINARY"),
+            WriteEncoding::Binary2013 => (2013, "BINARY"),
+            WriteEncoding::Float2013 => (2013, "FLOAT32"),
+        };
+        let range = if name == "FLOAT32" { "-3.4028235E+38,3.4028235E+38" } else { "-32767,32767" };
+        let count = self.channels.len();
+        let mut text = format!("{},SHAFTWORK,{year}\r\n{count},{count}A,0D\r\n", self.station);
+        for (n, c) in self.channels.iter().enumerate() {
+            let (name, phase, unit) = (clean(&c.name), clean(&c.phase), clean(&c.unit));
+            let _ = write!(text, "{},{name},{phase},,{unit},{},{},0,{range},1,1,P\r\n", n + 1, c.a, c.b);
+        }
+        let _ = write!(
+            text,
+            "{}\r\n1\r\n{},{}\r\n{start}\r\n{start}\r\n{name}\r\n1\r\n",
+            self.nominal_hz,
+            self.rate_hz,
+            self.frames,
+            start = self.start
+        );
+        if year == 2013 {
+            // The zone is not known: x; the clock's quality neither: F, no leap second.
+            text.push_str("x,x\r\nF,0\r\n");
+        }
+        text
+    }
+}
+
+fn append(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
+}
+
+fn clean(text: &str) -> String {
+    text.chars().map(|c| if c == ',' || c.is_control() { ' ' } else { c }).collect::<String>().trim().to_owned()
+}
+
+/// A temporary file beside the one that it will become, with the rights of an ordinary one.
+fn temporary(path: &Path) -> anyhow::Result<NamedTempFile> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".writing-");
+    #[cfg(unix)]
+    let rights = <std::fs::Permissions as std::os::unix::fs::PermissionsExt>::from_mode(0o666);
+    #[cfg(unix)]
+    builder.permissions(rights);
+    builder.tempfile_in(folder).with_context(|| format!("cannot write into {}", folder.display()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Options, Rows, open};
+    use super::*;
+
+    fn channels(a: f64) -> Vec<WriteChannel> {
+        let channel = |name: &str, phase: &str, unit: &str| WriteChannel {
+            name: name.into(),
+            phase: phase.into(),
+            unit: unit.into(),
+            a,
+            b: 0.0,
+        };
+        vec![channel("VA, bus", "A", "V"), channel("IA", "A", "A")]
+    }
+
+    #[test]
+    fn what_is_written_is_read_back() {
+        // Oracle: this crate's reader, which is tested against the standard's layout.
+        let folder = tempfile::tempdir().unwrap();
+        for (name, encoding, a, error) in [
+            ("a", WriteEncoding::Binary1999, 0.025, 0.0125),
+            ("b.dat", WriteEncoding::Binary2013, 0.025, 0.0125),
+            ("c.cfg", WriteEncoding::Float2013, 1.0, 1e-4),
+        ] {
+            let mut w =
+                ComtradeWriter::create(folder.path().join(name), "S,1", &channels(a), 50.0, 4000.0, encoding).unwrap();
+            w.set_start("01/02/2026,06:00:00.000000");
+            let value = |k: usize| 325.0 * (k as f64 * 0.0785).sin();
+            for k in 0..5000 {
+                let missing = if k == 7 { f64::NAN } else { -value(k) };
+                w.frame(&[value(k), missing]).unwrap();
+            }
+            let cfg = w.finish().unwrap();
+            let mut reader = open(&cfg.to_string_lossy(), &Options::default()).unwrap();
+            assert_eq!(reader.meta().frames, Some(5000));
+            assert_eq!(reader.meta().start.as_deref(), Some("2026-02-01T06:00:00.000000"));
+            assert_eq!(reader.meta().channels[0].name, "VA  bus");
+            let (mut rows, mut at) = (Rows::new(), 0);
+            while reader.read(&mut rows).unwrap() > 0 {
+                for row in 0..rows.len {
+                    assert!((rows.columns[0][row] - value(at)).abs() <= error + 1e-9);
+                    assert_eq!(rows.columns[1][row].is_nan(), at == 7);
+                    at += 1;
+                }
+            }
+            assert!(at == 5000 && reader.warnings().is_empty());
+        }
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 6, "no temporary file is left");
+    }
+
+    #[test]
+    fn values_beyond_the_codes_are_clipped_and_counted() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut w = ComtradeWriter::create(
+            folder.path().join("a"),
+            "S",
+            &channels(1.0),
+            50.0,
+            4000.0,
+            WriteEncoding::Binary1999,
+        )
+        .unwrap();
+        w.frame(&[-32768.0, 32767.0]).unwrap();
+        assert_eq!(w.clipped(), 1);
+        assert!(w.frame(&[1.0]).is_err());
+    }
+
+    #[test]
+    fn an_unfinished_record_leaves_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut w = ComtradeWriter::create(
+            folder.path().join("a"),
+            "S",
+            &channels(1.0),
+            50.0,
+            4000.0,
+            WriteEncoding::Binary1999,
+        )
+        .unwrap();
+        w.frame(&[1.0, 2.0]).unwrap();
+        drop(w);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+        assert!(
+            ComtradeWriter::create(
+                folder.path().join("a"),
+                "S",
+                &channels(0.0),
+                50.0,
+                4000.0,
+                WriteEncoding::Binary1999
+            )
+            .is_err()
+        );
+    }
+}
