@@ -1,0 +1,8 @@
+//! Published values and physical relations, checked from outside. One binary, a module a subject.
+
+mod ieee1459;
+mod properties;
+mod rotation;
+mod thermal;
+mod two_wattmeters;
+mod unbalance;
