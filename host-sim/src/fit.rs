@@ -1,0 +1,133 @@
+//! From what a settings file says to the integers that a board is sent.
+//!
+//! The equivalent circuit and the losses are fitted here, in `f64`, from the nameplate and the
+//! curves ([`circuit`]); the core only checks and rounds them. Nothing in this module looks at a trace.
+
+pub mod circuit;
+
+use shaftwork_core::settings as core;
+
+use crate::error::Fault;
+use crate::settings::{Settings, Wiring};
+use circuit::Circuit;
+
+/// The integer settings for a sampling rate in hertz.
+///
+/// # Errors
+///
+/// A nameplate from which no equivalent circuit follows, or a figure beyond the core's ranges.
+pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
+    let made = assemble(settings, &circuit::fit(settings)?, rate_hz);
+    made.build().map_err(|fault| {
+        Fault::new("settings", fault.to_string())
+            .wanted("figures inside the ranges that the core can compute with")
+            .mend("compare the nameplate and the converter's figures with the file")
+    })?;
+    Ok(made)
+}
+
+/// A figure in thousandths, millionths, …, rounded and held to the integer's range.
+fn whole(value: f64, factor: f64) -> i64 {
+    (value * factor).round() as i64 // saturating by the language's rule
+}
+
+fn unsigned(value: f64, factor: f64) -> u32 {
+    u32::try_from(whole(value, factor).max(0)).unwrap_or(u32::MAX)
+}
+
+fn signed(value: f64, factor: f64) -> i32 {
+    whole(value, factor).clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32
+}
+
+/// A list in column order, laid into the six slots of a frame.
+fn slots(wiring: Wiring, values: &[f64], default: i32, factor: f64) -> [i32; core::CHANNELS] {
+    let places: &[usize] = match wiring {
+        Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
+        Wiring::TwoElement => &[0, 1, 3, 5],
+    };
+    let mut out = [default; core::CHANNELS];
+    for (place, value) in places.iter().zip(values) {
+        out[*place] = signed(*value, factor);
+    }
+    out
+}
+
+/// The same for the currents' phase errors.
+fn leads(wiring: Wiring, degrees: &[f64]) -> [i32; 3] {
+    let places: &[usize] = if wiring == Wiring::TwoElement { &[0, 2] } else { &[0, 1, 2] };
+    let mut out = [0; 3];
+    for (place, value) in places.iter().zip(degrees) {
+        out[*place] = signed(value.to_radians(), 1e6);
+    }
+    out
+}
+
+fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Settings {
+    let (supply, sampling, motor) = (&settings.supply, &settings.sampling, &settings.motor);
+    let wiring = supply.wiring;
+    core::Settings {
+        supply: core::Supply {
+            nominal: if supply.frequency_hz < 55.0 { core::Nominal::Hz50 } else { core::Nominal::Hz60 },
+            line_voltage_mv: unsigned(supply.line_voltage_v, 1e3),
+            wiring: match wiring {
+                Wiring::FourWire => core::Wiring::FourWire,
+                Wiring::ThreeWire => core::Wiring::ThreeWire,
+                Wiring::TwoElement => core::Wiring::TwoElement,
+            },
+        },
+        sampling: core::Sampling {
+            rate_mhz: unsigned(rate_hz, 1e3),
+            bits: u8::try_from(sampling.bits).unwrap_or(0),
+            voltage_full_scale_mv: unsigned(sampling.voltage_full_scale_v, 1e3),
+            current_full_scale_ma: unsigned(sampling.current_full_scale_a, 1e3),
+            gain_ppm: slots(wiring, &sampling.gain, 1_000_000, 1e6),
+            offset_q8: slots(wiring, &sampling.offset_counts, 0, 256.0),
+            skew_ns: slots(wiring, &sampling.skew_us, 0, 1e3),
+            lead_urad: leads(wiring, &sampling.phase_deg),
+        },
+        motor: core::Motor {
+            rated_power_mw: whole(motor.rated_power_kw, 1e6).unsigned_abs(),
+            rated_voltage_mv: unsigned(motor.rated_voltage_v, 1e3),
+            rated_current_ma: unsigned(motor.rated_current_a, 1e3),
+            synchronous_mrpm: unsigned(motor.synchronous_speed_rpm(), 1e3),
+            rated_frequency_mhz: unsigned(motor.rated_frequency_hz, 1e3),
+            stator_resistance_uohm: unsigned(circuit.stator_resistance_ohm, 1e6),
+            stator_leakage_uohm: unsigned(circuit.stator_leakage_ohm, 1e6),
+            magnetising_uohm: unsigned(circuit.magnetising_ohm, 1e6),
+            rotor_resistance_uohm: unsigned(circuit.rotor_resistance_ohm, 1e6),
+            core_loss_mw: unsigned(circuit.core_loss_w, 1e3),
+            friction_loss_mw: unsigned(circuit.friction_loss_w, 1e3),
+            stray_uohm: signed(circuit.stray_ohm, 1e6),
+        },
+        mill: core::Mill {
+            idle_power_mw: settings.mill.idle_power_kw.map(|kw| whole(kw, 1e6).unsigned_abs()),
+            coast_down_ms: unsigned(settings.mill.coast_down_s, 1e3),
+        },
+        trips: trips(settings),
+        feed: core::Feed::default(),
+    }
+}
+
+fn trips(settings: &Settings) -> core::Trips {
+    let t = &settings.trips;
+    let part = |percent: f64| unsigned(percent, 1e4);
+    let ms = |seconds: f64| unsigned(seconds, 1e3);
+    core::Trips {
+        thermal: t.thermal.map(|x| core::Thermal {
+            base_current_ma: unsigned(x.base_current_a, 1e3),
+            k_ppm: unsigned(x.k, 1e6),
+            heating_ms: ms(x.heating_time_constant_s),
+            cooling_ms: ms(x.cooling_time_constant_s),
+            initial_ppm: part(x.initial_pct),
+            negative_sequence_ppm: unsigned(x.negative_sequence_factor, 1e6),
+        }),
+        jam: t.jam.map(|x| core::Jam { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
+        long_start: t.long_start.map(|x| core::LongStart { delay_ms: ms(x.delay_s) }),
+        phase_loss: t.phase_loss.map(|x| core::PhaseLoss { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
+        undervoltage: t.undervoltage.map(|x| core::Undervoltage {
+            pickup_ppm: part(x.pickup_pct),
+            delay_ms: ms(x.delay_s),
+            start_delay_ms: ms(x.start_delay_s),
+        }),
+    }
+}
