@@ -2,7 +2,11 @@
 
 pub mod check;
 pub mod cli;
+pub mod convert;
 pub mod error;
+pub mod fit;
 pub mod plant;
+pub mod replay;
+pub mod report;
 pub mod settings;
 pub mod trace;

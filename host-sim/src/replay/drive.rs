@@ -1,0 +1,208 @@
+//! The only loop: a trace's rows become frames, the core takes them in blocks of eight, and whatever it
+//! reports is handed on at once and in order.
+//!
+//! The core's clock is the count of frames; a gap lets it pass on without them.
+
+use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::report::{Interval, Totals};
+use shaftwork_core::record::HalfCycle;
+use shaftwork_core::time::{Instant, Span};
+use shaftwork_core::unit::Rpm;
+use shaftwork_core::{BLOCK, Frame, Monitor};
+
+use super::progress::Progress;
+use super::side::Side;
+use super::source::Source;
+use crate::convert::Converter;
+use crate::report::number::{frames_s, seconds};
+use crate::report::{MARKS, Mark};
+use crate::trace::{Reader as _, Rows};
+
+/// One frame, Q16.
+const FRAME: u64 = 1 << 16;
+
+/// Takes what the core is given and what it reports, in order.
+pub trait Listener {
+    /// What the core is given: a block of eight frames, or fewer at the end, and what is new beside them.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn frames(&mut self, _frames: &[Frame], _news: &News) -> anyhow::Result<()> {
+        Ok(())
+    }
+    /// The core is told of a gap.
+    ///
+    /// # Errors
+    /// There must be none.
+    fn gap(&mut self, _length: Span) -> anyhow::Result<()> {
+        Ok(())
+    }
+    /// A half cycle is over.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn half_cycle(&mut self, half_cycle: &HalfCycle) -> anyhow::Result<()>;
+    /// An interval is over.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn interval(&mut self, interval: &Interval) -> anyhow::Result<()>;
+    /// Something happened.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn event(&mut self, event: &Event) -> anyhow::Result<()>;
+    /// The core's clock stands here now, and all that it had to say is said.
+    ///
+    /// # Errors
+    /// What waited for this moment cannot be written.
+    fn clock(&mut self, _now: Instant) -> anyhow::Result<()> {
+        Ok(())
+    }
+}
+
+/// What is new beside the frames of a block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct News {
+    /// Mass fed so far, mg, where it changed.
+    pub mass_mg: Option<u64>,
+    /// Speed by the tachometer where that changed: `Some(None)` when it says nothing any more.
+    pub speed: Option<Option<Rpm>>,
+}
+
+/// What is known at the end of a trace.
+#[derive(Debug, Clone, PartialEq)]
+pub struct End {
+    /// Frames read.
+    pub frames: u64,
+    /// All time, gaps included.
+    pub clock: Instant,
+    /// The core's sums.
+    pub totals: Totals,
+    /// The first markers of the trace.
+    pub marks: Vec<Mark>,
+}
+
+/// The core with the block that is being filled.
+struct Loop<'a> {
+    monitor: Monitor,
+    side: &'a mut Side,
+    listener: &'a mut dyn Listener,
+    block: [Frame; BLOCK],
+    filled: usize,
+    frames: u64,
+    clock: Instant,
+    /// What the core was told last.
+    told: News,
+}
+
+/// Replays a trace from where it stands to its end.
+///
+/// # Errors
+/// The trace is at fault, or the listener refuses.
+pub fn drive(
+    source: &mut Source,
+    side: &mut Side,
+    monitor: Monitor,
+    converter: &Converter,
+    listener: &mut dyn Listener,
+) -> anyhow::Result<End> {
+    let mut progress = Progress::new(&source.path);
+    let (mut rows, mut marks) = (Rows::new(), Vec::new());
+    let block = [Frame::default(); BLOCK];
+    let mut run =
+        Loop { monitor, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
+    loop {
+        let count = source.reader.read(&mut rows)?;
+        let mut gaps = rows.restarts.iter().peekable();
+        let mut notes = rows.marks.iter().peekable();
+        for row in 0..count {
+            while let Some((_, length_s)) = gaps.next_if(|(at, _)| *at <= row) {
+                run.gap(*length_s, source.rate_hz)?;
+            }
+            while let Some((_, note)) = notes.next_if(|(at, _)| *at <= row) {
+                if marks.len() < MARKS {
+                    marks.push(Mark { t_s: seconds(frames_s(run.clock.0, source.rate_hz)), note: note.clone() });
+                }
+            }
+            let value = |column: Option<usize>| {
+                column.and_then(|at| rows.columns.get(at)).and_then(|c| c.get(row)).copied().unwrap_or(0.0)
+            };
+            run.side.take(&rows, row);
+            run.frame(converter.frame(source.selection.electrical.map(value)))?;
+        }
+        for (_, length_s) in gaps {
+            run.gap(*length_s, source.rate_hz)?;
+        }
+        if count == 0 {
+            break;
+        }
+        progress.at(source.reader.progress());
+    }
+    run.finish()?;
+    Ok(End { frames: run.frames, clock: run.clock, totals: *run.monitor.totals(), marks })
+}
+
+impl Loop<'_> {
+    fn frame(&mut self, frame: Frame) -> anyhow::Result<()> {
+        self.block[self.filled] = frame;
+        self.filled += 1;
+        self.frames += 1;
+        self.clock = self.clock.after(Span(FRAME));
+        if self.filled < BLOCK {
+            return Ok(());
+        }
+        self.filled = 0;
+        let news = self.news();
+        self.listener.frames(&self.block, &news)?;
+        self.monitor.ingest(&self.block);
+        self.drain()
+    }
+
+    /// Tells the core what changed with the block that follows.
+    fn news(&mut self) -> News {
+        let mass_mg = self.side.mass_mg().filter(|mg| self.told.mass_mg != Some(*mg));
+        if let Some(mg) = mass_mg {
+            self.monitor.set_mass(mg);
+            self.told.mass_mg = mass_mg;
+        }
+        let speed = self.side.has_speed().then(|| self.side.speed()).filter(|rpm| self.told.speed != Some(*rpm));
+        if let Some(rpm) = speed {
+            self.monitor.set_speed(rpm);
+            self.told.speed = speed;
+        }
+        News { mass_mg, speed }
+    }
+
+    /// What was begun is closed; then the core's clock passes over the gap, in whole frames.
+    fn gap(&mut self, length_s: f64, rate_hz: f64) -> anyhow::Result<()> {
+        self.finish()?;
+        // A cast holds what is no number at 0; 2^40 frames are two years at 16 kHz.
+        let length = Span(((length_s * rate_hz).round() as u64).min(1 << 40) * FRAME);
+        self.listener.gap(length)?;
+        self.monitor.gap(length);
+        self.clock = self.clock.after(length);
+        self.drain()
+    }
+
+    fn finish(&mut self) -> anyhow::Result<()> {
+        let news = self.news();
+        let count = std::mem::take(&mut self.filled);
+        self.listener.frames(&self.block[..count], &news)?;
+        self.monitor.finish(&self.block[..count]);
+        self.drain()
+    }
+
+    fn drain(&mut self) -> anyhow::Result<()> {
+        while let Some(h) = self.monitor.take_half_cycle() {
+            self.listener.half_cycle(&h)?;
+        }
+        while let Some(i) = self.monitor.take_interval() {
+            self.listener.interval(&i)?;
+        }
+        while let Some(e) = self.monitor.pop_event() {
+            self.listener.event(&e)?;
+        }
+        self.listener.clock(self.clock)
+    }
+}

@@ -1,0 +1,140 @@
+//! Everything that a replay of one trace hands out, fed by the loop.
+
+use std::path::Path;
+
+use shaftwork_core::Frame;
+use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::report::{Interval, Totals};
+use shaftwork_core::record::HalfCycle;
+use shaftwork_core::time::{Instant, Span};
+use shaftwork_report_bits::{Digest, Report};
+
+use super::bits::Bits;
+use super::drive::{Listener, News};
+use super::expect::{self, Seen};
+use super::order::Order;
+use crate::report::csv::Csv;
+use crate::report::json::Json;
+use crate::report::text::Text;
+use crate::report::{EventRow, IntervalRow, Reason, Sink, Summary, Whole};
+
+/// Where the outputs of one trace go.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Targets<'a> {
+    /// The JSON document; `-` is standard output.
+    pub json: Option<&'a Path>,
+    /// The folder of the CSV files.
+    pub folder: Option<&'a Path>,
+}
+
+/// The outputs of one trace.
+pub struct Outputs {
+    rate_hz: f64,
+    no_mass: Reason,
+    order: Order,
+    now: Instant,
+    sinks: Vec<Box<dyn Sink>>,
+    bits: Option<Bits>,
+    /// The table for people.
+    pub text: Text,
+    /// The trips, for expectations.
+    pub trips: Vec<Seen>,
+}
+
+impl Outputs {
+    /// Begins all outputs that are wanted.
+    ///
+    /// # Errors
+    /// One of them cannot be written.
+    pub fn create(targets: Targets<'_>, bits: Option<Bits>, rate_hz: f64, no_mass: Reason) -> anyhow::Result<Self> {
+        let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
+        if let Some(path) = targets.json {
+            sinks.push(Box::new(Json::create((path != Path::new("-")).then_some(path))?));
+        }
+        if let Some(folder) = targets.folder {
+            sinks.push(Box::new(Csv::create(folder)?));
+        }
+        let (order, now) = (Order::new(rate_hz), Instant::default());
+        Ok(Self { rate_hz, no_mass, order, now, sinks, bits, text: Text::default(), trips: Vec::new() })
+    }
+
+    /// The trace has ended: what waited is told.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn finish(&mut self, totals: &Totals) -> anyhow::Result<()> {
+        if let Some(bits) = &mut self.bits {
+            bits.report(&Report::Totals(*totals))?;
+        }
+        self.order.finish();
+        self.tell()
+    }
+
+    /// Ends all outputs; gives back the files that are whole and wait for their names, and the digest.
+    ///
+    /// # Errors
+    /// One of them cannot be written.
+    pub fn close(&mut self, summary: &Summary) -> anyhow::Result<(Vec<Whole>, Option<Digest>)> {
+        let (digest, mut files) = match self.bits.take() {
+            Some(bits) => bits.close().map(|(digest, files)| (Some(digest), files))?,
+            None => (None, Vec::new()),
+        };
+        for sink in self.sinks.drain(..) {
+            files.extend(sink.close(summary)?);
+        }
+        Ok((files, digest))
+    }
+
+    fn tell(&mut self) -> anyhow::Result<()> {
+        while let Some(row) = self.order.pop(self.now) {
+            self.told(&row)?;
+        }
+        Ok(())
+    }
+
+    fn told(&mut self, row: &EventRow) -> anyhow::Result<()> {
+        self.text.event(row);
+        if self.trips.len() < expect::MOST {
+            self.trips.extend(expect::seen(row));
+        }
+        self.sinks.iter_mut().try_for_each(|sink| sink.event(row))
+    }
+}
+
+impl Listener for Outputs {
+    fn frames(&mut self, frames: &[Frame], news: &News) -> anyhow::Result<()> {
+        self.bits.as_mut().map_or(Ok(()), |bits| bits.frames(frames, news))
+    }
+
+    fn gap(&mut self, _length: Span) -> anyhow::Result<()> {
+        self.bits.as_ref().map_or(Ok(()), Bits::gap)
+    }
+
+    fn half_cycle(&mut self, half_cycle: &HalfCycle) -> anyhow::Result<()> {
+        self.bits.as_mut().map_or(Ok(()), |bits| bits.report(&Report::HalfCycle(*half_cycle)))
+    }
+
+    fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {
+        if let Some(bits) = &mut self.bits {
+            bits.report(&Report::Interval(*interval))?;
+        }
+        if self.sinks.is_empty() {
+            return Ok(());
+        }
+        let row = IntervalRow::new(interval, self.rate_hz, self.no_mass);
+        self.sinks.iter_mut().try_for_each(|sink| sink.interval(&row))
+    }
+
+    fn event(&mut self, event: &Event) -> anyhow::Result<()> {
+        if let Some(bits) = &mut self.bits {
+            bits.report(&Report::Event(*event))?;
+        }
+        self.order.push(event);
+        Ok(())
+    }
+
+    fn clock(&mut self, now: Instant) -> anyhow::Result<()> {
+        self.now = now;
+        self.tell()
+    }
+}

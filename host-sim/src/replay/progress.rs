@@ -1,0 +1,56 @@
+//! A bar for whoever waits: on a terminal alone, and only when the work takes more than a second.
+
+use std::io::IsTerminal as _;
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// Work shorter than this shows no bar.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// Shows how much of a trace is read.
+#[derive(Debug)]
+pub struct Progress {
+    begun: Instant,
+    name: String,
+    wanted: bool,
+    bar: Option<ProgressBar>,
+}
+
+impl Progress {
+    /// Begins to count the time; shows nothing yet.
+    pub fn new(name: &str) -> Self {
+        Self { begun: Instant::now(), name: name.to_owned(), wanted: std::io::stderr().is_terminal(), bar: None }
+    }
+
+    /// Takes bytes done and bytes in all.
+    pub fn at(&mut self, (done, total): (u64, Option<u64>)) {
+        if !self.wanted || self.bar.is_none() && self.begun.elapsed() < PATIENCE {
+            return;
+        }
+        let bar = self.bar.get_or_insert_with(|| {
+            let bar = ProgressBar::with_draw_target(total, ProgressDrawTarget::stderr());
+            let template = match (total, colour()) {
+                (Some(_), true) => "{msg} [{bar:30.cyan}] {percent} % {bytes_per_sec} {eta} left",
+                (Some(_), false) => "{msg} [{bar:30}] {percent} % {bytes_per_sec} {eta} left",
+                (None, _) => "{msg} {bytes} {bytes_per_sec}",
+            };
+            let style = ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
+            bar.with_style(style.progress_chars("=> ")).with_message(self.name.clone())
+        });
+        bar.set_position(done);
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        if let Some(bar) = &self.bar {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+/// Whether colour is not refused by `NO_COLOR` (set and not empty).
+pub fn colour() -> bool {
+    std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+}

@@ -1,0 +1,187 @@
+//! What a trace says beside volts and amperes: mass fed and speed.
+//!
+//! Mass comes from a column of kg fed so far, or from a column of kg/s that is summed up; it is counted from
+//! the trace's first reading, so that energy and mass belong to the same time. That a total never falls is
+//! seen to where the trace is read; a count of noise is held here.
+
+use shaftwork_core::unit::Rpm;
+
+use crate::report::Reason;
+use crate::settings::MassSource;
+use crate::trace::Rows;
+use crate::trace::select::Selection;
+
+/// Where mass comes from in one trace.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Mass {
+    /// A column of kg fed so far.
+    Total(usize),
+    /// A column of kg/s.
+    Rate(usize),
+    /// Nowhere.
+    Nothing,
+}
+
+/// Follows mass and speed row by row.
+#[derive(Debug)]
+pub struct Side {
+    mass: Mass,
+    speed: Option<usize>,
+    seconds_per_frame: f64,
+    /// The first reading of a total, kg.
+    first_kg: Option<f64>,
+    /// The latest reading less the first, or the sum of the rate, kg.
+    sum_kg: f64,
+    /// Fed since the trace began, kg: the highest `sum_kg`.
+    fed_kg: f64,
+    /// Frames with a negative feed rate.
+    backwards: u64,
+    rpm: Option<f64>,
+}
+
+impl Side {
+    /// Finds the columns; gives back why there is no mass, where there is none.
+    pub fn new(selection: &Selection, source: Option<MassSource>, batch: bool, rate_hz: f64) -> (Self, Reason) {
+        let column = match (selection.mass, selection.feed) {
+            (Some(at), _) => Mass::Total(at),
+            (None, Some(at)) => Mass::Rate(at),
+            (None, None) => Mass::Nothing,
+        };
+        let (mass, no_mass) = match source {
+            _ if batch => (Mass::Nothing, "a weighed batch is known only as a whole"),
+            None if column == Mass::Nothing => (column, "no mass is in the trace, nor --mass-kg given"),
+            Some(MassSource::Trace) if column == Mass::Nothing => {
+                (column, "the trace has no channel of mass or feed rate")
+            }
+            None | Some(MassSource::Trace) => (column, "the mass is not known yet"),
+            Some(MassSource::Pulse) => (Mass::Nothing, "a trace holds no pulses of a belt weigher"),
+            Some(MassSource::Batch) => (Mass::Nothing, "no batch was given with --mass-kg"),
+            Some(MassSource::Nothing) => (Mass::Nothing, "the settings say that there is no mass"),
+        };
+        let side = Self {
+            mass,
+            speed: selection.speed,
+            seconds_per_frame: 1.0 / rate_hz,
+            first_kg: None,
+            sum_kg: 0.0,
+            fed_kg: 0.0,
+            backwards: 0,
+            rpm: None,
+        };
+        (side, no_mass)
+    }
+
+    /// Takes a row of a block.
+    pub fn take(&mut self, rows: &Rows, row: usize) {
+        let value =
+            |column: usize| rows.columns.get(column).and_then(|c| c.get(row)).copied().filter(|x| x.is_finite());
+        match self.mass {
+            Mass::Nothing => {}
+            // A missing reading is passed over: the next one holds what came in between.
+            Mass::Total(column) => {
+                if let Some(kg) = value(column) {
+                    self.sum_kg = kg - *self.first_kg.get_or_insert(kg);
+                }
+            }
+            // A weigher that reads a little below zero when empty must not add up to a feed.
+            Mass::Rate(column) => {
+                if let Some(rate) = value(column) {
+                    self.sum_kg += rate * self.seconds_per_frame;
+                    self.backwards += u64::from(rate < 0.0);
+                }
+            }
+        }
+        self.fed_kg = self.fed_kg.max(self.sum_kg);
+        if let Some(column) = self.speed {
+            self.rpm = value(column);
+        }
+    }
+
+    /// Mass fed since the trace began, mg; `None` without a channel of mass.
+    pub fn mass_mg(&self) -> Option<u64> {
+        // Held at 2^64 - 1 mg by the cast.
+        (self.mass != Mass::Nothing).then(|| (self.fed_kg * 1e6).round() as u64)
+    }
+
+    /// What a person should know about the mass.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut out = Vec::new();
+        if let Some(kg) = self.first_kg.filter(|kg| *kg != 0.0) {
+            out.push(format!("the mass begins at {kg} kg: only what was fed after that is counted"));
+        }
+        if self.backwards > 0 {
+            out.push(format!("the feed rate is negative in {} frames; the mass fed never falls", self.backwards));
+        }
+        out
+    }
+
+    /// Whether there is a tachometer.
+    pub fn has_speed(&self) -> bool {
+        self.speed.is_some()
+    }
+
+    /// Speed by the tachometer.
+    pub fn speed(&self) -> Option<Rpm> {
+        // Q12 of at most 524 287 rpm, held by the cast.
+        self.rpm.map(|rpm| Rpm::from_bits((rpm * 4096.0).round() as i32))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn selection(mass: Option<usize>, feed: Option<usize>, speed: Option<usize>) -> Selection {
+        Selection { electrical: [None; 6], mass, feed, speed }
+    }
+
+    fn side(selection: &Selection, values: &[f64]) -> Side {
+        let (mut side, _) = Side::new(selection, None, false, 2_000.0);
+        let rows = Rows { columns: vec![values.to_vec()], len: values.len(), ..Rows::new() };
+        (0..rows.len).for_each(|row| side.take(&rows, row));
+        side
+    }
+
+    /// By hand.
+    #[test]
+    fn a_total_is_counted_from_its_first_reading() {
+        let side = side(&selection(Some(0), None, None), &[100.0, 100.0, f64::NAN, 101.5, 101.499]);
+        assert_eq!(side.mass_mg(), Some(1_500_000));
+        assert!(side.warnings()[0].contains("begins at 100 kg"));
+    }
+
+    /// 4 kg/s for three frames at 2 kHz are 6 g; then one frame back.
+    #[test]
+    fn a_rate_is_summed_up_and_never_falls() {
+        let side = side(&selection(None, Some(0), None), &[4.0, 4.0, 4.0, -4.0]);
+        assert_eq!(side.mass_mg(), Some(6_000));
+        assert_eq!(side.warnings().len(), 1);
+    }
+
+    #[test]
+    fn odd_figures_stay_inside() {
+        assert_eq!(side(&selection(None, Some(0), None), &[f64::MAX]).mass_mg(), Some(u64::MAX));
+        assert_eq!(side(&selection(None, None, Some(0)), &[f64::MAX]).speed(), Some(Rpm::from_bits(i32::MAX)));
+        assert_eq!(side(&selection(None, None, Some(0)), &[f64::NAN]).speed(), None);
+        assert_eq!(side(&selection(None, None, None), &[1.0]).mass_mg(), None);
+    }
+
+    #[test]
+    fn the_settings_and_a_batch_decide() {
+        let both = selection(Some(0), Some(1), None);
+        let none = selection(None, None, None);
+        for (selection, source, batch, mass, words) in [
+            (&both, None, false, true, "not known yet"),
+            (&both, None, true, false, "only as a whole"),
+            (&both, Some(MassSource::Nothing), false, false, "settings"),
+            (&both, Some(MassSource::Pulse), false, false, "pulses"),
+            (&both, Some(MassSource::Batch), false, false, "--mass-kg"),
+            (&none, Some(MassSource::Trace), false, false, "no channel"),
+            (&none, None, false, false, "no mass is in"),
+        ] {
+            let (side, reason) = Side::new(selection, source, batch, 4_000.0);
+            assert_eq!(side.mass_mg().is_some(), mass);
+            assert!(reason.contains(words), "{reason}");
+        }
+    }
+}

@@ -1,0 +1,216 @@
+//! `intervals.csv` and `events.csv`: the same names as in the JSON output, lists as `name_1`, `name_2`, `name_3`.
+//!
+//! A figure that cannot be had is an empty cell; its reason is in the JSON output.
+
+use std::path::Path;
+
+use anyhow::Context as _;
+use csv::Writer;
+
+use super::event::Detail;
+use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+
+/// The columns of `intervals.csv`; those with a trailing `*` are lists of three.
+const INTERVALS: [&str; 19] = [
+    "t_s",
+    "frequency_hz",
+    "voltage_v*",
+    "current_a*",
+    "active_w",
+    "reactive_var",
+    "apparent_va",
+    "power_factor",
+    "voltage_unbalance_pct",
+    "current_unbalance_pct",
+    "thd_v_pct*",
+    "thd_i_pct*",
+    "shaft_w",
+    "torque_nm",
+    "speed_rpm",
+    "load_pct",
+    "thermal_pct",
+    "mass_kg",
+    "state",
+];
+
+/// The columns of `events.csv`, likewise.
+const EVENTS: [&str; 13] = [
+    "t_s",
+    "event",
+    "cause",
+    "duration_s",
+    "peak_current_a",
+    "what",
+    "length_s",
+    "current_a*",
+    "voltage_v*",
+    "shaft_w",
+    "speed_rpm",
+    "thermal_pct",
+    "unbalance_pct",
+];
+
+/// Writes the two files into a folder.
+#[derive(Debug)]
+pub struct Csv {
+    intervals: Writer<Whole>,
+    events: Writer<Whole>,
+}
+
+impl Csv {
+    /// Begins both files; makes the folder.
+    ///
+    /// # Errors
+    /// The folder cannot be made or written into.
+    pub fn create(folder: &Path) -> anyhow::Result<Self> {
+        std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        let begin = |name: &str, columns: &[&str]| -> anyhow::Result<Writer<Whole>> {
+            let mut writer = Writer::from_writer(Whole::create(&folder.join(name))?);
+            writer.write_record(columns.iter().flat_map(|c| expand(c)))?;
+            Ok(writer)
+        };
+        Ok(Self { intervals: begin("intervals.csv", &INTERVALS)?, events: begin("events.csv", &EVENTS)? })
+    }
+}
+
+fn expand(column: &str) -> Vec<String> {
+    match column.strip_suffix('*') {
+        Some(list) => (1..=3).map(|i| format!("{list}_{i}")).collect(),
+        None => vec![column.to_owned()],
+    }
+}
+
+/// A line that is put together cell by cell.
+struct Line(Vec<String>);
+
+impl Line {
+    fn figure(&mut self, x: f64) {
+        self.0.push(x.to_string());
+    }
+
+    fn maybe(&mut self, x: Option<f64>) {
+        self.0.push(x.map(|x| x.to_string()).unwrap_or_default());
+    }
+
+    fn list(&mut self, x: impl IntoIterator<Item = Option<f64>>) {
+        x.into_iter().for_each(|x| self.maybe(x));
+    }
+
+    fn text(&mut self, x: Option<&str>) {
+        self.0.push(x.unwrap_or_default().to_owned());
+    }
+}
+
+fn interval_line(r: &IntervalRow) -> Vec<String> {
+    let mut line = Line(Vec::with_capacity(27));
+    line.figure(r.t_s);
+    line.maybe(r.frequency_hz);
+    line.list(r.voltage_v.map(Some));
+    line.list(r.current_a.map(Some));
+    line.figure(r.active_w);
+    line.figure(r.reactive_var);
+    line.figure(r.apparent_va);
+    line.maybe(r.power_factor);
+    line.maybe(r.voltage_unbalance_pct);
+    line.maybe(r.current_unbalance_pct);
+    line.list(r.thd_v_pct);
+    line.list(r.thd_i_pct);
+    line.figure(r.shaft_w);
+    line.figure(r.torque_nm);
+    line.maybe(r.speed_rpm);
+    line.figure(r.load_pct);
+    line.maybe(r.thermal_pct);
+    line.maybe(r.mass_kg);
+    line.text(Some(r.state));
+    line.0
+}
+
+fn event_line(r: &EventRow) -> Vec<String> {
+    let mut line = Line(Vec::with_capacity(17));
+    let (mut start, mut what, mut length) = ((None, None), None, None);
+    let (mut currents, mut voltages) = ([None; 3], [None; 3]);
+    let mut moment = [None; 4];
+    match r.detail {
+        Detail::Plain {} => {}
+        Detail::Start { duration_s, peak_current_a } => start = (duration_s, peak_current_a),
+        Detail::Warning { what: name } => what = Some(name),
+        Detail::Gap { length_s } => length = Some(length_s),
+        Detail::Trip { current_a, voltage_v, shaft_w, speed_rpm, thermal_pct, unbalance_pct, .. } => {
+            currents = current_a.map(Some);
+            voltages = voltage_v.map(Some);
+            moment = [Some(shaft_w), speed_rpm, thermal_pct, unbalance_pct];
+        }
+    }
+    line.figure(r.t_s);
+    line.text(Some(r.event));
+    line.text(r.cause());
+    line.maybe(start.0);
+    line.maybe(start.1);
+    line.text(what);
+    line.maybe(length);
+    line.list(currents);
+    line.list(voltages);
+    line.list(moment);
+    line.0
+}
+
+impl Sink for Csv {
+    fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
+        Ok(self.intervals.write_record(interval_line(row))?)
+    }
+
+    fn event(&mut self, row: &EventRow) -> anyhow::Result<()> {
+        Ok(self.events.write_record(event_line(row))?)
+    }
+
+    fn close(self: Box<Self>, _summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+        let end = |writer: Writer<Whole>| writer.into_inner().map_err(|e| anyhow::anyhow!("{}", e.error()));
+        Ok(vec![end(self.intervals)?, end(self.events)?])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::{interval_row, summary};
+    use shaftwork_core::judge::event::{Cause, Figures};
+
+    fn read(path: &Path) -> Vec<Vec<String>> {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_path(path).unwrap();
+        reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect()
+    }
+
+    #[test]
+    fn names_and_cells_agree_with_the_json_output() {
+        let folder = tempfile::tempdir().unwrap();
+        let out = folder.path().join("new");
+        let mut csv = Box::new(Csv::create(&out).unwrap());
+        let row = interval_row(0.2);
+        csv.interval(&row).unwrap();
+        csv.event(&EventRow::plain(1.0, "run_up")).unwrap();
+        csv.event(&EventRow::trip(2.5, Cause::Jam, &Figures::default())).unwrap();
+        assert!(!out.join("events.csv").exists());
+        csv.close(&summary()).unwrap().into_iter().for_each(|f| f.commit().unwrap());
+
+        let lines = read(&out.join("intervals.csv"));
+        let mut json = serde_json::to_value(&row).unwrap();
+        json.as_object_mut().unwrap().remove("why");
+        let mut seen = 0;
+        for (name, cell) in lines[0].iter().zip(&lines[1]) {
+            let value = match name.rsplit_once('_') {
+                Some((list, digit @ ("1" | "2" | "3"))) => &json[list][digit.parse::<usize>().unwrap() - 1],
+                _ => json.get(name).unwrap_or_else(|| panic!("{name}")),
+            };
+            let want =
+                value.as_str().map_or_else(|| value.as_f64().map(|x| x.to_string()).unwrap_or_default(), str::to_owned);
+            assert_eq!(*cell, want, "{name}");
+            seen += 1;
+        }
+        assert_eq!(seen, json.as_object().unwrap().len() + 2 * 4, "four lists");
+
+        let lines = read(&out.join("events.csv"));
+        assert_eq!(lines[0][..3], ["t_s", "event", "cause"]);
+        assert_eq!(lines[2][..3], ["2.5", "trip", "jam"]);
+        assert!(lines.iter().all(|l| l.len() == lines[0].len()));
+    }
+}

@@ -1,0 +1,130 @@
+//! An event as it is written: names and causes of the output, with the figures that belong to it.
+
+use serde::Serialize;
+use shaftwork_core::judge::event::{Cause, Figures, Warning};
+
+use super::Why;
+use super::number::{amps, figure, pct, volts, watts};
+
+/// The name of a cause in every output.
+pub const fn cause_name(cause: Cause) -> &'static str {
+    match cause {
+        Cause::ThermalOverload => "thermal-overload",
+        Cause::Jam => "jam",
+        Cause::LongStart => "long-start",
+        Cause::PhaseLoss => "phase-loss",
+        Cause::Undervoltage => "undervoltage",
+        _ => "unnamed",
+    }
+}
+
+/// The name of a warning in every output.
+pub const fn warning_name(warning: Warning) -> &'static str {
+    match warning {
+        Warning::Clipped => "clipped",
+        Warning::VoltageGone => "voltage-gone",
+        _ => "unnamed",
+    }
+}
+
+/// What an event has beside its time and name.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(untagged)]
+#[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
+pub enum Detail {
+    /// Nothing.
+    Plain {},
+    /// Of `start`: `None` when the start did not reach speed.
+    Start { duration_s: Option<f64>, peak_current_a: Option<f64> },
+    /// Of `trip`: the cause and the figures of the moment; lists in phase order.
+    Trip {
+        cause: &'static str,
+        current_a: [f64; 3],
+        voltage_v: [f64; 3],
+        shaft_w: f64,
+        speed_rpm: Option<f64>,
+        thermal_pct: Option<f64>,
+        unbalance_pct: Option<f64>,
+    },
+    /// Of `warning`.
+    Warning { what: &'static str },
+    /// Of `gap`.
+    Gap { length_s: f64 },
+}
+
+/// One event.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EventRow {
+    /// When, seconds from the start of the trace.
+    pub t_s: f64,
+    /// Its name.
+    pub event: &'static str,
+    /// What belongs to it.
+    #[serde(flatten)]
+    pub detail: Detail,
+    /// Why a figure is missing.
+    #[serde(skip_serializing_if = "Why::is_empty")]
+    pub why: Why,
+}
+
+impl EventRow {
+    /// An event without figures.
+    pub fn plain(t_s: f64, event: &'static str) -> Self {
+        Self { t_s, event, detail: Detail::Plain {}, why: Why::new() }
+    }
+
+    /// A trip with what it saw.
+    pub fn trip(t_s: f64, cause: Cause, f: &Figures) -> Self {
+        let detail = Detail::Trip {
+            cause: cause_name(cause),
+            current_a: f.current.map(amps),
+            voltage_v: f.voltage.map(volts),
+            shaft_w: watts(f.shaft),
+            speed_rpm: f.speed.map(|s| figure(s.0.to_num())),
+            thermal_pct: f.thermal.map(pct),
+            unbalance_pct: f.unbalance.map(pct),
+        };
+        let mut why = Why::new();
+        for (missing, key, reason) in [
+            (f.speed.is_none(), "speed_rpm", "the speed cannot be had without current or a tachometer"),
+            (f.thermal.is_none(), "thermal_pct", "no thermal level came with the trip"),
+            (f.unbalance.is_none(), "unbalance_pct", "there is too little current"),
+        ] {
+            if missing {
+                why.insert(key, reason);
+            }
+        }
+        Self { t_s, event: "trip", detail, why }
+    }
+
+    /// The cause, of a trip.
+    pub fn cause(&self) -> Option<&'static str> {
+        match self.detail {
+            Detail::Trip { cause, .. } => Some(cause),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shaftwork_core::unit::Amps;
+
+    #[test]
+    fn a_trip_carries_cause_and_figures() {
+        let figures = Figures { current: [Amps::from_bits(212 << 17); 3], ..Figures::default() };
+        let json = serde_json::to_value(EventRow::trip(25.9, Cause::Jam, &figures)).unwrap();
+        assert_eq!(json["event"], "trip");
+        assert_eq!(json["cause"], "jam");
+        assert_eq!(json["current_a"], serde_json::json!([212.0, 212.0, 212.0]));
+        assert!(json["thermal_pct"].is_null());
+        assert_eq!(json["why"]["thermal_pct"], "no thermal level came with the trip");
+    }
+
+    #[test]
+    fn a_plain_event_is_time_and_name() {
+        let text = serde_json::to_string(&EventRow::plain(5.4, "run_up")).unwrap();
+        assert_eq!(text, r#"{"t_s":5.4,"event":"run_up"}"#);
+    }
+}

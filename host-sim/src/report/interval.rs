@@ -1,0 +1,165 @@
+//! An interval as it is written: names and units of the output, nulls with their reasons.
+
+use serde::Serialize;
+use shaftwork_core::judge::event::State;
+use shaftwork_core::judge::report::Interval;
+
+use super::number::{amps, figure, frames_s, pct, seconds, volts, watts};
+use super::{Reason, Why};
+
+/// The name of a state in every output.
+pub const fn state_name(state: State) -> &'static str {
+    match state {
+        State::Stopped => "stopped",
+        State::Starting => "starting",
+        State::Idle => "idle",
+        State::Breaking => "breaking",
+        State::Coasting => "coasting",
+        State::Unknown => "unknown",
+    }
+}
+
+/// One interval. Lists are in phase order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
+pub struct IntervalRow {
+    pub t_s: f64,
+    pub frequency_hz: Option<f64>,
+    pub voltage_v: [f64; 3],
+    pub current_a: [f64; 3],
+    pub active_w: f64,
+    pub reactive_var: f64,
+    pub apparent_va: f64,
+    pub power_factor: Option<f64>,
+    pub voltage_unbalance_pct: Option<f64>,
+    pub current_unbalance_pct: Option<f64>,
+    pub thd_v_pct: [Option<f64>; 3],
+    pub thd_i_pct: [Option<f64>; 3],
+    pub shaft_w: f64,
+    pub torque_nm: f64,
+    pub speed_rpm: Option<f64>,
+    pub load_pct: f64,
+    pub thermal_pct: Option<f64>,
+    pub mass_kg: Option<f64>,
+    pub state: &'static str,
+    #[serde(skip_serializing_if = "Why::is_empty")]
+    pub why: Why,
+}
+
+impl IntervalRow {
+    /// The row of an interval at a rate in Hz; `no_mass` says why there is none where there is none.
+    pub fn new(interval: &Interval, rate_hz: f64, no_mass: Reason) -> Self {
+        let w = &interval.window;
+        let mut row = Self {
+            t_s: seconds(frames_s(w.end.0, rate_hz)),
+            frequency_hz: w.frequency.map(|f| figure(f.0.to_num())),
+            voltage_v: w.voltage.map(volts),
+            current_a: w.current.map(amps),
+            active_w: watts(w.active),
+            reactive_var: watts(w.reactive),
+            apparent_va: watts(w.apparent),
+            power_factor: w.power_factor.map(|r| figure(r.0.to_num())),
+            voltage_unbalance_pct: w.voltage_unbalance.map(pct),
+            current_unbalance_pct: w.current_unbalance.map(pct),
+            thd_v_pct: w.voltage_distortion.map(|r| r.map(pct)),
+            thd_i_pct: w.current_distortion.map(|r| r.map(pct)),
+            shaft_w: watts(interval.shaft),
+            torque_nm: figure(interval.torque.0.to_num()),
+            speed_rpm: interval.speed.map(|s| figure(s.0.to_num())),
+            load_pct: pct(interval.load),
+            thermal_pct: interval.thermal.map(pct),
+            mass_kg: interval.mass_mg.map(|mg| figure(mg as f64 / 1e6)),
+            state: state_name(interval.state),
+            why: Why::new(),
+        };
+        row.explain(interval.state, no_mass);
+        row
+    }
+
+    fn explain(&mut self, state: State, no_mass: Reason) {
+        const SMALL: Reason = "the current is below 0.2 % of rated";
+        const NO_VOLTAGE: Reason = "there is no voltage";
+        let speed = match state {
+            State::Coasting => "coasting without a tachometer",
+            _ => "the speed cannot be had without current or a tachometer",
+        };
+        for (missing, key, reason) in [
+            (
+                self.frequency_hz.is_none(),
+                "frequency_hz",
+                "there is no voltage, or its frequency is still being acquired",
+            ),
+            (self.power_factor.is_none(), "power_factor", SMALL),
+            (self.voltage_unbalance_pct.is_none(), "voltage_unbalance_pct", NO_VOLTAGE),
+            (self.current_unbalance_pct.is_none(), "current_unbalance_pct", SMALL),
+            (self.thd_v_pct.contains(&None), "thd_v_pct", NO_VOLTAGE),
+            (self.thd_i_pct.contains(&None), "thd_i_pct", SMALL),
+            (self.speed_rpm.is_none(), "speed_rpm", speed),
+            (self.thermal_pct.is_none(), "thermal_pct", super::THERMAL_OFF),
+            (self.mass_kg.is_none(), "mass_kg", no_mass),
+        ] {
+            if missing {
+                self.why.insert(key, reason);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shaftwork_core::record::Window;
+    use shaftwork_core::time::{Instant, Span};
+    use shaftwork_core::unit::{Hertz, Ratio, Rpm, Volts, Watts};
+
+    fn interval() -> Interval {
+        let window = Window {
+            end: Instant(800 << 16),
+            length: Span(800 << 16),
+            frequency: Some(Hertz::from_bits(50 << 22)),
+            voltage: [Volts::from_bits(230 << 16); 3],
+            active: Watts::from_bits(12_345 << 16),
+            power_factor: Some(Ratio::from_bits(1 << 23)),
+            ..Window::default()
+        };
+        Interval {
+            window,
+            speed: Some(Rpm::from_bits(1_480 << 12)),
+            mass_mg: Some(1_500_000),
+            state: State::Idle,
+            ..Interval::default()
+        }
+    }
+
+    /// Unit conversions by hand.
+    #[test]
+    fn figures_in_the_units_of_their_names() {
+        let row = IntervalRow::new(&interval(), 4_000.0, "");
+        let json = serde_json::to_value(&row).unwrap();
+        for (key, want) in [
+            ("t_s", 0.2),
+            ("frequency_hz", 50.0),
+            ("active_w", 12_345.0),
+            ("power_factor", 0.5),
+            ("speed_rpm", 1_480.0),
+            ("mass_kg", 1.5),
+        ] {
+            assert_eq!(json[key], want, "{key}");
+        }
+        assert_eq!(json["voltage_v"], serde_json::json!([230.0, 230.0, 230.0]));
+        assert_eq!(json["state"], "idle");
+    }
+
+    #[test]
+    fn every_null_has_its_reason() {
+        let row =
+            IntervalRow::new(&Interval { state: State::Coasting, ..Interval::default() }, 4_000.0, "no mass was given");
+        let json = serde_json::to_value(&row).unwrap();
+        for (key, value) in json.as_object().unwrap() {
+            let missing = value.is_null() || value.as_array().is_some_and(|a| a.iter().any(serde_json::Value::is_null));
+            assert_eq!(missing, json["why"].get(key).is_some(), "{key}");
+        }
+        assert_eq!(json["why"]["speed_rpm"], "coasting without a tachometer");
+        assert_eq!(json["why"]["mass_kg"], "no mass was given");
+    }
+}

@@ -1,0 +1,190 @@
+//! The JSON output, streamed: memory does not grow with the length of a trace.
+//!
+//! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
+//! its length is known the document is put together in the order in which it is read:
+//! `{ format, trace, intervals, events, totals, warnings }`.
+
+use std::fs::File;
+use std::io::{BufReader, BufWriter, Seek, Write};
+use std::path::{Path, PathBuf};
+
+use anyhow::Context as _;
+use serde::Serialize;
+
+use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+
+/// The name and version of the format.
+pub const FORMAT: &str = "shaftwork-replay/1";
+
+/// Where the document goes.
+#[derive(Debug)]
+enum Target {
+    /// Standard output.
+    Standard,
+    /// A file that is whole or not there.
+    File(Whole),
+}
+
+/// Rows waiting on disk, separated by commas; the file has no name and goes with the process.
+#[derive(Debug)]
+struct Spool {
+    file: BufWriter<File>,
+    empty: bool,
+}
+
+impl Spool {
+    fn new(folder: &Path) -> anyhow::Result<Self> {
+        let file = tempfile::tempfile_in(folder)
+            .with_context(|| format!("cannot write a temporary file in {}", folder.display()))?;
+        Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), empty: true })
+    }
+
+    fn push(&mut self, row: &impl Serialize) -> anyhow::Result<()> {
+        let between: &[u8] = if self.empty { b"    " } else { b",\n    " };
+        self.empty = false;
+        self.file.write_all(between).context(SPOOL)?;
+        serde_json::to_writer(&mut self.file, row).context(SPOOL)
+    }
+
+    /// Writes `  "name": [ rows ],`.
+    fn pour(self, name: &str, out: &mut impl Write) -> anyhow::Result<()> {
+        if self.empty {
+            return Ok(writeln!(out, "  \"{name}\": [],")?);
+        }
+        let mut file = self.file.into_inner().map_err(std::io::IntoInnerError::into_error).context(SPOOL)?;
+        file.rewind().context(SPOOL)?;
+        writeln!(out, "  \"{name}\": [")?;
+        std::io::copy(&mut BufReader::with_capacity(64 * 1024, file), out)?;
+        Ok(writeln!(out, "\n  ],")?)
+    }
+}
+
+const SPOOL: &str = "cannot write a temporary file";
+
+/// Writes the whole replay as one JSON document.
+#[derive(Debug)]
+pub struct Json {
+    target: Target,
+    intervals: Spool,
+    events: Spool,
+}
+
+impl Json {
+    /// Begins a document; `None` is standard output.
+    ///
+    /// # Errors
+    /// The target or a temporary file cannot be written.
+    pub fn create(path: Option<&Path>) -> anyhow::Result<Self> {
+        let (target, folder) = match path {
+            None => (Target::Standard, std::env::temp_dir()),
+            Some(path) => {
+                let file = Whole::create(path)?;
+                let folder: PathBuf = if file.is_device() { std::env::temp_dir() } else { file.folder().to_owned() };
+                (Target::File(file), folder)
+            }
+        };
+        Ok(Self { target, intervals: Spool::new(&folder)?, events: Spool::new(&folder)? })
+    }
+}
+
+fn compose(out: &mut impl Write, intervals: Spool, events: Spool, end: &Summary) -> anyhow::Result<()> {
+    writeln!(out, "{{\n  \"format\": \"{FORMAT}\",")?;
+    member(out, "trace", &end.trace, ",")?;
+    intervals.pour("intervals", out)?;
+    events.pour("events", out)?;
+    member(out, "totals", &end.totals, ",")?;
+    member(out, "marks", &end.marks, ",")?;
+    member(out, "warnings", &end.warnings, "")?;
+    writeln!(out, "}}")?;
+    Ok(out.flush()?)
+}
+
+fn member(out: &mut impl Write, name: &str, value: &impl Serialize, after: &str) -> anyhow::Result<()> {
+    write!(out, "  \"{name}\": ")?;
+    serde_json::to_writer(&mut *out, value)?;
+    Ok(writeln!(out, "{after}")?)
+}
+
+impl Sink for Json {
+    fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
+        self.intervals.push(row)
+    }
+
+    fn event(&mut self, row: &EventRow) -> anyhow::Result<()> {
+        self.events.push(row)
+    }
+
+    fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+        match self.target {
+            Target::Standard => {
+                let mut out = BufWriter::with_capacity(64 * 1024, std::io::stdout().lock());
+                compose(&mut out, self.intervals, self.events, summary).context("cannot write to standard output")?;
+                Ok(vec![])
+            }
+            Target::File(mut file) => {
+                let cannot = format!("cannot write {}", file.target().display());
+                compose(&mut file, self.intervals, self.events, summary).context(cannot)?;
+                Ok(vec![file])
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::{interval_row, summary};
+
+    fn write(intervals: usize) -> (tempfile::TempDir, serde_json::Value) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("out.json");
+        let mut json = Box::new(Json::create(Some(&path)).unwrap());
+        for i in 0..intervals {
+            json.interval(&interval_row(0.2 * (i + 1) as f64)).unwrap();
+        }
+        for i in 0..intervals {
+            json.event(&EventRow::plain(i as f64, "run_up")).unwrap();
+        }
+        assert!(!path.exists());
+        for file in json.close(&summary()).unwrap() {
+            file.commit().unwrap();
+        }
+        let value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+        (folder, value)
+    }
+
+    #[test]
+    fn the_document_is_valid_with_none_one_and_many_rows() {
+        for n in [0, 1, 3] {
+            let (folder, json) = write(n);
+            assert_eq!(json["format"], FORMAT);
+            assert_eq!(json["intervals"].as_array().unwrap().len(), n);
+            assert_eq!(json["events"].as_array().unwrap().len(), n);
+            assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "no temporary file stays");
+        }
+    }
+
+    /// The names that scripts rely on.
+    #[test]
+    fn every_name_is_there() {
+        let (_folder, json) = write(1);
+        for (object, names) in [
+            (&json["trace"], "path start frames rate_hz duration_s"),
+            (
+                &json["intervals"][0],
+                "t_s frequency_hz voltage_v current_a active_w reactive_var apparent_va power_factor voltage_unbalance_pct \
+                 current_unbalance_pct thd_v_pct thd_i_pct shaft_w torque_nm speed_rpm load_pct thermal_pct mass_kg state",
+            ),
+            (
+                &json["totals"],
+                "stopped_s starting_s idle_s breaking_s coasting_s unknown_s electrical_kwh exported_kwh reactive_kvarh \
+                 start_kwh shaft_kwh net_kwh mass_t gross_kwh_per_t net_kwh_per_t starts trips peak_shaft_kw \
+                 peak_current_a max_thermal_pct clipped_samples bridged_samples",
+            ),
+        ] {
+            for name in names.split_whitespace() {
+                assert!(object.get(name).is_some(), "{name}");
+            }
+        }
+    }
+}

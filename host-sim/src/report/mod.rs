@@ -1,0 +1,96 @@
+//! What a replay hands out: JSON, CSV and a short table for people.
+//!
+//! Rows ([`IntervalRow`], [`EventRow`], [`TotalsRow`]) have the names and units of the output; a [`Sink`] gets
+//! them in order of time while the replay runs and writes what it is for. A figure that cannot be had is
+//! `None`, and the row's [`Why`] says why.
+
+pub mod csv;
+pub mod event;
+pub mod interval;
+pub mod json;
+pub mod number;
+#[cfg(test)]
+mod testing;
+pub mod text;
+pub mod totals;
+pub mod whole;
+mod words;
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+pub use event::EventRow;
+pub use interval::IntervalRow;
+pub use totals::TotalsRow;
+pub use whole::Whole;
+
+/// Why a figure cannot be had, in plain words.
+pub type Reason = &'static str;
+/// The reasons by the name of the figure.
+pub type Why = BTreeMap<&'static str, Reason>;
+
+/// The reason for all thermal figures.
+const THERMAL_OFF: Reason = "the thermal trip is off";
+
+/// The trace that was replayed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TraceRow {
+    /// As the user named it.
+    pub path: String,
+    /// Time of its first frame, ISO 8601, where the trace states it.
+    pub start: Option<String>,
+    /// Frames in it.
+    pub frames: u64,
+    /// Frames a second, Hz.
+    pub rate_hz: f64,
+    /// Its length, gaps included, s.
+    pub duration_s: f64,
+    /// Why something is missing.
+    #[serde(skip_serializing_if = "Why::is_empty")]
+    pub why: Why,
+}
+
+/// A marker of the trace.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mark {
+    /// When, seconds from the start of the trace.
+    pub t_s: f64,
+    /// What it says.
+    pub note: String,
+}
+
+/// What is known when a trace has been replayed to its end.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Summary {
+    /// The trace.
+    pub trace: TraceRow,
+    /// The sums.
+    pub totals: TotalsRow,
+    /// Its markers, the first [`MARKS`] of them.
+    pub marks: Vec<Mark>,
+    /// What a person should know, one sentence each.
+    pub warnings: Vec<String>,
+}
+
+/// Markers that are kept: memory does not grow with the length of a trace.
+pub const MARKS: usize = 1_000;
+
+/// Takes the rows of one trace in order of time.
+pub trait Sink {
+    /// Takes a whole interval.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()>;
+    /// Takes an event.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn event(&mut self, row: &EventRow) -> anyhow::Result<()>;
+    /// Ends the trace; gives back the files that are whole and wait for their names.
+    ///
+    /// # Errors
+    /// The rest cannot be written.
+    fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>>;
+}

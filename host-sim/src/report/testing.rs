@@ -1,0 +1,53 @@
+//! Rows for the tests of the outputs.
+
+use shaftwork_core::judge::report::{Interval, Totals};
+use shaftwork_core::record::Window;
+use shaftwork_core::time::{Instant, Span};
+use shaftwork_core::unit::{Volts, Watts};
+
+use super::totals::Beside;
+use super::{IntervalRow, Summary, TotalsRow, TraceRow, Why};
+use crate::settings::Settings;
+
+/// The sampling rate of these rows, Hz.
+pub const RATE_HZ: f64 = 4_000.0;
+
+/// An interval that ends at a time, with 230 V, 1 kW and little else.
+pub fn interval_row(t_s: f64) -> IntervalRow {
+    let end = Instant((t_s * RATE_HZ * 65_536.0) as u64);
+    let window = Window {
+        end,
+        length: Span(800 << 16),
+        voltage: [Volts::from_bits(230 << 16); 3],
+        active: Watts::from_bits(1_000 << 16),
+        ..Window::default()
+    };
+    IntervalRow::new(&Interval { window, ..Interval::default() }, RATE_HZ, "no mass was given")
+}
+
+/// The end of a trace in which nothing happened.
+pub fn summary() -> Summary {
+    Summary {
+        trace: TraceRow {
+            path: "a.csv".into(),
+            start: None,
+            frames: 8_000,
+            rate_hz: RATE_HZ,
+            duration_s: 2.0,
+            why: Why::new(),
+        },
+        totals: TotalsRow::new(
+            &Totals::default(),
+            &Beside { rate_hz: RATE_HZ, batch_kg: None, no_mass: "no mass was given", bridged: 0 },
+        ),
+        marks: vec![],
+        warnings: vec![],
+    }
+}
+
+/// Settings of a motor for 100 A on a four-wire supply of 400 V, with all five trips.
+pub fn settings() -> Settings {
+    let (mut settings, _) = crate::settings::parse(&crate::settings::testing::good(), "a.toml").unwrap();
+    settings.motor.rated_current_a = 100.0;
+    settings
+}

@@ -1,0 +1,186 @@
+//! Files that are whole or not there.
+//!
+//! A file is written under `.NAME.tmp-PID` beside its target and renamed when it is whole. On an error the
+//! temporary file goes with its [`Whole`]; on Ctrl-C a handler removes all that are open and ends the process
+//! with status 130 (128 + SIGINT, as shells count).
+
+use std::collections::BTreeSet;
+use std::fs::File;
+use std::io::{BufWriter, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, Once, PoisonError};
+
+use anyhow::Context as _;
+
+/// Temporary files of this process that are not yet renamed.
+static OPEN: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+static HANDLER: Once = Once::new();
+/// Exit status after Ctrl-C.
+const INTERRUPTED: i32 = 130;
+
+fn open_files() -> MutexGuard<'static, BTreeSet<PathBuf>> {
+    // A set of paths is never half changed, so a poisoned lock is as good as a sound one.
+    OPEN.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// From now on Ctrl-C removes the temporary files before the process ends.
+fn watch_for_interrupt() {
+    HANDLER.call_once(|| {
+        // Where no handler can be set the temporary file stays after Ctrl-C, never the target.
+        let _ = ctrlc::set_handler(|| {
+            // The lock is kept to the end: nothing is renamed any more.
+            let files = open_files();
+            for path in files.iter() {
+                let _ = std::fs::remove_file(path);
+            }
+            std::process::exit(INTERRUPTED);
+        });
+    });
+}
+
+/// A file that is being written; buffered. Without [`Whole::commit`] it leaves nothing behind.
+#[derive(Debug)]
+pub struct Whole {
+    file: BufWriter<File>,
+    /// `None`: a device or a pipe, which is written straight.
+    temporary: Option<PathBuf>,
+    target: PathBuf,
+}
+
+impl Whole {
+    /// Begins a file; its folder must be there.
+    ///
+    /// # Errors
+    /// The target is a folder, or nothing can be written beside it.
+    pub fn create(target: &Path) -> anyhow::Result<Self> {
+        watch_for_interrupt();
+        let shown = target.display();
+        // A link is followed, so that its end is replaced and not the link.
+        let target = std::fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
+        let about = std::fs::metadata(&target).ok();
+        if about.as_ref().is_some_and(std::fs::Metadata::is_dir) {
+            anyhow::bail!("cannot write {shown}: it is a folder; name a file in it");
+        }
+        if about.is_some_and(|a| !a.is_file()) {
+            let file = File::options().write(true).open(&target).with_context(|| format!("cannot write {shown}"))?;
+            return Ok(Self { file: BufWriter::new(file), temporary: None, target });
+        }
+        let Some(name) = target.file_name() else { anyhow::bail!("cannot write {shown}: it names no file") };
+        let temporary = target.with_file_name(format!(".{}.tmp-{}", name.to_string_lossy(), std::process::id()));
+        let mut open = open_files();
+        let file = File::create(&temporary).with_context(|| format!("cannot write {shown}"))?;
+        open.insert(temporary.clone());
+        drop(open);
+        Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), temporary: Some(temporary), target })
+    }
+
+    /// The final name.
+    pub fn target(&self) -> &Path {
+        &self.target
+    }
+
+    /// The folder in which the file will be.
+    pub fn folder(&self) -> &Path {
+        match self.target.parent() {
+            Some(p) if !p.as_os_str().is_empty() => p,
+            _ => Path::new("."),
+        }
+    }
+
+    /// Whether the target is a device or a pipe.
+    pub fn is_device(&self) -> bool {
+        self.temporary.is_none()
+    }
+
+    /// Gives the file its final name.
+    ///
+    /// # Errors
+    /// The rest cannot be written, or the name cannot be given.
+    pub fn commit(mut self) -> anyhow::Result<()> {
+        let cannot = || format!("cannot write {}", self.target.display());
+        self.file.flush().with_context(cannot)?;
+        if let Some(temporary) = &self.temporary {
+            let mut open = open_files();
+            std::fs::rename(temporary, &self.target).with_context(cannot)?;
+            open.remove(temporary);
+            drop(open);
+            self.temporary = None;
+        }
+        Ok(())
+    }
+}
+
+impl Write for Whole {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.file.write(bytes)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
+    }
+}
+
+impl Seek for Whole {
+    fn seek(&mut self, to: SeekFrom) -> std::io::Result<u64> {
+        self.file.seek(to)
+    }
+}
+
+impl Drop for Whole {
+    fn drop(&mut self) {
+        if let Some(temporary) = self.temporary.take() {
+            let mut open = open_files();
+            let _ = std::fs::remove_file(&temporary);
+            open.remove(&temporary);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect()
+    }
+
+    #[test]
+    fn the_final_name_comes_with_the_last_byte() {
+        let folder = tempfile::tempdir().unwrap();
+        let target = folder.path().join("a.json");
+        std::fs::write(&target, "old").unwrap();
+        let mut w = Whole::create(&target).unwrap();
+        w.write_all(b"new").unwrap();
+        assert_eq!(std::fs::read(&target).unwrap(), b"old");
+        w.commit().unwrap();
+        assert_eq!(std::fs::read(&target).unwrap(), b"new");
+        assert_eq!(names(folder.path()), ["a.json"]);
+    }
+
+    #[test]
+    fn what_is_given_up_leaves_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut w = Whole::create(&folder.path().join("a.json")).unwrap();
+        w.write_all(b"half").unwrap();
+        assert_eq!(names(folder.path()).len(), 1);
+        drop(w);
+        assert!(names(folder.path()).is_empty());
+    }
+
+    #[test]
+    fn folders_are_refused_in_words() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(Whole::create(folder.path()).unwrap_err().to_string().contains("is a folder"));
+        assert!(Whole::create(&folder.path().join("no/such/a.json")).is_err());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_device_is_written_straight_and_stays_a_device() {
+        use std::os::unix::fs::FileTypeExt as _;
+        let mut w = Whole::create(Path::new("/dev/null")).unwrap();
+        w.write_all(b"x").unwrap();
+        w.commit().unwrap();
+        assert!(std::fs::metadata("/dev/null").unwrap().file_type().is_char_device());
+    }
+}

@@ -1,0 +1,152 @@
+//! Events in plain words, with the figures and settings that make them plain.
+
+use super::EventRow;
+use super::event::Detail;
+use crate::settings::Settings;
+
+/// A figure for people: four significant digits, no exponent.
+pub fn short(x: f64) -> String {
+    if !x.is_finite() {
+        return "-".to_owned();
+    }
+    if x == 0.0 {
+        return "0".to_owned();
+    }
+    let places = (3 - x.abs().log10().floor() as i32).clamp(0, 6) as usize;
+    let text = format!("{x:.places$}");
+    // Rounding may have left nothing, or a minus before nothing.
+    if text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) { "0".to_owned() } else { text }
+}
+
+/// A time for people, s: milliseconds and no more.
+pub fn time(t_s: f64) -> String {
+    format!("{t_s:.3} s")
+}
+
+/// A setting as it was written.
+fn set(x: f64) -> String {
+    format!("{}", super::number::figure(x))
+}
+
+/// What happened, without its time.
+pub fn event(row: &EventRow, settings: &Settings) -> String {
+    match row.detail {
+        Detail::Start { duration_s: Some(d), peak_current_a: Some(a) } => {
+            format!("start: at speed after {} s, peak current {} A", short(d), short(a))
+        }
+        Detail::Start { .. } => {
+            let reason = row.why.get("duration_s").copied().unwrap_or("its run-up was not seen");
+            format!("start: not at speed, {reason}")
+        }
+        Detail::Warning { what: "clipped" } => {
+            "warning: samples at the converter's end while running: \"at least\"".to_owned()
+        }
+        Detail::Warning { what: "voltage-gone" } => "warning: no voltage: powers read zero".to_owned(),
+        Detail::Warning { what } => format!("warning: {what}"),
+        Detail::Gap { length_s } => format!("gap of {} s: nothing is known of that time", short(length_s)),
+        Detail::Trip { cause, current_a, voltage_v, thermal_pct, unbalance_pct, .. } => {
+            let figures = Moment { current_a, voltage_v, thermal_pct, unbalance_pct };
+            format!("trip: {}", trip(cause, &figures, settings))
+        }
+        Detail::Plain {} => match row.event {
+            "run_up" => "at speed",
+            "stop" => "stop: the current is gone",
+            "idle_begins" => "idle begins: nothing in the mill",
+            "idle_ends" => "idle ends: breaking",
+            "reset" => "the trips are reset",
+            other => other,
+        }
+        .to_owned(),
+    }
+}
+
+/// What a trip saw.
+struct Moment {
+    current_a: [f64; 3],
+    voltage_v: [f64; 3],
+    thermal_pct: Option<f64>,
+    unbalance_pct: Option<f64>,
+}
+
+fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
+    let trips = &settings.trips;
+    let highest = m.current_a.iter().copied().fold(0.0, f64::max);
+    let current = format!("{} A ({} %)", short(highest), short(highest / settings.motor.rated_current_a * 100.0));
+    let name = cause.replace('-', " ");
+    match cause {
+        "jam" => match &trips.jam {
+            Some(t) => format!("{name}: {current}, above {} % for {} s", set(t.pickup_pct), set(t.delay_s)),
+            None => format!("{name}: {current}"),
+        },
+        "long-start" => match &trips.long_start {
+            Some(t) => format!("{name}: not at speed after {} s, {current}", set(t.delay_s)),
+            None => format!("{name}: {current}"),
+        },
+        "thermal-overload" => match m.thermal_pct {
+            Some(pct) => format!("{name}: image at {} %, {current}", short(pct)),
+            None => format!("{name}: {current}"),
+        },
+        "phase-loss" => {
+            let [a, b, c] = m.current_a.map(short);
+            let unbalance = m.unbalance_pct.map(|u| format!("unbalance {} %, ", short(u))).unwrap_or_default();
+            let limit = trips.phase_loss.map(|t| format!(", above {} % for {} s", set(t.pickup_pct), set(t.delay_s)));
+            format!("{name}: {unbalance}{a} / {b} / {c} A{}", limit.unwrap_or_default())
+        }
+        "undervoltage" => {
+            let lowest = m.voltage_v.iter().copied().fold(f64::INFINITY, f64::min);
+            let line = settings.supply.line_voltage_v;
+            let nominal = if settings.supply.wiring.is_phase_to_neutral() { line / 3f64.sqrt() } else { line };
+            let limit = trips.undervoltage.map(|t| format!(", below {} %", set(t.pickup_pct))).unwrap_or_default();
+            format!(
+                "{name}: {} V ({} % of {} V){limit}",
+                short(lowest),
+                short(lowest / nominal * 100.0),
+                short(nominal)
+            )
+        }
+        _ => format!("{name}: {current}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::settings;
+    use shaftwork_core::judge::event::{Cause, Figures};
+    use shaftwork_core::unit::{Amps, Ratio, Volts};
+
+    #[test]
+    fn figures_for_people() {
+        for (x, want) in [
+            (0.0, "0"),
+            (212.345, "212.3"),
+            (-0.000_000_1, "0"),
+            (0.012_345_6, "0.01235"),
+            (98_765.4, "98765"),
+            (f64::NAN, "-"),
+        ] {
+            assert_eq!(short(x), want);
+        }
+    }
+
+    /// 212 A at 100 A rated; 80 % of 400 V over the root of three (own arithmetic).
+    #[test]
+    fn trips_in_words() {
+        let figures = Figures {
+            current: [Amps::from_bits(212 << 17), Amps::ZERO, Amps::from_bits(5 << 17)],
+            voltage: [Volts::from_bits(230 << 16), Volts::from_bits(120 << 16), Volts::from_bits(230 << 16)],
+            thermal: Some(Ratio::from_bits(1 << 24)),
+            unbalance: Some(Ratio::from_bits(1 << 23)),
+            ..Figures::default()
+        };
+        for (cause, words) in [
+            (Cause::Jam, "trip: jam: 212.0 A (212.0 %), above 200 % for 0.5 s"),
+            (Cause::LongStart, "trip: long start: not at speed after 15 s, 212.0 A (212.0 %)"),
+            (Cause::ThermalOverload, "trip: thermal overload: image at 100.0 %, 212.0 A (212.0 %)"),
+            (Cause::PhaseLoss, "trip: phase loss: unbalance 50.00 %, 212.0 / 0 / 5.000 A, above 60 % for 1 s"),
+            (Cause::Undervoltage, "trip: undervoltage: 120.0 V (51.96 % of 230.9 V), below 80 %"),
+        ] {
+            assert_eq!(event(&EventRow::trip(1.0, cause, &figures), &settings()), words);
+        }
+    }
+}
