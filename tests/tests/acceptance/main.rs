@@ -4,5 +4,6 @@ mod ieee1459;
 mod properties;
 mod rotation;
 mod thermal;
+mod tracking;
 mod two_wattmeters;
 mod unbalance;
