@@ -31,9 +31,9 @@ impl Progress {
         let bar = self.bar.get_or_insert_with(|| {
             let bar = ProgressBar::with_draw_target(total, ProgressDrawTarget::stderr());
             let template = match (total, colour()) {
-                (Some(_), true) => "{msg} [{bar:30.cyan}] {percent} % {bytes_per_sec} {eta} left",
-                (Some(_), false) => "{msg} [{bar:30}] {percent} % {bytes_per_sec} {eta} left",
-                (None, _) => "{msg} {bytes} {bytes_per_sec}",
+                (Some(_), true) => "{msg} [{bar:30.cyan}] {percent} %",
+                (Some(_), false) => "{msg} [{bar:30}] {percent} %",
+                (None, _) => "{msg} {bytes}",
             };
             let style = ProgressStyle::with_template(template).unwrap_or_else(|_| ProgressStyle::default_bar());
             bar.with_style(style.progress_chars("=> ")).with_message(self.name.clone())
