@@ -3,7 +3,7 @@
 //! The core tells of a run-up when it happens; the output stamps a `start` at its onset and gives its
 //! duration and peak current. So a start stays open until its run-up, and whatever is stamped later waits
 //! behind it. A start that ends otherwise (stop, gap, end of the trace) is written without figures. Events
-//! that the core stamps a little back are sorted in as well: nothing leaves before the clock is [`SLACK_S`]
+//! that the core stamps a little back are sorted in as well: nothing leaves before the clock is a second
 //! past it.
 
 use std::collections::VecDeque;
