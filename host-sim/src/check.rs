@@ -3,6 +3,7 @@
 //! [`lines`] makes the content once; [`text`] and [`json`] give it two shapes.
 
 mod figures;
+mod rounded;
 
 use std::fmt::Write as _;
 use std::process::ExitCode;
@@ -45,7 +46,9 @@ pub enum Line {
 /// The settings are at fault, or nothing can be written.
 pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
     let (settings, warnings) = settings::load(&args.file)?;
-    let lines = lines(&settings, &warnings);
+    let mut lines = lines(&settings, &[]);
+    lines.extend(rounded::lines(&settings)?);
+    lines.extend(warnings.into_iter().map(Line::Warning));
     let name = args.file.display().to_string();
     show(&text(&name, &lines), &json(&name, &lines), args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)

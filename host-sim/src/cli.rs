@@ -96,7 +96,7 @@ pub struct ReplayArgs {
     /// Write intervals, events and totals as JSON to FILE; - is standard output
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
-    /// Write intervals.csv, events.csv and report.html into DIR; with several traces into a folder each
+    /// Write intervals.csv and events.csv into DIR; with several traces into a folder each
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Mass fed over the whole trace as weighed, kg

@@ -24,7 +24,13 @@ pub struct Fault {
 impl Fault {
     /// A fault with everything but its place and cure.
     pub fn new(file: impl Into<String>, found: impl Into<String>) -> Self {
-        Self { file: file.into(), place: String::new(), found: found.into(), wanted: String::new(), mend: String::new() }
+        Self {
+            file: file.into(),
+            place: String::new(),
+            found: found.into(),
+            wanted: String::new(),
+            mend: String::new(),
+        }
     }
 
     /// Adds the place.

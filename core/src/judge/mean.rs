@@ -15,14 +15,22 @@ pub(super) struct Means {
     torque: i64,
     speed: i64,
     speeds: i64,
+    /// Whether one of them was below 95 % of synchronous speed.
+    slow: bool,
     time: [Span; 6],
 }
 
 impl Means {
+    /// Whether the motor was at speed all the time: only then can the mill be idle.
+    pub(super) const fn at_speed(&self) -> bool {
+        !self.slow
+    }
+
     pub(super) fn add(&mut self, shaft: &Shaft, state: State, length: Span) {
         self.half_cycles += 1;
         self.power = self.power.saturating_add(shaft.power.to_bits());
         self.torque = self.torque.saturating_add(shaft.torque.to_bits().into());
+        self.slow |= !shaft.at_speed();
         if let Some(speed) = shaft.speed {
             self.speed = self.speed.saturating_add(speed.to_bits().into());
             self.speeds += 1;

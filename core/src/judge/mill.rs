@@ -5,6 +5,7 @@
 //! held within 2 % of rated power for ten windows (2 s).
 
 use super::event::State;
+use super::shaft::Shaft;
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::Watts;
@@ -48,14 +49,14 @@ impl Mill {
     }
 
     /// The motor has run up, or runs at the first half cycle: the next half cycle decides at once.
-    pub(super) const fn run_up(&mut self, shaft: Watts) {
+    pub(super) const fn run_up(&mut self, shaft: &Shaft) {
         self.doubt = None;
         self.state = if self.near_idle(shaft) { State::Idle } else { State::Breaking };
         self.level.windows = 0;
     }
 
     /// Idle or breaking: what has held for half a second.
-    pub(super) fn state(&mut self, settle: Span, now: Instant, shaft: Watts) -> State {
+    pub(super) fn state(&mut self, settle: Span, now: Instant, shaft: &Shaft) -> State {
         let speaks = if self.near_idle(shaft) { State::Idle } else { State::Breaking };
         if speaks == self.state {
             self.doubt = None;
@@ -69,18 +70,21 @@ impl Mill {
         self.state
     }
 
-    /// Whether the power is within 15 % of idle power.
-    const fn near_idle(&self, shaft: Watts) -> bool {
+    /// Whether the power is within 15 % of idle power, at speed: a stalled motor gives little, too.
+    const fn near_idle(&self, shaft: &Shaft) -> bool {
         let Some(idle) = self.idle else { return false };
-        let off = shaft.to_bits().saturating_sub(idle.to_bits()).saturating_abs();
+        if !shaft.at_speed() {
+            return false;
+        }
+        let off = shaft.power.to_bits().saturating_sub(idle.to_bits()).saturating_abs();
         off.saturating_mul(100) <= idle.to_bits().saturating_mul(15)
     }
 
-    /// Watches a window's mean shaft power while running; learns idle power from it.
-    pub(super) fn learn(&mut self, c: &JudgeCoefficients, shaft: Watts, running: bool) {
+    /// Watches a window's mean shaft power while running at speed; learns idle power from it.
+    pub(super) fn learn(&mut self, c: &JudgeCoefficients, shaft: Watts, at_speed: bool) {
         let rated = c.motor.rated_power.to_bits();
         let power = shaft.to_bits();
-        if self.set || !running || power > rated / 2 || power <= 0 {
+        if self.set || !at_speed || power > rated / 2 || power <= 0 {
             self.level.windows = 0;
             return;
         }

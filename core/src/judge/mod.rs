@@ -21,7 +21,7 @@ mod trip;
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
-use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
+use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts};
 use event::{Event, EventKind, Figures, State, Warning};
 use feed::Feeding;
 use heapless::Deque;
@@ -101,8 +101,8 @@ impl Judge {
         if let Some(rpm) = self.tachometer {
             shaft.speed = Some(rpm);
         }
-        self.announce(half.end, change, shaft.power);
-        self.enter(c, half.end, shaft.power);
+        self.announce(half.end, change, &shaft);
+        self.enter(c, half.end, &shaft);
         self.count(c, half, largest, &shaft);
 
         let view = View {
@@ -126,8 +126,9 @@ impl Judge {
 
         self.means.add(&shaft, self.state, half.length);
         if half.closes_window {
+            let at_speed = self.means.at_speed();
             let interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
-            self.mill.learn(c, interval.shaft, interval.state.running());
+            self.mill.learn(c, interval.shaft, at_speed && interval.state.running());
             self.totals.idle = self.mill.idle();
             self.totals.peak_shaft =
                 Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
@@ -197,7 +198,7 @@ impl Judge {
         }
     }
 
-    fn announce(&mut self, now: Instant, change: Option<Change>, shaft: Watts) {
+    fn announce(&mut self, now: Instant, change: Option<Change>, shaft: &Shaft) {
         match change {
             Some(Change::Started { onset }) => {
                 self.totals.starts = self.totals.starts.saturating_add(1);
@@ -218,7 +219,7 @@ impl Judge {
     }
 
     /// Finds the state that holds from now on.
-    fn enter(&mut self, c: &JudgeCoefficients, now: Instant, shaft: Watts) {
+    fn enter(&mut self, c: &JudgeCoefficients, now: Instant, shaft: &Shaft) {
         let state = match self.motor {
             Motor::Fresh => State::Unknown,
             Motor::Off { turns_until: None } => State::Stopped,
@@ -288,13 +289,13 @@ impl Judge {
     fn trip(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View, shaft: &Shaft) {
         let (events, totals) = (&mut self.events, &mut self.totals);
         let mut figures: Option<Figures> = None;
-        self.trips.update(&c.trips, view, |cause| {
+        self.trips.update(&c.trips, view, |cause, thermal| {
             let figures = *figures.get_or_insert_with(|| Figures {
                 current: half.current.map(SquareAmps::root),
                 voltage: half.voltage.map(SquareVolts::root),
                 shaft: shaft.power,
                 speed: shaft.speed,
-                thermal: None,
+                thermal,
                 unbalance: view.unbalance,
             });
             totals.trips = totals.trips.saturating_add(1);

@@ -14,8 +14,6 @@ use crate::settings::JudgeCoefficients;
 use crate::time::Instant;
 use crate::unit::SquareAmps;
 
-/// 5 % of slip at Q24: 95 % of synchronous speed.
-const RUN_UP: i64 = (1 << 24) / 20;
 /// Half cycles in a row that must show it.
 const SURE: u8 = 3;
 
@@ -58,7 +56,7 @@ impl Motor {
         shaft: &Shaft,
     ) -> Option<Change> {
         let m = &c.motor;
-        let fast = shaft.speed.is_some() && shaft.slip < RUN_UP;
+        let fast = shaft.at_speed();
         match self {
             Self::Fresh if largest > m.onset && (fast || largest < m.run_level) => {
                 *self = Self::Running;

@@ -27,6 +27,8 @@ use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
 use crate::unit::{Newtonmetres, Rpm, SquareVolts, Watts};
 
+/// 5 % of slip at Q24: 95 % of synchronous speed.
+const RUN_UP: i64 = ONE / 20;
 /// One at Q24.
 const ONE: i64 = 1 << 24;
 /// Per-unit figures are kept below this: 64 times rated, so that squares at Q48 fit.
@@ -63,6 +65,11 @@ const fn times(a: i64, b: i64) -> i64 {
 }
 
 impl Shaft {
+    /// Whether the motor turns at 95 % of synchronous speed or more.
+    pub(crate) const fn at_speed(&self) -> bool {
+        self.speed.is_some() && self.slip < RUN_UP
+    }
+
     /// From one cycle's figures. Nothing without current.
     pub(crate) fn of(c: &MotorCoefficients, half: &HalfCycle) -> Self {
         let squares = half.current.iter().fold(0u64, |sum, square| sum.saturating_add(square.0));

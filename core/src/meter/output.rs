@@ -94,7 +94,8 @@ pub(super) fn window(
         active: Watts::from_bits(active),
         reactive: Watts::from_bits(phases.reactive()),
         apparent: Watts::from_bits(apparent),
-        power_factor: if flows { ratio(active, apparent) } else { None },
+        // The two are rounded apart: a power factor of one must not come out above it.
+        power_factor: if flows { ratio(active.clamp(-apparent, apparent), apparent) } else { None },
         voltage_unbalance: if lives { unbalance(phases.star_phasor) } else { None },
         current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
         voltage_distortion: [0, 1, 2]

@@ -59,16 +59,19 @@ impl Trips {
         }
     }
 
-    /// Shows the view to every element; `given` is called for each trip that is given now.
-    pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut given: impl FnMut(Cause)) {
-        let latched = &mut self.latched;
+    /// Shows the view to every element; `given` is called with the cause and the thermal level for
+    /// each trip that is given now.
+    pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut given: impl FnMut(Cause, Option<Ratio>)) {
+        let overload = match (&c.thermal, &mut self.thermal) {
+            (Some(c), Some(image)) => image.update(c, view),
+            _ => false,
+        };
+        let (latched, level) = (&mut self.latched, self.thermal.as_ref().map(Image::level));
         let mut give = |cause| {
             latched.get_or_insert(cause);
-            given(cause);
+            given(cause, level);
         };
-        if let (Some(c), Some(image)) = (&c.thermal, &mut self.thermal)
-            && image.update(c, view)
-        {
+        if overload {
             give(Cause::ThermalOverload);
         }
         if let Some(c) = &c.jam
