@@ -1,6 +1,6 @@
 //! `check-settings`: what a settings file comes to, as a table for people and as JSON.
 //!
-//! [`lines`] makes the content once; [`text`] and [`json`] give it two shapes.
+//! [`lines`] makes the content once; [`text`] and [`json()`] give it two shapes.
 
 mod figures;
 mod rounded;
@@ -57,7 +57,7 @@ pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
 /// Columns of a terminal that the table keeps to.
 const WIDTH: usize = 80;
 
-/// The table for people, at most [`WIDTH`] columns except where a name is longer.
+/// The table for people, at most 80 columns except where a name is longer.
 pub fn text(file: &str, lines: &[Line]) -> String {
     let mut out = format!("{file} is sound; this is what will be used\n");
     let mut warned = false;

@@ -2,7 +2,7 @@
 //!
 //! [`load`] and [`parse`] give back a [`Settings`] that has been validated throughout, with warnings for
 //! what may be meant but looks odd; or every fault of the file at once, each with line, key, value and
-//! range. What follows from the nameplate without standing in the file is in [`derive`].
+//! range. What follows from the nameplate without standing in the file is in [`mod@derive`].
 
 mod curve;
 pub mod derive;
@@ -131,7 +131,7 @@ fn full_scale_count(bits: u32) -> i32 {
     (1 << (bits.clamp(12, 24) - 1)) - 1
 }
 
-/// Nameplate and data sheet. `None` is what the file does not say; [`derive`] fills it in.
+/// Nameplate and data sheet. `None` is what the file does not say; [`mod@derive`] fills it in.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Motor {
     /// Rated shaft power, kW.

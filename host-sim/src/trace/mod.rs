@@ -3,7 +3,7 @@
 //! [`open`] recognises the format; a [`Reader`] hands out at most [`BLOCK`] rows a call, so that
 //! memory does not grow with the length of a trace. [`select`](select::select) finds which
 //! channel serves which quantity, [`bridge::Bridged`] deals with missing values, [`info`] tells
-//! what a file holds and [`write`] makes COMTRADE files.
+//! what a file holds and [`mod@write`] makes COMTRADE files.
 
 pub mod bridge;
 pub(crate) mod cells;
