@@ -16,6 +16,8 @@ mod mill;
 pub mod report;
 mod running;
 mod shaft;
+#[cfg(test)]
+mod tests;
 mod trip;
 
 use crate::record::{HalfCycle, Window};

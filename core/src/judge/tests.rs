@@ -1,0 +1,304 @@
+//! The judge fed by hand: records of the example motor at rest, locked, idle, loaded.
+//!
+//! The electrical figures of the motor's operating points come from a plant model of a 55 kW, 400 V
+//! machine (currents, powers and reactive powers at those slips), not from the core.
+
+use super::*;
+use crate::settings::{Settings, Trips as TripSettings, Undervoltage};
+use crate::unit::{Amps, Joules, SquareAmps, SquareVolts, Volts, Watts};
+use proptest::prelude::*;
+extern crate std;
+use std::vec::Vec;
+
+const HALF: Span = Span(40 << 16);
+
+/// Active power W, reactive power var, current A.
+type Operating = (i64, i64, i32);
+const REST: Operating = (0, 0, 0);
+const LOCKED: Operating = (70_301, 344_226, 507);
+const IDLE: Operating = (8_254, 22_870, 35);
+const RATED: Operating = (58_663, 32_146, 97);
+
+fn amps(a: f64) -> SquareAmps {
+    SquareAmps::of(Amps::from_bits((a * 131_072.0) as i32))
+}
+
+fn volts(v: f64) -> SquareVolts {
+    SquareVolts::of(Volts::from_bits((v * 65_536.0) as i32))
+}
+
+fn record((active, reactive, current): Operating) -> HalfCycle {
+    HalfCycle {
+        length: HALF,
+        cycle: Span(80 << 16),
+        energy: Joules::from_bits((active << 20) / 100),
+        active: Watts::from_bits(active << 16),
+        reactive: Watts::from_bits(reactive << 16),
+        voltage: [volts(231.0); 3],
+        current: [amps(f64::from(current)); 3],
+        voltage_positive: Volts::from_bits(231 << 16),
+        current_positive: Amps::from_bits(current << 17),
+        ..HalfCycle::default()
+    }
+}
+
+/// A judge, its configuration and the clock.
+struct Bench {
+    c: JudgeCoefficients,
+    judge: Judge,
+    now: Instant,
+    events: Vec<(f64, EventKind)>,
+}
+
+fn seconds(at: Instant) -> f64 {
+    at.0 as f64 / 65_536.0 / 4_000.0
+}
+
+impl Bench {
+    fn new(settings: &Settings) -> Self {
+        let c = settings.build().unwrap().judge;
+        Self { judge: Judge::new(&c), c, now: Instant(0), events: Vec::new() }
+    }
+
+    /// Holds a record for so many seconds.
+    fn hold(&mut self, record: &HalfCycle, seconds_held: f64) -> &mut Self {
+        for n in 0..(seconds_held * 100.0).round() as u64 {
+            self.now = self.now.after(HALF);
+            let half = HalfCycle { end: self.now, closes_window: n % 20 == 19, ..*record };
+            self.judge.half_cycle(&self.c, &half);
+            while let Some(event) = self.judge.pop_event() {
+                self.events.push((seconds(event.at), event.kind));
+            }
+        }
+        self
+    }
+
+    fn trips(&self) -> Vec<(f64, Cause)> {
+        let trip = |(at, kind): &(f64, EventKind)| match kind {
+            EventKind::Trip { cause, .. } => Some((*at, *cause)),
+            _ => None,
+        };
+        self.events.iter().filter_map(trip).collect()
+    }
+
+    fn time(&self, state: State) -> f64 {
+        let place = State::ALL.iter().position(|s| *s == state).unwrap();
+        seconds(Instant(self.judge.totals().time[place].0))
+    }
+}
+
+use super::event::Cause;
+
+#[track_caller]
+fn one_trip(bench: &Bench, cause: Cause, at: f64) {
+    let trips = bench.trips();
+    assert_eq!(trips.len(), 1, "{trips:?}");
+    assert_eq!(trips[0].1, cause);
+    assert!((trips[0].0 - at).abs() < 0.011, "{trips:?}, wanted at {at}");
+}
+
+#[test]
+fn a_day_in_short() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(REST), 1.0)
+        .hold(&record(LOCKED), 3.0)
+        .hold(&record(IDLE), 4.0)
+        .hold(&record(RATED), 5.0)
+        .hold(&record(REST), 2.0);
+    let near =
+        |state, want: f64, bound: f64| assert!((b.time(state) - want).abs() <= bound, "{state:?} {}", b.time(state));
+    near(State::Stopped, 1.0, 0.001);
+    near(State::Starting, 3.0, 0.03);
+    near(State::Idle, 4.5, 0.05); // idle holds on for half a second
+    near(State::Breaking, 4.5, 0.05);
+    near(State::Coasting, 2.0, 0.001);
+    let kinds: Vec<_> = b.events.iter().map(|(at, kind)| (*at, *kind)).collect();
+    assert!(matches!(kinds[0], (at, EventKind::Start) if (at - 1.0).abs() < 1e-9));
+    assert!(
+        matches!(kinds[1], (at, EventKind::RunUp { peak, .. }) if (at - 4.01).abs() < 1e-9 && peak == Amps::from_bits(507 << 17))
+    );
+    assert!(matches!(kinds[2].1, EventKind::IdleBegins) && matches!(kinds[3].1, EventKind::IdleEnds));
+    assert!(matches!(kinds[4].1, EventKind::Stop) && kinds.len() == 5);
+    let t = b.judge.totals();
+    assert_eq!((t.starts, t.trips), (1, 0));
+    // 3 s of 70.3 kW, 4 s of 8.25 kW, 5 s of 58.7 kW; plain arithmetic.
+    let joules = 3.0 * 70_301.0 + 4.0 * 8_254.0 + 5.0 * 58_663.0;
+    assert!((t.electrical.joules as f64 - joules).abs() < 2.0);
+}
+
+/// Shaft figures of the example motor against the plant's: 6.70 kW idle, 55.0 kW at 1 477.3 rpm rated.
+#[test]
+fn shaft_power_and_speed() {
+    let c = Settings::example().build().unwrap().judge.motor;
+    for (point, shaft, rpm, bound) in [(RATED, 55_000.0, 1_477.3, 600.0), (IDLE, 6_700.0, 1_497.3, 150.0)] {
+        let s = Shaft::of(&c, &record(point));
+        assert!((s.power.to_bits() as f64 / 65_536.0 - shaft).abs() < bound, "{s:?}");
+        assert!((f64::from(s.speed.unwrap().to_bits()) / 4_096.0 - rpm).abs() < 1.0, "{s:?}");
+        assert!(s.at_speed());
+    }
+    let locked = Shaft::of(&c, &record(LOCKED));
+    assert!(!locked.at_speed() && locked.slip > (9 << 24) / 10, "{locked:?}");
+    assert_eq!(Shaft::of(&c, &record(REST)).speed, None);
+}
+
+#[test]
+fn a_trace_that_begins_running_counts_no_start_and_arms_jam() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(RATED), 1.0).hold(&record(LOCKED), 2.0);
+    assert_eq!(b.judge.totals().starts, 0);
+    one_trip(&b, Cause::Jam, 1.51);
+}
+
+#[test]
+fn jam_is_not_armed_while_starting_and_forgets_what_drops_out() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(REST), 0.1).hold(&record(LOCKED), 4.0).hold(&record(RATED), 1.0);
+    let over = record((115_000, 60_000, 194));
+    let between = record((113_000, 60_000, 190)); // 97 % of 193 A is 187.2 A
+    let short = record((110_000, 60_000, 186));
+    b.hold(&over, 0.4).hold(&short, 0.01).hold(&over, 0.4);
+    assert_eq!(b.trips(), [], "the time starts from zero");
+    b.hold(&short, 0.1).hold(&over, 0.1).hold(&between, 0.5);
+    let trips = b.trips();
+    assert!(trips.len() == 1 && trips[0].1 == Cause::Jam, "held between pick-up and drop-out: {trips:?}");
+    assert!(b.judge.decision().trip == Some(Cause::Jam) && b.judge.decision().feed == report::Feed::Stop);
+}
+
+#[test]
+fn pickup_to_the_last_bit() {
+    let mut settings = Settings::example();
+    settings.trips.jam = Some(crate::settings::Jam { pickup_ppm: 2_000_000, delay_ms: 0 });
+    let pickup = settings.build().unwrap().judge.trips.jam.unwrap().pickup;
+    for (square, trips) in [(pickup.0, 0), (pickup.0 + 1, 1)] {
+        let mut b = Bench::new(&settings);
+        let mut half = record(RATED);
+        b.hold(&half, 0.1);
+        half.current[1] = SquareAmps(square);
+        b.hold(&half, 0.1);
+        assert_eq!(b.trips().len(), trips, "above, not at, the pick-up");
+    }
+}
+
+#[test]
+fn long_start_whatever_the_current() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(REST), 2.0).hold(&record(LOCKED), 5.0).hold(&record((60_000, 150_000, 230)), 20.0);
+    let trips = b.trips();
+    assert!((trips[0].0 - 17.0).abs() < 0.011 && trips[0].1 == Cause::LongStart, "{trips:?}");
+}
+
+/// One line open: positive and negative sequence are equal (symmetrical components).
+#[test]
+fn phase_loss_trips_after_its_delay_and_not_below_the_floor() {
+    for (current, trips) in [(60, 1), (13, 0)] {
+        let mut b = Bench::new(&Settings::example());
+        b.hold(&record(RATED), 1.0);
+        let mut half = record((20_000, 20_000, current));
+        half.current[2] = SquareAmps(0);
+        half.current_negative = half.current_positive;
+        b.hold(&half, 2.0);
+        assert_eq!(b.trips().len(), trips, "15 % of rated is 14.5 A");
+        if trips == 1 {
+            one_trip(&b, Cause::PhaseLoss, 2.01);
+        }
+    }
+}
+
+#[test]
+fn undervoltage_needs_current_and_waits_longer_while_starting() {
+    let mut low = record(RATED);
+    low.voltage[1] = volts(180.0); // 80 % of 230.9 V is 184.8 V
+    let mut low_at_rest = record(REST);
+    low_at_rest.voltage = [volts(0.0); 3];
+    let mut low_starting = record(LOCKED);
+    low_starting.voltage = low.voltage;
+    let mut settings = Settings::example();
+    settings.trips = TripSettings {
+        undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 5_000 }),
+        ..TripSettings::default()
+    };
+    let mut b = Bench::new(&settings);
+    b.hold(&low_at_rest, 10.0).hold(&low_starting, 4.5);
+    assert_eq!(b.trips(), [], "no current, then the longer delay");
+    b.hold(&low_starting, 1.0);
+    one_trip(&b, Cause::Undervoltage, 15.01);
+    let mut b = Bench::new(&settings);
+    b.hold(&record(RATED), 1.0).hold(&low, 3.0);
+    one_trip(&b, Cause::Undervoltage, 3.01);
+}
+
+#[test]
+fn idle_is_learnt_from_a_steady_level_at_speed_only() {
+    let mut settings = Settings::example();
+    settings.mill.idle_power_mw = None;
+    settings.trips = TripSettings::default();
+    let mut b = Bench::new(&settings);
+    b.hold(&record(RATED), 4.0);
+    assert_eq!(b.judge.totals().idle, None, "above half load");
+    b.hold(&record(LOCKED), 4.0);
+    assert_eq!(b.judge.totals().idle, None, "stalled");
+    b.hold(&record(IDLE), 1.8);
+    assert_eq!(b.judge.totals().idle, None, "not for long enough");
+    b.hold(&record(IDLE), 1.0);
+    let idle = b.judge.totals().idle.unwrap().to_bits() as f64 / 65_536.0;
+    assert!((idle - 6_700.0).abs() < 150.0, "{idle}");
+}
+
+#[test]
+fn a_gap_is_unknown_time_and_trips_stay() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(RATED), 1.0).hold(&record(LOCKED), 1.0);
+    b.judge.gap(b.now, Span(4_000 << 16));
+    assert!((b.time(State::Unknown) - 1.0).abs() < 1e-9);
+    b.hold(&record(RATED), 1.0);
+    assert_eq!(b.judge.decision().trip, Some(Cause::Jam));
+    b.judge.reset(b.now);
+    assert_eq!(b.judge.decision().trip, None);
+}
+
+#[test]
+fn the_feed_waits_above_its_level_and_resumes_below() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(IDLE), 4.0);
+    assert_eq!(b.judge.decision().feed, report::Feed::Wait, "five seconds below 70 % first");
+    b.hold(&record(IDLE), 2.0);
+    assert_eq!(b.judge.decision().feed, report::Feed::Feed);
+    b.hold(&record((70_440, 36_761, 115)), 0.9); // 119 % of rated power
+    assert_eq!(b.judge.decision().feed, report::Feed::Feed);
+    b.hold(&record((70_440, 36_761, 115)), 0.3);
+    assert_eq!(b.judge.decision().feed, report::Feed::Wait);
+    b.hold(&record(REST), 0.1);
+    assert_eq!(b.judge.decision().feed, report::Feed::Stop);
+}
+
+proptest! {
+    /// Whatever comes: a latched trip never clears itself, registers never fall, every moment counts.
+    #[test]
+    fn latches_hold_and_registers_never_fall(records in prop::collection::vec((any::<i64>(), any::<i64>(), prop::array::uniform3(any::<u64>()), any::<i32>(), any::<i32>(), any::<u32>()), 1..200)) {
+        let mut b = Bench::new(&Settings::example());
+        let mut latched = None;
+        let mut before = *b.judge.totals();
+        for (n, (active, reactive, squares, positive, negative, clipped)) in records.into_iter().enumerate() {
+            let half = HalfCycle {
+                energy: Joules::from_bits(active),
+                active: Watts::from_bits(active),
+                reactive: Watts::from_bits(reactive),
+                current: squares.map(SquareAmps),
+                voltage: squares.map(SquareVolts),
+                current_positive: Amps::from_bits(positive),
+                current_negative: Amps::from_bits(negative),
+                voltage_positive: Volts::from_bits(negative),
+                voltage_negative: Volts::from_bits(positive),
+                clipped,
+                ..record(REST)
+            };
+            b.hold(&half, 0.01);
+            let t = *b.judge.totals();
+            prop_assert!(t.electrical.q20() >= before.electrical.q20() && t.exported.q20() >= before.exported.q20());
+            prop_assert_eq!(t.time.iter().map(|span| span.0).sum::<u64>(), (n as u64 + 1) * HALF.0);
+            latched = latched.or(b.judge.decision().trip);
+            prop_assert_eq!(b.judge.decision().trip, latched);
+            before = t;
+        }
+    }
+}
