@@ -147,14 +147,26 @@ impl Scale {
             if s > 63 {
                 return 0; // |product| < 2^95: below one half
             }
-            // Half-up rounding only needs the bit below the kept ones.
-            (high >> s).wrapping_add((high >> (s - 1)) & 1)
+            // Half-up rounding only needs the bit below the kept ones. |high| < 2^63 - 1.
+            ((high >> (s - 1)) + 1) >> 1
         } else if shift == 32 {
             high.wrapping_add((low >> 31) as i64)
         } else {
             saturating_low(high, low, shift)
         }
     }
+
+    /// The factor times 2^`power`; `power` beyond the shift saturates at it.
+    #[must_use]
+    pub const fn up(self, power: u8) -> Self {
+        Self { mantissa: self.mantissa, shift: self.shift.saturating_sub(power) }
+    }
+
+    /// A third, for sums of three.
+    pub const THIRD: Self = match Self::from_ratio(1, 3) {
+        Some(third) => third,
+        None => Self::ZERO,
+    };
 
     /// The factor as mantissa and shift, for printing what was rounded.
     #[must_use]

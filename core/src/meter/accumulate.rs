@@ -4,6 +4,8 @@
 //! slower way: the frame that is cut counts by its fraction on either side. The fraction is applied to
 //! each product and rounded once; what one side gets the other loses, so nothing is ever lost.
 
+use core::array;
+
 use super::pairs::{Pair, pairs, slots};
 use super::sums::Sums;
 use crate::frame::{BLOCK, Frame};
@@ -23,23 +25,26 @@ impl Block {
     /// first frame's middle and the phase a frame.
     #[inline]
     pub(super) fn load(frames: &[Frame; BLOCK], full: i32, first_angle: u32, step: u32) -> Self {
-        let mut block = Self { channel: [[0; BLOCK]; CHANNELS], cosine: [0; BLOCK], sine: [0; BLOCK], clipped: 0 };
         let inside = full - 1; // full is at least 2^11 - 1
         let mut beyond = 0i32; // the sign bit collects: some sample is at or beyond the end
-        for (c, channel) in block.channel.iter_mut().enumerate() {
-            for (x, frame) in channel.iter_mut().zip(frames) {
-                let code = frame.0[c];
+        let channel = array::from_fn(|c| {
+            array::from_fn(|f| {
+                let code = frames[f].0[c];
                 beyond |= inside.wrapping_sub(code) | inside.wrapping_add(code);
-                *x = code;
-            }
-        }
+                code
+            })
+        });
+        let mut angle = first_angle;
+        let mut sine = [0; BLOCK];
+        let cosine = array::from_fn(|f| {
+            let (c, s) = phase::basis(angle);
+            angle = angle.wrapping_add(step);
+            sine[f] = s;
+            c
+        });
+        let mut block = Self { channel, cosine, sine, clipped: 0 };
         if beyond < 0 {
             block.limit(full);
-        }
-        let mut angle = first_angle;
-        for (c, s) in block.cosine.iter_mut().zip(&mut block.sine) {
-            (*c, *s) = phase::basis(angle);
-            angle = angle.wrapping_add(step);
         }
         block
     }
@@ -60,8 +65,22 @@ impl Block {
     /// Adds all eight frames.
     #[inline]
     pub(super) fn add_all(&self, c: &MeterCoefficients, to: &mut Sums) {
-        to.frames = to.frames.wrapping_add((BLOCK as u32) << 16);
-        to.clipped = to.clipped.wrapping_add(self.clipped);
+        self.add(c, 0, BLOCK, to);
+    }
+
+    /// Adds frames `from..until`.
+    #[inline(never)] // the loops of constant length above are not to be bent to this one's needs
+    pub(super) fn add_some(&self, c: &MeterCoefficients, from: usize, until: usize, to: &mut Sums) {
+        if from < until {
+            self.add(c, from, until, to);
+        }
+    }
+
+    #[expect(clippy::inline_always, reason = "once with constant bounds, once without")]
+    #[inline(always)]
+    fn add(&self, c: &MeterCoefficients, from: usize, until: usize, to: &mut Sums) {
+        let (cosines, sines) = (part(&self.cosine, from, until), part(&self.sine, from, until));
+        to.frames = to.frames.wrapping_add(((until - from) as u32) << 16);
         for &slot in slots(c.wiring) {
             let k = slot as usize;
             let (Some(x), Some(code), Some(cosine), Some(sine)) =
@@ -70,7 +89,7 @@ impl Block {
                 continue;
             };
             let (mut sum, mut re, mut im) = (0i32, *cosine, *sine); // 8 codes: 27 bits
-            for ((x, c), s) in x.iter().zip(&self.cosine).zip(&self.sine) {
+            for ((x, c), s) in part(x, from, until).iter().zip(cosines).zip(sines) {
                 sum = sum.wrapping_add(*x);
                 re = re.wrapping_add(i64::from(*x) * i64::from(*c));
                 im = im.wrapping_add(i64::from(*x) * i64::from(*s));
@@ -80,61 +99,60 @@ impl Block {
         }
         for (Pair { first, second, .. }, sum) in pairs(c.wiring).iter().zip(&mut to.product) {
             if let (Some(x), Some(y)) = (self.channel.get(*first as usize), self.channel.get(*second as usize)) {
-                *sum = dot(x, y, *sum);
+                *sum = dot(part(x, from, until), part(y, from, until), *sum);
             }
         }
         let [cc, cs, ss] = to.basis;
-        to.basis =
-            [dot(&self.cosine, &self.cosine, cc), dot(&self.cosine, &self.sine, cs), dot(&self.sine, &self.sine, ss)];
-    }
-
-    /// Adds frames `from..until`.
-    pub(super) fn add_some(&self, c: &MeterCoefficients, from: usize, until: usize, to: &mut Sums) {
-        for f in from..until.min(BLOCK) {
-            self.each(c, f, |sum, x| *sum = sum.wrapping_add(x), to);
-            to.frames = to.frames.wrapping_add(1 << 16);
-        }
+        to.basis = [dot(cosines, cosines, cc), dot(cosines, sines, cs), dot(sines, sines, ss)];
     }
 
     /// Cuts frame `f`: `weight` of it (Q16, at most one) goes to `before`, the rest to `after`.
     pub(super) fn cut(&self, c: &MeterCoefficients, f: usize, weight: u32, before: &mut Sums, after: &mut Sums) {
         let w = i64::from(weight);
         // Products have at most 46 bits: with 16 of weight 62.
-        let share = move |x: i64| (x * w + 0x8000) >> 16;
-        self.each(c, f, |sum, x| *sum = sum.wrapping_add(share(x)), before);
-        self.each(c, f, |sum, x| *sum = sum.wrapping_add(x - share(x)), after);
-        before.frames = before.frames.wrapping_add(weight);
-        after.frames = after.frames.wrapping_add((1 << 16) - weight);
-    }
-
-    /// What the block's clipped samples are counted to.
-    pub(super) const fn clipped(&self) -> u32 {
-        self.clipped
-    }
-
-    /// Visits every sum with the contribution of frame `f`.
-    fn each(&self, c: &MeterCoefficients, f: usize, add: impl Fn(&mut i64, i64), to: &mut Sums) {
+        let give = |before: &mut i64, after: &mut i64, x: i64| {
+            let share = (x * w + 0x8000) >> 16;
+            *before = before.wrapping_add(share);
+            *after = after.wrapping_add(x - share);
+        };
         let at = |k: usize| self.channel.get(k).and_then(|x| x.get(f)).map_or(0, |x| i64::from(*x));
         let (Some(&cosine), Some(&sine)) = (self.cosine.get(f), self.sine.get(f)) else { return };
         let (cosine, sine) = (i64::from(cosine), i64::from(sine));
         for k in 0..CHANNELS {
-            add(&mut to.code[k], at(k));
-            add(&mut to.cosine[k], at(k) * cosine);
-            add(&mut to.sine[k], at(k) * sine);
+            give(&mut before.code[k], &mut after.code[k], at(k));
+            give(&mut before.cosine[k], &mut after.cosine[k], at(k) * cosine);
+            give(&mut before.sine[k], &mut after.sine[k], at(k) * sine);
         }
-        for (Pair { first, second, .. }, sum) in pairs(c.wiring).iter().zip(&mut to.product) {
-            add(sum, at(*first as usize) * at(*second as usize));
+        for ((Pair { first, second, .. }, before), after) in
+            pairs(c.wiring).iter().zip(&mut before.product).zip(&mut after.product)
+        {
+            give(before, after, at(*first as usize) * at(*second as usize));
         }
-        let [cc, cs, ss] = &mut to.basis;
-        add(cc, cosine * cosine);
-        add(cs, cosine * sine);
-        add(ss, sine * sine);
+        for ((before, after), x) in
+            before.basis.iter_mut().zip(&mut after.basis).zip([cosine * cosine, cosine * sine, sine * sine])
+        {
+            give(before, after, x);
+        }
+        before.frames = before.frames.wrapping_add(weight);
+        after.frames = after.frames.wrapping_add((1 << 16) - weight);
     }
+
+    /// How many of the block's samples lay at or beyond the converter's end.
+    pub(super) const fn clipped(&self) -> u32 {
+        self.clipped
+    }
+}
+
+/// The frames `from..until` of a row.
+#[expect(clippy::inline_always, reason = "a bound that is known must be seen to be")]
+#[inline(always)]
+fn part(row: &[i32; BLOCK], from: usize, until: usize) -> &[i32] {
+    row.get(from..until).unwrap_or_default()
 }
 
 /// `sum` plus the products of two rows.
 #[inline]
-fn dot(x: &[i32; BLOCK], y: &[i32; BLOCK], sum: i64) -> i64 {
+fn dot(x: &[i32], y: &[i32], sum: i64) -> i64 {
     x.iter().zip(y).fold(sum, |sum, (x, y)| sum.wrapping_add(i64::from(*x) * i64::from(*y)))
 }
 

@@ -101,7 +101,7 @@ impl Closing {
     fn basis(&mut self) {
         let n = self.sums.frames;
         self.reciprocal = Scale::reciprocal(n, 16); // sum -> mean
-        let to_q8 = Scale::reciprocal(n, 24);
+        let to_q8 = self.reciprocal.up(8);
         for (mean, sum) in self.mean_q8.iter_mut().zip(&self.sums.code) {
             *mean = narrow(to_q8.apply(*sum)); // below 2^23 * 2^8
         }
@@ -142,7 +142,7 @@ impl Closing {
         };
         let mean = |k: u8| self.mean_q8.get(k as usize).copied().unwrap_or(0);
         let offset = |k: u8| c.offset_q8.get(k as usize).copied().unwrap_or(0);
-        let raw = Scale::reciprocal(self.sums.frames, 32).apply(*sum); // Q16, 62 bits
+        let raw = self.reciprocal.up(16).apply(*sum); // Q16, 62 bits
         let (m, n) = (i64::from(mean(first)), i64::from(mean(second)));
         let central = raw.saturating_sub(m * n); // Q8 * Q8
         let power = first < 3 && second >= 3;
@@ -190,7 +190,8 @@ impl Closing {
             let change = self.phasor[i].dot(self.phasor[j]).saturating_sub(before[i].dot(before[j]));
             let change = if i < 3 && j >= 3 { change >> 17 } else { change };
             *out = out.saturating_add(change);
-            self.power_change = self.power_change.saturating_add(change.saturating_mul(i64::from(*power)) / 3);
+            self.power_change =
+                self.power_change.saturating_add(Scale::THIRD.apply(change.saturating_mul(i64::from(*power))));
         }
     }
 }

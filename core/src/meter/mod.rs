@@ -45,18 +45,17 @@ pub(crate) const fn steps_per_block(rate_mhz: u32) -> u8 {
 enum Pending {
     Nothing,
     /// Ended, not looked at yet.
-    Ended(Mark),
+    Ended,
     /// Being closed.
-    Closing(Mark),
+    Closing,
 }
 
 /// What is known of a half cycle when it ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 struct Mark {
     end: Instant,
     length: Span,
     closes_window: bool,
-    clipped: u32,
     energy: i64,
 }
 
@@ -92,6 +91,7 @@ pub struct Meter {
     before: Sums,
     cycle: Closing,
     pending: Pending,
+    mark: Mark,
     half_cycles: u8,
     window: Sums,
     window_closing: Closing,
@@ -113,6 +113,7 @@ impl Meter {
             before: Sums::ZERO,
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
+            mark: Mark { end: Instant(0), length: Span(0), closes_window: false, energy: 0 },
             half_cycles: 0,
             window: Sums::ZERO,
             window_closing: Closing::new(Direct::Removed),
@@ -186,18 +187,18 @@ impl Meter {
         let cut = self.track.first_cut(count);
         self.track.advance(count);
         if let Some((f, weight)) = cut {
-            let mut next = Sums::ZERO;
-            block.add_some(c, 0, f, &mut self.gathering);
-            block.cut(c, f, weight, &mut self.gathering, &mut next);
-            self.gathering.clipped = self.gathering.clipped.saturating_add(block.clipped());
             let end = Instant(((self.frames + f as u64) << 16) + u64::from(weight));
             self.end_half_cycle(c, end, true);
-            block.add_some(c, f + 1, count, &mut next);
-            self.gathering = next;
-        } else if count == BLOCK {
-            block.add_all(c, &mut self.gathering);
+            block.add_some(c, 0, f, &mut self.ended);
+            block.cut(c, f, weight, &mut self.ended, &mut self.gathering);
+            self.ended.clipped = self.ended.clipped.saturating_add(block.clipped());
+            block.add_some(c, f + 1, count, &mut self.gathering);
         } else {
-            block.add_some(c, 0, count, &mut self.gathering);
+            if count == BLOCK {
+                block.add_all(c, &mut self.gathering);
+            } else {
+                block.add_some(c, 0, count, &mut self.gathering);
+            }
             self.gathering.clipped = self.gathering.clipped.saturating_add(block.clipped());
         }
         self.frames += count as u64;
@@ -214,13 +215,8 @@ impl Meter {
         if closes_window {
             self.half_cycles = 0;
         }
-        self.pending = Pending::Ended(Mark {
-            end,
-            length: end.since(self.began),
-            closes_window,
-            clipped: self.ended.clipped,
-            energy: 0,
-        });
+        self.mark = Mark { end, length: end.since(self.began), closes_window, energy: 0 };
+        self.pending = Pending::Ended;
         self.began = end;
     }
 
@@ -236,10 +232,10 @@ impl Meter {
     /// One step; false when there was none to do.
     fn step(&mut self, c: &MeterCoefficients) -> bool {
         match self.pending {
-            Pending::Ended(mark) => self.begin(c, mark),
-            Pending::Closing(mark) => {
+            Pending::Ended => self.begin(c),
+            Pending::Closing => {
                 if self.cycle.advance(c, self.track.step()) {
-                    self.hand_out_half_cycle(c, mark);
+                    self.hand_out_half_cycle(c);
                 }
             }
             Pending::Nothing => return self.step_window(c),
@@ -249,24 +245,27 @@ impl Meter {
 
     /// One step of closing a window; false when there was none to do.
     fn step_window(&mut self, c: &MeterCoefficients) -> bool {
-        let Some(mark) = self.window_mark else { return false };
-        if self.window_closing.advance(c, self.track.step()) {
+        if self.window_mark.is_none() {
+            return false;
+        }
+        if self.window_closing.advance(c, self.track.step())
+            && let Some(mark) = self.window_mark.take()
+        {
             let phases = Phases::derive(c.wiring, &self.window_closing.product, &self.window_closing.phasor);
             self.window_out = Some(output::window(c, &self.window_closing, &phases, mark.end, mark.step));
-            self.window_mark = None;
         }
         true
     }
 
     /// The first step of a half cycle: the cycle's and the window's sums, and the energy.
-    fn begin(&mut self, c: &MeterCoefficients, mut mark: Mark) {
-        let mut cycle = self.before;
-        cycle.add(&self.ended);
-        self.cycle.begin(&cycle);
-        mark.energy = output::energy(c, &self.ended);
+    fn begin(&mut self, c: &MeterCoefficients) {
+        // The cycle is the half before and this one; in place, for each copy costs as much as a sum.
+        self.before.add(&self.ended);
+        self.cycle.begin(&self.before);
+        self.mark.energy = output::energy(c, &self.ended);
         self.window.add(&self.ended);
         self.before = self.ended;
-        if mark.closes_window {
+        if self.mark.closes_window {
             // By the schedule the window before is closed by now: it had twenty half cycles.
             while self.window_mark.is_some() {
                 self.step_window(c);
@@ -274,17 +273,18 @@ impl Meter {
             self.window_closing.begin(&self.window);
             self.window = Sums::ZERO;
         }
-        self.pending = Pending::Closing(mark);
+        self.pending = Pending::Closing;
     }
 
-    fn hand_out_half_cycle(&mut self, c: &MeterCoefficients, mark: Mark) {
+    fn hand_out_half_cycle(&mut self, c: &MeterCoefficients) {
+        let mark = self.mark;
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
         let mut half = output::half_cycle(&self.cycle, &phases);
         let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
         half.end = mark.end;
         half.length = mark.length;
         half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
-        half.clipped = mark.clipped;
+        half.clipped = self.before.clipped; // by now the half cycle itself
         half.closes_window = mark.closes_window;
         let (positive, negative) = phasor::sequence(phases.star_phasor);
         let step = self.track.observe(c, positive, negative, mark.closes_window);

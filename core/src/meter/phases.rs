@@ -5,6 +5,7 @@
 //! vbc = -vcb, vca = vcb - vab, ib = -(ia + ic).
 
 use super::phasor::Phasor;
+use crate::math::scale::Scale;
 use crate::settings::{CHANNELS, MAX_PAIRS, Wiring};
 
 /// Three phases' figures: squares (V² Q32, A² Q34), powers (W Q16), phasors.
@@ -33,7 +34,11 @@ const fn square(x: i64) -> u64 {
 /// `(4 or 1) x + (4 or 1) y + w z`, over nine; squares are below 2^62, so that a sixteenth is taken
 /// first: 4 bits of V² at Q32 are far below a step of V at Q16.
 const fn ninth(x: i64, wx: i64, y: i64, wy: i64, z: i64, wz: i64) -> u64 {
-    square(((x >> 4) * wx + (y >> 4) * wy + (z >> 4) * wz) / 9 * 16)
+    square(third(third((x >> 4) * wx + (y >> 4) * wy + (z >> 4) * wz)) << 4)
+}
+
+const fn third(x: i64) -> i64 {
+    Scale::THIRD.apply(x)
 }
 
 impl Phases {
@@ -59,7 +64,7 @@ impl Phases {
                         ninth(p[2], 1, p[1], 1, p[7], -2),
                     ],
                     current: [square(p[3]), square(p[4]), square(p[5])],
-                    power: [(p[9] - p[10]) / 3, (p[11] - p[12]) / 3, (p[13] - p[14]) / 3],
+                    power: [third(p[9] - p[10]), third(p[11] - p[12]), third(p[13] - p[14])],
                     voltage_phasor: [ab, bc, ca],
                     star_phasor: [
                         Phasor::third(ab, 1, ca, -1),
@@ -89,7 +94,7 @@ impl Phases {
                         square(p[3].saturating_add(p[4]).saturating_add(p[5].saturating_mul(2))),
                         square(p[4]),
                     ],
-                    power: [(p[6] * 2 - p[8]) / 3, (p[6] + p[7] + p[8] + p[9]) / 3, (p[9] * 2 - p[7]) / 3],
+                    power: [third(p[6] * 2 - p[8]), third(p[6] + p[7] + p[8] + p[9]), third(p[9] * 2 - p[7])],
                     voltage_phasor: [ab, bc, Phasor::minus_sum(ab, bc)],
                     star_phasor: [
                         Phasor::third(ab, 2, cb, -1),
