@@ -4,6 +4,9 @@
 //! test. x(t) = sqrt2 X sin(h w t + angle); S = V conj(I), so Q > 0 lags.
 
 pub mod figures;
+pub mod machine;
+pub mod rig;
+pub mod tally;
 pub mod wave;
 
 use shaftwork_core::meter::Meter;

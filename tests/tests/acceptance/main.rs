@@ -1,6 +1,9 @@
 //! Published values and physical relations, checked from outside. One binary, a module a subject.
 
 mod ieee1459;
+mod machines;
+mod machines_energy;
+mod machines_trips;
 mod properties;
 mod rotation;
 mod thermal;
