@@ -123,7 +123,7 @@ impl Monitor {
     /// [`Monitor::finish`] before, so that what was begun is counted.
     pub fn gap(&mut self, length: Span) {
         let at = self.now();
-        self.judge.gap(at, length);
+        self.judge.gap(&self.c.judge, at, length);
         self.meter.restart(&self.c.meter, at.after(length).0 >> 16);
     }
 

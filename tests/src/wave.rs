@@ -26,8 +26,10 @@ impl Wave {
     /// From `(order, rms, degrees)`.
     #[must_use]
     pub fn new(components: &[(u32, f64, f64)]) -> Self {
-        let components =
-            components.iter().map(|&(order, rms, degrees)| Component { order: f64::from(order), rms, degrees }).collect();
+        let components = components
+            .iter()
+            .map(|&(order, rms, degrees)| Component { order: f64::from(order), rms, degrees })
+            .collect();
         Self { components, direct: 0.0 }
     }
 

@@ -61,6 +61,8 @@ pub enum Cause {
 pub enum Warning {
     /// Samples lay at the converter's end while the motor was running: currents are "at least".
     Clipped,
+    /// The phases come in reverse order: a wiring fault, or the motor turns the wrong way.
+    PhaseOrder,
     /// All voltage is gone: powers read zero and the frequency is carried on.
     VoltageGone,
 }

@@ -41,6 +41,11 @@ impl Feeding {
         }
     }
 
+    /// Samples are missing: the time of a change begins anew.
+    pub(super) const fn gap(&mut self) {
+        self.since = None;
+    }
+
     pub(super) const fn feed(&self) -> Feed {
         self.now
     }

@@ -34,9 +34,9 @@ use running::{Change, Motor};
 use shaft::Shaft;
 use trip::{Trips, View};
 
-/// Events that wait to be taken. One half cycle gives at most nine: five trips, a change of the
-/// motor, two of the mill, a warning.
-const EVENTS: usize = 16;
+/// Events that wait to be taken. One half cycle gives at most eleven: five trips, a change of the
+/// motor, two of the mill, three warnings; the end of a trace closes up to three.
+const EVENTS: usize = 32;
 
 /// The judge's memory. Configuration is passed in.
 ///
@@ -69,6 +69,7 @@ pub struct Judge {
 struct Warned {
     clipped: bool,
     voltage_gone: bool,
+    phase_order: bool,
 }
 
 impl Judge {
@@ -77,7 +78,7 @@ impl Judge {
     pub fn new(c: &JudgeCoefficients) -> Self {
         let trips = Trips::new(&c.trips);
         Self {
-            motor: Motor::Fresh,
+            motor: Motor::Fresh { turns_until: None },
             mill: Mill::new(c),
             trips,
             feed: Feeding::default(),
@@ -96,7 +97,9 @@ impl Judge {
         let began = half.end.before(half.length);
         let largest = View::largest_of(half.current);
         let mut shaft = Shaft::of(&c.motor, half);
-        let change = self.motor.update(c, began, half.end, largest, &shaft);
+        // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
+        let whole = half.cycle.0 / 3 * 4 >= u64::from(c.motor.rated_cycle);
+        let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };
         if !self.motor.flows() {
             shaft = Shaft { speed: self.standing_speed(), ..Shaft::default() };
         }
@@ -105,7 +108,7 @@ impl Judge {
         }
         self.announce(half.end, change, &shaft);
         self.enter(c, half.end, &shaft);
-        self.count(c, half, largest, &shaft);
+        self.count(c, half, if whole { largest } else { SquareAmps::default() }, &shaft);
 
         let view = View {
             now: half.end,
@@ -119,7 +122,9 @@ impl Judge {
             unbalance: unbalance(half),
         };
         self.warn(c, half, &view);
-        self.trip(c, half, &view, &shaft);
+        if whole {
+            self.trip(c, half, &view, &shaft);
+        }
         let load = Ratio::from_bits(
             c.motor.load.apply(shaft.power.to_bits()).clamp(-i64::from(i32::MAX), i64::from(i32::MAX)) as i32,
         );
@@ -155,8 +160,10 @@ impl Judge {
 
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the
     /// thermal image keeps its level.
-    pub fn gap(&mut self, at: Instant, length: Span) {
-        self.motor = Motor::Fresh;
+    pub fn gap(&mut self, c: &JudgeCoefficients, at: Instant, length: Span) {
+        self.motor.gap(c, at.after(length));
+        self.trips.gap();
+        self.feed.gap();
         self.change_state(State::Unknown, at);
         self.add_time(length);
         self.means = Means::default();
@@ -223,7 +230,7 @@ impl Judge {
     /// Finds the state that holds from now on.
     fn enter(&mut self, c: &JudgeCoefficients, now: Instant, shaft: &Shaft) {
         let state = match self.motor {
-            Motor::Fresh => State::Unknown,
+            Motor::Fresh { .. } => State::Unknown,
             Motor::Off { turns_until: None } => State::Stopped,
             Motor::Off { turns_until: Some(_) } => State::Coasting,
             Motor::Starting { .. } => State::Starting,
@@ -276,16 +283,27 @@ impl Judge {
 
     fn warn(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View) {
         let gone = half.voltage_positive < c.voltage_gone && half.voltage_negative < c.voltage_gone;
-        let now = Warned { clipped: half.clipped > 0 && self.state.running(), voltage_gone: gone && view.flows };
+        let reverse = half.voltage_negative.to_bits() / 2 > half.voltage_positive.to_bits();
+        let now = Warned {
+            clipped: half.clipped > 0 && self.state.running(),
+            voltage_gone: gone && view.flows,
+            phase_order: reverse && !gone,
+        };
         if now.clipped && !self.warned.clipped {
             self.push(Event { at: view.now, kind: EventKind::Warning(Warning::Clipped) });
         }
         if now.voltage_gone && !self.warned.voltage_gone {
             self.push(Event { at: view.now, kind: EventKind::Warning(Warning::VoltageGone) });
         }
-        // Clipping is told once a run; the voltage each time it goes.
-        self.warned =
-            Warned { clipped: view.flows && (self.warned.clipped || now.clipped), voltage_gone: now.voltage_gone };
+        if now.phase_order && !self.warned.phase_order {
+            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::PhaseOrder) });
+        }
+        // Clipping is told once a run, the order of phases once; the voltage each time it goes.
+        self.warned = Warned {
+            clipped: view.flows && (self.warned.clipped || now.clipped),
+            voltage_gone: now.voltage_gone,
+            phase_order: self.warned.phase_order || now.phase_order,
+        };
     }
 
     fn trip(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View, shaft: &Shaft) {

@@ -18,18 +18,17 @@ use crate::unit::SquareAmps;
 const SURE: u8 = 3;
 
 /// What the motor does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Motor {
-    /// Nothing seen yet.
-    #[default]
-    Fresh,
+    /// Nothing seen yet, or nothing since a gap; the rotor may turn until then.
+    Fresh { turns_until: Option<Instant> },
     /// No current; the rotor may turn until then, where it ever turned.
     Off { turns_until: Option<Instant> },
     /// Running up.
     Starting {
         onset: Instant,
         peak: SquareAmps,
-        /// Half cycles in a row at running speed, and when the first of them ended.
+        /// Half cycles in a row at running speed, and the middle of the first one's cycle.
         fast: u8,
         since: Instant,
     },
@@ -58,16 +57,16 @@ impl Motor {
         let m = &c.motor;
         let fast = shaft.at_speed();
         match self {
-            Self::Fresh if largest > m.onset && (fast || largest < m.run_level) => {
+            Self::Fresh { .. } if largest > m.onset && (fast || largest < m.run_level) => {
                 *self = Self::Running;
                 None
             }
-            Self::Fresh | Self::Off { .. } if largest > m.onset => {
-                *self = Self::Starting { onset: began, peak: largest, fast: 0, since: now };
+            Self::Fresh { .. } | Self::Off { .. } if largest > m.onset => {
+                *self = Self::Starting { onset: began, peak: largest, fast: 0, since: began };
                 Some(Change::Started { onset: began })
             }
-            Self::Fresh => {
-                *self = Self::Off { turns_until: None };
+            Self::Fresh { turns_until } => {
+                *self = Self::Off { turns_until: *turns_until };
                 None
             }
             Self::Off { turns_until } => {
@@ -87,7 +86,7 @@ impl Motor {
                     return None;
                 }
                 if *count == 0 {
-                    *since = now;
+                    *since = began; // the middle of the cycle that ends now
                 }
                 *count += 1;
                 if *count < SURE {
@@ -101,9 +100,18 @@ impl Motor {
         }
     }
 
-    /// Onset of the start under way.
+    /// Samples are missing from `at` to `until`: what was turning may still turn.
+    pub(super) fn gap(&mut self, c: &JudgeCoefficients, until: Instant) {
+        let turns_until = match *self {
+            Self::Fresh { turns_until } | Self::Off { turns_until } => turns_until,
+            Self::Starting { .. } | Self::Running => Some(until.after(c.coast_down)),
+        };
+        *self = Self::Fresh { turns_until };
+    }
+
+    /// Onset of the start under way; none once it shows running speed, though that is not sure yet.
     pub(super) const fn onset(&self) -> Option<Instant> {
-        if let Self::Starting { onset, .. } = self { Some(*onset) } else { None }
+        if let Self::Starting { onset, fast: 0, .. } = self { Some(*onset) } else { None }
     }
 
     /// Whether current flows.

@@ -15,8 +15,9 @@
 //! P2 = T x speed
 //! ```
 //!
-//! Q2 counts only beyond 0.05: below that it is smaller than what an error of Xm makes of it, and
-//! below 5 % of air-gap power slip goes linearly, `s = Rr Pg / E²`.
+//! Q2 counts only beyond 0.05 E²: below that it is smaller than what an error of Xm makes of it. Where
+//! it does not count and Pg is below 0.05 E² as well, slip goes linearly, `s = Rr Pg / E²`. Both limits
+//! go with E², so that a motor standing at a low voltage is seen to stand.
 //!
 //! Limits: steady state within a cycle, balanced supply, rotor resistance constant. Near rated load
 //! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
@@ -31,10 +32,12 @@ use crate::unit::{Newtonmetres, Rpm, SquareVolts, Watts};
 const RUN_UP: i64 = ONE / 20;
 /// One at Q24.
 const ONE: i64 = 1 << 24;
-/// Per-unit figures are kept below this: 64 times rated, so that squares at Q48 fit.
+/// Powers and voltages per unit are kept below this, so that their squares at Q48 fit.
 const MOST: i64 = 64 * ONE;
-/// 0.05 at Q24.
-const SMALL: i64 = ONE / 20;
+/// Squared currents below this: 16 times rated. Times a coefficient below 2^30: 62 bits.
+const MOST_SQUARE: i64 = 256 * ONE;
+/// One over the rotor's admittance below which its leakage cannot be told from an error of Xm.
+const SMALL: i64 = 20;
 /// Slip is kept between -0.2 (driven) and 1 (locked).
 const SLIP: (i64, i64) = (-ONE / 5, ONE);
 
@@ -76,13 +79,16 @@ impl Shaft {
         if squares < c.gone.0 {
             return Self { slip: ONE, ..Self::default() };
         }
-        let current = clamp(c.square_to_unit.apply(i64::try_from(squares).unwrap_or(i64::MAX)));
+        let current = c.square_to_unit.apply(i64::try_from(squares).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE);
+        let loss = |resistance: i32| (i64::from(resistance) * current) >> 24;
         let active = clamp(c.power_to_unit.apply(half.active.to_bits()));
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
-        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(half.voltage_positive).0 as i64));
+        // Phases in reverse order have their voltage in the negative sequence.
+        let volts = half.voltage_positive.max(half.voltage_negative);
+        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
 
-        let past_stator = clamp(active - times(c.stator_resistance.into(), current));
-        let past_leakage = clamp(reactive - times(c.stator_leakage.into(), current));
+        let past_stator = clamp(active - loss(c.stator_resistance));
+        let past_leakage = clamp(reactive - loss(c.stator_leakage));
         let air_gap = clamp(past_stator - times(c.core_loss.into(), voltage));
         // Q48 / Q24; each square is below 2^60.
         let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
@@ -90,7 +96,7 @@ impl Shaft {
         let slip = slip(c, air_gap, clamp(past_leakage - magnetising), emf);
 
         let turning = ONE - slip;
-        let net = air_gap - times(c.friction_loss.into(), turning) - times(c.stray.into(), current);
+        let net = air_gap - times(c.friction_loss.into(), turning) - loss(c.stray);
         // Synchronous speed goes with the frequency: a cycle's length against the rated one.
         let frequency = frequency(c, half);
         let net_watts = c.unit_to_power.apply(net);
@@ -116,12 +122,14 @@ fn frequency(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
 
 fn slip(c: &MotorCoefficients, air_gap: i64, rotor_leakage: i64, emf: i64) -> i64 {
     let rotor = i64::from(c.rotor_resistance);
-    let slip = if air_gap.abs() < SMALL {
+    let small = emf / SMALL;
+    let leakage = (rotor_leakage - small).max(0);
+    let slip = if air_gap.abs() < small && leakage == 0 {
         // Rr Q24 * Pg Q24 / E² Q24
         (rotor * air_gap).checked_div(emf)
     } else {
-        let leakage = (rotor_leakage - SMALL).max(0);
-        let current = (air_gap * air_gap + leakage * leakage).checked_div(emf).map_or(0, clamp);
+        let current =
+            (air_gap * air_gap + leakage * leakage).checked_div(emf).map_or(0, |square| square.clamp(0, MOST_SQUARE));
         (rotor * current).checked_div(air_gap)
     };
     slip.unwrap_or(ONE).clamp(SLIP.0, SLIP.1)

@@ -53,7 +53,7 @@ impl Scale {
             d >>= drop;
             shift += drop;
         }
-        let mut q = n / d;
+        let Some(mut q) = n.checked_div(d) else { return None };
         // Reduce the quotient to 31 bits, rounding half up.
         let q_bits = ilog2_u128(q) + 1;
         let drop = q_bits - 31;
@@ -79,7 +79,7 @@ impl Scale {
         }
         let room = den.leading_zeros();
         let d = (den << room) as u64; // 2^31 ..= 2^32 - 1
-        let q = ((1 << 62) + d / 2) / d; // 2^30 ..= 2^31
+        let Some(q) = ((1u64 << 62) + d / 2).checked_div(d) else { return Self::ZERO }; // 2^30 ..= 2^31
         // 1/den = q / 2^(62 - room)
         let shift = 62 - room;
         let shift = shift.saturating_sub(power);
@@ -208,10 +208,9 @@ pub const fn ratio_q(num: i64, den: u64, q: u32) -> i32 {
         n <<= room;
         d >>= q - room;
     }
-    if d == 0 {
+    let Some(quotient) = n.checked_div(d) else {
         return if negative { -i32::MAX } else { i32::MAX };
-    }
-    let quotient = n / d;
+    };
     let magnitude = if quotient > i32::MAX as u64 { i32::MAX } else { quotient as i32 };
     if negative { -magnitude } else { magnitude }
 }

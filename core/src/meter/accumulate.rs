@@ -34,15 +34,12 @@ impl Block {
                 code
             })
         });
+        let mut block = Self { channel, cosine: [0; BLOCK], sine: [0; BLOCK], clipped: 0 };
         let mut angle = first_angle;
-        let mut sine = [0; BLOCK];
-        let cosine = array::from_fn(|f| {
-            let (c, s) = phase::basis(angle);
+        for (c, s) in block.cosine.iter_mut().zip(&mut block.sine) {
+            (*c, *s) = phase::basis(angle);
             angle = angle.wrapping_add(step);
-            sine[f] = s;
-            c
-        });
-        let mut block = Self { channel, cosine, sine, clipped: 0 };
+        }
         if beyond < 0 {
             block.limit(full);
         }

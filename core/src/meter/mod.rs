@@ -56,6 +56,8 @@ struct Mark {
     end: Instant,
     length: Span,
     closes_window: bool,
+    /// Whether it ended by itself, not because the trace did.
+    whole: bool,
     energy: i64,
 }
 
@@ -96,6 +98,8 @@ pub struct Meter {
     window: Sums,
     window_closing: Closing,
     window_mark: Option<WindowMark>,
+    /// The last half cycle that ended by itself: a fragment at the end of a trace has its figures.
+    last: Option<HalfCycle>,
     half_cycle_out: Option<HalfCycle>,
     window_out: Option<Window>,
 }
@@ -113,11 +117,12 @@ impl Meter {
             before: Sums::ZERO,
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
-            mark: Mark { end: Instant(0), length: Span(0), closes_window: false, energy: 0 },
+            mark: Mark { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 },
             half_cycles: 0,
             window: Sums::ZERO,
             window_closing: Closing::new(Direct::Removed),
             window_mark: None,
+            last: None,
             half_cycle_out: None,
             window_out: None,
         }
@@ -215,7 +220,7 @@ impl Meter {
         if closes_window {
             self.half_cycles = 0;
         }
-        self.mark = Mark { end, length: end.since(self.began), closes_window, energy: 0 };
+        self.mark = Mark { end, length: end.since(self.began), closes_window, whole, energy: 0 };
         self.pending = Pending::Ended;
         self.began = end;
     }
@@ -279,7 +284,11 @@ impl Meter {
     fn hand_out_half_cycle(&mut self, c: &MeterCoefficients) {
         let mark = self.mark;
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
-        let mut half = output::half_cycle(&self.cycle, &phases);
+        // Half a cycle and a fragment of one is no cycle: rms over it is off by up to a tenth.
+        let mut half = match self.last {
+            Some(last) if !mark.whole => last,
+            _ => output::half_cycle(&self.cycle, &phases),
+        };
         let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
         half.end = mark.end;
         half.length = mark.length;
@@ -290,6 +299,9 @@ impl Meter {
         let step = self.track.observe(c, positive, negative, mark.closes_window);
         if mark.closes_window {
             self.window_mark = Some(WindowMark { end: mark.end, step });
+        }
+        if mark.whole {
+            self.last = Some(half);
         }
         self.half_cycle_out = Some(half);
         self.pending = Pending::Nothing;

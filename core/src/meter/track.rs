@@ -4,7 +4,7 @@
 //! turn, to a fraction of a frame. How the voltage's phasor turns against it tells how wrong the
 //! step is: from one half cycle to the next while acquiring; once locked, from the first half of a
 //! window to its second, 5 or 6 cycles later (f = step (1 + turn / cycles)). The positive sequence is
-//! watched, or the negative one where it is larger (phases in reverse order). With all voltage gone
+//! watched, or the negative one where it is clearly larger (phases in reverse order). With all voltage gone
 //! the accumulator runs on as it was.
 
 use super::phasor::Phasor;
@@ -42,6 +42,8 @@ pub(super) struct Track {
     halves: [(i64, i64); 2],
     counted: u8,
     sound: bool,
+    /// Whether the negative sequence is followed.
+    reversed: bool,
 }
 
 impl Track {
@@ -54,6 +56,7 @@ impl Track {
             halves: [(0, 0); 2],
             counted: 0,
             sound: false,
+            reversed: false,
         }
     }
 
@@ -96,7 +99,15 @@ impl Track {
         negative: Phasor,
         closes_window: bool,
     ) -> Option<u32> {
-        let larger = if positive.square() >= negative.square() { positive } else { negative };
+        // With one line open the two are equal: keep to one, or noise would choose each time.
+        let (p, n) = (positive.square(), negative.square());
+        let (own, other) = if self.reversed { (n, p) } else { (p, n) };
+        if other / 3 * 2 > own {
+            self.reversed = !self.reversed;
+            self.last = None;
+            self.sound = false;
+        }
+        let larger = if self.reversed { negative } else { positive };
         if larger.square() < c.voltage_gone.0 {
             self.last = None;
             self.sound = false;
@@ -159,7 +170,7 @@ impl Track {
         let [(re0, im0), (re1, im1)] = self.halves.map(|(re, im)| (re >> 4, im >> 4)); // 12 < 2^4
         let turn = phase::angle(re1 as i32, im1 as i32).wrapping_sub(phase::angle(re0 as i32, im0 as i32)) as i32;
         // From centre to centre there are a quarter of the half cycles, in cycles.
-        self.correct(c, i64::from(turn) * 4 / i64::from(c.half_cycles));
+        self.correct(c, (i64::from(turn) * 4).checked_div(c.half_cycles.into()).unwrap_or(0));
         self.step
     }
 

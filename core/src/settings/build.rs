@@ -76,7 +76,7 @@ fn volts(mv: u128) -> Volts {
 
 /// Phase a frame of a frequency in mHz.
 fn step(mhz: u64, rate_mhz: u32) -> u32 {
-    ((mhz << 32) / u64::from(rate_mhz)) as u32 // at most 72/2000 of 2^32
+    (mhz << 32).checked_div(rate_mhz.into()).unwrap_or(0) as u32 // at most 72/2000 of 2^32
 }
 
 /// 5 % of the nominal voltage to the star point.
@@ -123,18 +123,17 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     }
     let seconds_per_frame = factor(1_000, u128::from(sampling.rate_mhz)).ok_or(SettingsError::Rate)?;
     let (mut product, mut energy) = ([Scale::ZERO; MAX_PAIRS], [Scale::ZERO; MAX_PAIRS]);
-    for (k, pair) in pairs(supply.wiring).iter().enumerate().take(MAX_PAIRS) {
+    for ((pair, product), energy) in pairs(supply.wiring).iter().zip(&mut product).zip(&mut energy) {
         let Pair { first, second, power } = *pair;
-        let si = to_si[first as usize].times(to_si[second as usize]).ok_or(SettingsError::FullScale)?;
+        let channel = |k: u8| to_si.get(k as usize).copied().unwrap_or(Scale::ZERO);
+        // Down first: the product of two full scales alone would be beyond what a factor can be.
+        let both = |by: Scale| channel(first).times(by).and_then(|x| x.times(channel(second)));
         // The mean arrives at Q16. Volts times amps is Q33: 17 more to reach watts Q16.
         let down = if first < 3 && second >= 3 { 16 + 17 } else { 16 };
-        product[k] = si.times(factor(1, 1 << down).ok_or(SettingsError::FullScale)?).ok_or(SettingsError::FullScale)?;
+        *product = factor(1, 1 << down).and_then(both).ok_or(SettingsError::FullScale)?;
         // Volt amps Q33 a frame over the rate -> joules Q20; `power` is the wiring's factor times three.
-        energy[k] = si
-            .times(
-                factor(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
-                    .ok_or(SettingsError::Rate)?,
-            )
+        *energy = factor(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
+            .and_then(both)
             .ok_or(SettingsError::Rate)?;
     }
     let rotates = skew_frames_q24.iter().chain(lead.iter()).any(|&x| x != 0);
@@ -157,7 +156,8 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         lead,
         rotates,
         voltage_gone: SquareVolts::of(voltage_gone(supply.line_voltage_mv)),
-        current_floor: SquareAmps::of(amps(u128::from(rated_current_ma) / 500)),
+        // 0.2 % of rated; a step of 8 µA.
+        current_floor: SquareAmps::of(Amps::from_bits(((u128::from(rated_current_ma) << 17) / 500_000) as i32)),
     })
 }
 
@@ -175,19 +175,19 @@ fn motor(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
     // base = sqrt3 * V * I in µW (mV * mA): 25 + 23 + 1 bits.
     let base_uw = (voltage * current * ROOT_THREE_Q28) >> 28;
     // Z base = V / (sqrt3 I) in µΩ.
-    let z_base = voltage * 1_000_000 * (1 << 28) / (current * ROOT_THREE_Q28);
+    let z_base = (voltage * 1_000_000 * (1 << 28)).checked_div(current * ROOT_THREE_Q28).ok_or(SettingsError::Motor)?;
     let unit = |uohm: i128| -> Result<i32, SettingsError> {
-        let q24 = (uohm << 24) / z_base as i128;
+        let q24 = (uohm << 24).checked_div(z_base as i128).ok_or(SettingsError::Circuit)?;
         if q24.abs() >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
     };
     let share = |mw: u32| -> Result<i32, SettingsError> {
-        let q24 = ((u128::from(mw) * 1_000) << 24) / base_uw;
+        let q24 = ((u128::from(mw) * 1_000) << 24).checked_div(base_uw).ok_or(SettingsError::Motor)?;
         if q24 >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
     };
     if m.magnetising_uohm == 0 || m.rotor_resistance_uohm == 0 {
         return Err(SettingsError::Circuit);
     }
-    let admittance = (z_base << 24) / u128::from(m.magnetising_uohm);
+    let admittance = (z_base << 24).checked_div(m.magnetising_uohm.into()).ok_or(SettingsError::Circuit)?;
     if admittance >= 1 << 30 {
         return Err(SettingsError::Circuit);
     }
@@ -212,7 +212,7 @@ fn motor(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
             power_to_torque: factor(9_549_296_586, (1_000_000 * u128::from(m.synchronous_mrpm)) << 8)?,
             load: factor(256 * 1_000, power)?,
             // rate / frequency, at least 2000/72 frames
-            rated_cycle: ((u64::from(rate_mhz) << 16) / u64::from(m.rated_frequency_mhz)) as u32,
+            rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
             onset: SquareAmps::of(amps(current / 5)),
             gone: SquareAmps::of(amps(current / 10)),
             run_level: SquareAmps::of(amps(current * 5 / 2)),
@@ -321,4 +321,51 @@ fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {
         resume: level(f.resume_ppm)?,
         resume_delay: span(f.resume_delay_ms, rate)?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every width takes every full scale that the ranges allow.
+    #[test]
+    fn full_scales_at_the_ends_of_their_ranges() {
+        for bits in [12, 14, 16, 20, 24] {
+            for (volts, amps) in [(1_000, 1_000), (32_000_000, 16_000_000), (1_000, 16_000_000), (32_000_000, 1_000)] {
+                for wiring in [Wiring::FourWire, Wiring::ThreeWire, Wiring::TwoElement] {
+                    let mut s = Settings::example();
+                    s.supply.wiring = wiring;
+                    s.sampling.bits = bits;
+                    s.sampling.voltage_full_scale_mv = volts;
+                    s.sampling.current_full_scale_ma = amps;
+                    assert!(s.build().is_ok(), "{bits} bits, {volts} mV, {amps} mA, {wiring:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_out_of_range_is_named() {
+        let wrong = |change: fn(&mut Settings)| {
+            let mut s = Settings::example();
+            change(&mut s);
+            s.build().unwrap_err()
+        };
+        assert_eq!(wrong(|s| s.sampling.rate_mhz = 1_999_999), SettingsError::Rate);
+        assert_eq!(wrong(|s| s.sampling.rate_mhz = 16_000_001), SettingsError::Rate);
+        assert_eq!(wrong(|s| s.sampling.bits = 11), SettingsError::Bits);
+        assert_eq!(wrong(|s| s.sampling.bits = 25), SettingsError::Bits);
+        assert_eq!(wrong(|s| s.sampling.voltage_full_scale_mv = 0), SettingsError::FullScale);
+        assert_eq!(wrong(|s| s.sampling.current_full_scale_ma = 16_000_001), SettingsError::FullScale);
+        assert_eq!(wrong(|s| s.sampling.gain_ppm[3] = 0), SettingsError::Gain);
+        assert_eq!(wrong(|s| s.sampling.offset_q8[0] = i32::MIN), SettingsError::Offset);
+        assert_eq!(wrong(|s| s.sampling.skew_ns[5] = 1_000_001), SettingsError::Timing);
+        assert_eq!(wrong(|s| s.supply.line_voltage_mv = 49_999), SettingsError::LineVoltage);
+        assert_eq!(wrong(|s| s.motor.rated_current_ma = 99), SettingsError::Motor);
+        assert_eq!(wrong(|s| s.motor.magnetising_uohm = 0), SettingsError::Circuit);
+        assert_eq!(wrong(|s| s.mill.idle_power_mw = Some(u64::MAX)), SettingsError::Idle);
+        assert_eq!(wrong(|s| s.trips.thermal.as_mut().unwrap().k_ppm = 0), SettingsError::Thermal);
+        assert_eq!(wrong(|s| s.trips.jam.as_mut().unwrap().pickup_ppm = 0), SettingsError::Trip);
+        assert_eq!(wrong(|s| s.trips.jam.as_mut().unwrap().delay_ms = 36_000_001), SettingsError::Trip);
+    }
 }

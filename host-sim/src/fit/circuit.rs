@@ -24,6 +24,12 @@ const CORE_SHARE: f64 = 0.6;
 /// (common practice, no source).
 const LEAST_CONSTANT: f64 = 0.2;
 
+/// Stray load loss as a share of the power taken in, by rated output: the value that IEC 60034-2-1
+/// assigns where it is not measured, for 1 kW to 10 MW (from memory).
+fn assigned_stray(rated_kw: f64) -> f64 {
+    0.025 - 0.005 * rated_kw.clamp(1.0, 10_000.0).log10()
+}
+
 /// What the core is told of the motor.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Circuit {
@@ -124,7 +130,7 @@ pub fn fit(settings: &Settings) -> anyhow::Result<Circuit> {
         c.magnetising_ohm = magnetising(&c, &points, rated);
         let inside = c.inside(&rated);
         c.rotor_resistance_ohm = slip * inside.air_gap / inside.rotor;
-        losses(&mut c, &points, rated_losses);
+        losses(&mut c, &points, rated_losses, motor.rated_power_kw);
     }
     let figures = [c.stator_leakage_ohm, c.magnetising_ohm, c.rotor_resistance_ohm, c.core_loss_w, c.friction_loss_w];
     if figures.iter().any(|x| !x.is_finite() || *x < 0.0) || c.magnetising_ohm < c.stator_leakage_ohm {
@@ -187,7 +193,7 @@ fn magnetising(c: &Circuit, points: &[Point], rated: Point) -> f64 {
 }
 
 /// Constant and stray losses by least squares over what copper and slip leave.
-fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64) {
+fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, rated_kw: f64) {
     let rest = |p: &Point| {
         let inside = c.inside(p);
         p.losses - c.stator_resistance_ohm * p.squares - c.rotor_resistance_ohm * inside.rotor
@@ -203,7 +209,9 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64) {
         let stray = xy / xx;
         (mean_y - stray * mean_x, stray)
     } else {
-        let constant = mean_y.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
+        let input = points.iter().map(|p| p.power).sum::<f64>() / n;
+        let constant = mean_y - assigned_stray(rated_kw) * input;
+        let constant = constant.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
         (constant, (mean_y - constant) / mean_x)
     };
     let worst = points.iter().map(|p| (rest(p) - constant - stray * p.squares).abs()).fold(0.0, f64::max);

@@ -103,8 +103,13 @@ fn one(
     }
     let standard = args.json.as_deref() == Some(Path::new("-"));
     let digest = digest.filter(|_| args.digest);
-    tell(&outputs, &summary, settings, standard, digest.as_ref()).context("cannot write to standard output")?;
-    Ok(expect::judge(&args.expect, &outputs.trips))
+    // The verdict stands whether or not somebody reads the table to its end.
+    let verdict = expect::judge(&args.expect, &outputs.trips);
+    match tell(&outputs, &summary, settings, standard, digest.as_ref()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
+        told => told.context("cannot write to standard output")?,
+    }
+    Ok(verdict)
 }
 
 /// What goes to people: the table, or with the document on standard output only what they should know, beside it;

@@ -23,6 +23,7 @@ pub const fn warning_name(warning: Warning) -> &'static str {
     match warning {
         Warning::Clipped => "clipped",
         Warning::VoltageGone => "voltage-gone",
+        Warning::PhaseOrder => "phase-order",
         _ => "unnamed",
     }
 }

@@ -1,6 +1,6 @@
 //! Files that are whole or not there.
 //!
-//! A file is written under `.NAME.tmp-PID` beside its target and renamed when it is whole. On an error the
+//! A file is written under `.NAME.tmp-PID-N` beside its target and renamed when it is whole. On an error the
 //! temporary file goes with its [`Whole`]; on Ctrl-C a handler removes all that are open and ends the process
 //! with status 130 (128 + SIGINT, as shells count).
 
@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, MutexGuard, Once, PoisonError};
 
 use anyhow::Context as _;
@@ -15,6 +16,8 @@ use anyhow::Context as _;
 /// Temporary files of this process that are not yet renamed.
 static OPEN: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
 static HANDLER: Once = Once::new();
+/// Two files of one name, in two folders or one, never share a temporary file.
+static NEXT: AtomicU32 = AtomicU32::new(0);
 /// Exit status after Ctrl-C.
 const INTERRUPTED: i32 = 130;
 
@@ -66,7 +69,12 @@ impl Whole {
             return Ok(Self { file: BufWriter::new(file), temporary: None, target });
         }
         let Some(name) = target.file_name() else { anyhow::bail!("cannot write {shown}: it names no file") };
-        let temporary = target.with_file_name(format!(".{}.tmp-{}", name.to_string_lossy(), std::process::id()));
+        let temporary = target.with_file_name(format!(
+            ".{}.tmp-{}-{}",
+            name.to_string_lossy(),
+            std::process::id(),
+            NEXT.fetch_add(1, Ordering::Relaxed)
+        ));
         let mut open = open_files();
         let file = File::create(&temporary).with_context(|| format!("cannot write {shown}"))?;
         open.insert(temporary.clone());

@@ -142,18 +142,23 @@ fn sweep(bits: u8, level: f64, of_voltage: bool) -> Worst {
 }
 
 fn main() -> ExitCode {
-    let head = "| bits | level % | V % | I % | P % of S | Q % of S | S % | THD(I) points | unbalance(I) points | f mHz |";
+    let head =
+        "| bits | level % | V % | I % | P % of S | Q % of S | S % | THD(I) points | unbalance(I) points | f mHz |";
     let rule = "|---|---|---|---|---|---|---|---|---|---|";
     println!("# Accuracy of the meter\n");
     println!("Made by `cargo xtask accuracy`; do not edit. Worst error over every combination of");
     println!("{HERTZ:?} Hz,");
-    println!("power factor {POWER_FACTORS:?}, distortion {DISTORTIONS:?} % (fifth and seventh; the voltage a quarter of");
+    println!(
+        "power factor {POWER_FACTORS:?}, distortion {DISTORTIONS:?} % (fifth and seventh; the voltage a quarter of"
+    );
     println!("it), unbalance {UNBALANCES:?} % (the voltage a quarter of it), at 4 kHz in four-wire connection,");
     println!("against an `f64` sum of the same phasors. Level 100 % is {LEVEL_100} of full scale's peak as rms;");
     println!("5 % of full scale is level {PROMISED_FROM:.1} %. V and I in per cent of reading. The converter is");
     println!("ideal but for its rounding: transformers and noise come on top.\n");
     let mut kept = true;
-    for (of_voltage, title) in [(false, "Current from 1 % to 120 %, voltage at 100 %"), (true, "Voltage from 8 % to 120 %, current at 100 %")] {
+    for (of_voltage, title) in
+        [(false, "Current from 1 % to 120 %, voltage at 100 %"), (true, "Voltage from 8 % to 120 %, current at 100 %")]
+    {
         println!("## {title}\n\n{head}\n{rule}");
         for bits in BITS {
             for level in LEVELS.into_iter().filter(|level| !of_voltage || *level >= 8.0) {

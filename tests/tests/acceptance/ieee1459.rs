@@ -129,7 +129,8 @@ fn annex_a1() {
 #[test]
 fn single_resistor_between_two_lines() {
     let v = |degrees| Wave::sine(127.0, degrees);
-    let waves = [v(0.0), v(-120.0), v(120.0), Wave::sine(22.727_272, 30.0), Wave::sine(22.727_272, -150.0), Wave::default()];
+    let waves =
+        [v(0.0), v(-120.0), v(120.0), Wave::sine(22.727_272, 30.0), Wave::sine(22.727_272, -150.0), Wave::default()];
     let bench = Bench { full_volts: 250.0, full_amps: 50.0, line_volts: 220.0, ..Bench::default() };
     for window in steady(&bench, &waves, 60.0) {
         near("P", window.active.value(), 4_999.328, 0.0003 * 5_772.7);

@@ -6,8 +6,8 @@
 use shaftwork_acceptance::Bench;
 use shaftwork_acceptance::figures::{Figure, near};
 use shaftwork_acceptance::wave::{Wave, balanced, three_wire, two_element};
-use shaftwork_core::settings::{Settings, Wiring};
 use shaftwork_core::Window;
+use shaftwork_core::settings::{Settings, Wiring};
 
 fn power_error_pct(windows: &[Window], truth: f64) -> f64 {
     assert!(!windows.is_empty());
@@ -17,13 +17,9 @@ fn power_error_pct(windows: &[Window], truth: f64) -> f64 {
 /// 10, 30 and 60 minutes of arc at power factors 1, 0.8 and 0.5.
 #[test]
 fn transformer_lead() {
-    for (minutes, pf, error) in [
-        (10.0, 0.8, 0.2177),
-        (30.0, 1.0, -0.0038),
-        (30.0, 0.8, 0.6507),
-        (30.0, 0.5, 1.5077),
-        (60.0, 0.5, 3.0076),
-    ] {
+    for (minutes, pf, error) in
+        [(10.0, 0.8, 0.2177), (30.0, 1.0, -0.0038), (30.0, 0.8, 0.6507), (30.0, 0.5, 1.5077), (60.0, 0.5, 3.0076)]
+    {
         let (bench, lag) = (Bench::default(), f64::acos(pf).to_degrees());
         // The line current lags by `lag`; what the converter sees leads it.
         let seen = balanced(&Wave::sine(230.0, 0.0), &Wave::sine(100.0, minutes / 60.0 - lag));
@@ -34,7 +30,12 @@ fn transformer_lead() {
         settings.sampling.lead_urad = [(minutes / 60.0f64).to_radians() * 1e6; 3].map(|x| x.round() as i32);
         let mended = bench.run_with(&settings, &seen, 50.0, 1.2, 0.8);
         near("mended", power_error_pct(&mended, truth), 0.0, 0.01);
-        near("mended energy and power agree", mended[0].reactive.value(), truth * (1.0 / pf.powi(2) - 1.0).sqrt(), 25.0);
+        near(
+            "mended energy and power agree",
+            mended[0].reactive.value(),
+            truth * (1.0 / pf.powi(2) - 1.0).sqrt(),
+            25.0,
+        );
     }
 }
 
@@ -70,7 +71,8 @@ fn gain_and_offset() {
     let bench = Bench::default();
     let truth = 3.0 * 230.0 * 80.0;
     let mut settings = bench.settings();
-    let full = [bench.full_volts, bench.full_volts, bench.full_volts, bench.full_amps, bench.full_amps, bench.full_amps];
+    let full =
+        [bench.full_volts, bench.full_volts, bench.full_volts, bench.full_amps, bench.full_amps, bench.full_amps];
     let mut seen = balanced(&Wave::sine(230.0, 0.0), &Wave::sine(80.0, 0.0));
     for k in 0..6 {
         let gain = [1.02, 0.97, -1.0, 1.01, 0.99, -1.03][k];

@@ -21,7 +21,9 @@ fn bench(nominal: Nominal, rate_hz: f64) -> Bench {
 
 #[test]
 fn whole_range_at_the_ends_of_the_sampling_rates() {
-    for (nominal, range) in [(Nominal::Hz50, [42.5, 46.1, 50.0, 53.9, 57.5]), (Nominal::Hz60, [51.0, 55.7, 60.0, 64.4, 69.0])] {
+    for (nominal, range) in
+        [(Nominal::Hz50, [42.5, 46.1, 50.0, 53.9, 57.5]), (Nominal::Hz60, [51.0, 55.7, 60.0, 64.4, 69.0])]
+    {
         for rate_hz in [2_000.0, 3_200.0, 16_000.0] {
             for hertz in range {
                 let windows = bench(nominal, rate_hz).run(&distorted(), hertz, 1.5, 0.8);
@@ -65,7 +67,13 @@ fn run_with(factor: impl Fn(f64) -> [f64; 3], hertz: f64, seconds: f64) -> Vec<(
 
 #[test]
 fn a_sag_and_a_lost_phase_change_nothing() {
-    for (what, factors) in [("sag", [0.3, 0.3, 0.3]), ("one phase lost", [1.0, 0.0, 1.0]), ("two lost", [1.0, 0.0, 0.0])] {
+    for (what, factors) in [
+        ("sag", [0.3, 0.3, 0.3]),
+        ("one phase lost", [1.0, 0.0, 1.0]),
+        ("two lost", [1.0, 0.0, 0.0]),
+        ("only b left", [0.0, 1.0, 0.0]),
+        ("only c left", [0.0, 0.0, 1.0]),
+    ] {
         let windows = run_with(|t| if (1.0..2.0).contains(&t) { factors } else { [1.0; 3] }, 48.7, 3.0);
         for (t, w) in windows.iter().filter(|(t, _)| *t > 0.8) {
             // A window that holds the step of a single phase's loss sees the phasor jump.
@@ -92,4 +100,55 @@ fn with_all_voltage_gone_it_runs_on_and_comes_back() {
         }
     }
     assert!(gone >= 3);
+}
+
+/// One line open at a standing motor: va = -vb, vc = 0. Both sequences are then equal, and a little noise
+/// must not make the frequency jump from one to the other.
+#[test]
+fn an_open_line_with_both_sequences_equal() {
+    let bench = bench(Nominal::Hz50, 4_000.0);
+    let c = bench.settings().build().unwrap().meter;
+    let mut meter = Meter::new(&c);
+    let (v, i) = (Wave::sine(200.0, 20.0), Wave::sine(50.0, -20.0));
+    let waves = [v.clone(), v.scaled(-1.0), Wave::default(), i.clone(), i.scaled(-1.0), Wave::default()];
+    let mut noise = 12_345u32;
+    let mut seen = 0;
+    for b in 0..1_500u64 {
+        let block: [Frame; BLOCK] = core::array::from_fn(|f| {
+            let mut frame = bench.frame(&waves, 50.3, b * BLOCK as u64 + f as u64);
+            for code in &mut frame.0 {
+                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223); // Numerical Recipes' constants
+                *code += (noise >> 30) as i32 - 1;
+            }
+            frame
+        });
+        meter.ingest(&c, &block);
+        meter.take_half_cycle();
+        if let Some(w) = meter.take_window()
+            && w.end.0 >> 16 > 3_200
+        {
+            near("one line open", w.frequency.unwrap().value(), 50.3, 0.005);
+            seen += 1;
+        }
+    }
+    assert!(seen > 8);
+}
+
+/// Wherever a steady trace ends, its last, short half cycle tells the same currents as the others.
+#[test]
+fn a_ragged_end_makes_no_peak() {
+    let bench = bench(Nominal::Hz50, 4_000.0);
+    let waves = balanced(&Wave::sine(230.0, 10.0), &Wave::sine(60.0, -20.0));
+    for frames in 4_000..4_080usize {
+        let all: Vec<Frame> = (0..frames as u64).map(|k| bench.frame(&waves, 50.0, k)).collect();
+        let mut monitor = shaftwork_core::Monitor::new(&bench.settings()).unwrap();
+        let (blocks, rest) = all.as_chunks::<BLOCK>();
+        for block in blocks {
+            monitor.ingest(block);
+        }
+        monitor.finish(rest);
+        near("peak", monitor.totals().peak_current.value(), 60.0, 0.05);
+        let energy = monitor.totals().electrical.q20() as f64 / 1_048_576.0;
+        near("energy", energy, 3.0 * waves[0].active(&waves[3]) * frames as f64 / 4_000.0, 150.0);
+    }
 }

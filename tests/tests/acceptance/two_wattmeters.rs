@@ -19,14 +19,18 @@ fn all_wirings(line: f64, current: f64, lag: f64) -> Vec<Window> {
         line_volts: line,
         ..Bench::default()
     };
-    [(Wiring::FourWire, phases.clone()), (Wiring::ThreeWire, three_wire(&phases)), (Wiring::TwoElement, two_element(&phases))]
-        .into_iter()
-        .flat_map(|(wiring, waves)| {
-            let windows = bench(wiring).run(&waves, 50.0, 1.2, 0.8);
-            assert!(!windows.is_empty());
-            windows
-        })
-        .collect()
+    [
+        (Wiring::FourWire, phases.clone()),
+        (Wiring::ThreeWire, three_wire(&phases)),
+        (Wiring::TwoElement, two_element(&phases)),
+    ]
+    .into_iter()
+    .flat_map(|(wiring, waves)| {
+        let windows = bench(wiring).run(&waves, 50.0, 1.2, 0.8);
+        assert!(!windows.is_empty());
+        windows
+    })
+    .collect()
 }
 
 /// W1 and W2 of two wattmeters give P = W1 + W2, tan(lag) = sqrt3 (W1 - W2) / (W1 + W2).

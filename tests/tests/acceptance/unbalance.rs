@@ -15,7 +15,10 @@ fn triangle(ab: f64, bc: f64, ca: f64) -> [Wave; 3] {
     // |ca|² = |ab + bc|² = ab² + bc² + 2 ab bc cos(angle)
     let turn = ((ca * ca - ab * ab - bc * bc) / (2.0 * ab * bc)).acos().to_degrees();
     let (ab, bc) = (Wave::sine(ab, 0.0), Wave::sine(bc, -turn));
-    let (re, im) = { let (a, b) = (ab.phasor(1.0), bc.phasor(1.0)); (-a.0 - b.0, -a.1 - b.1) };
+    let (re, im) = {
+        let (a, b) = (ab.phasor(1.0), bc.phasor(1.0));
+        (-a.0 - b.0, -a.1 - b.1)
+    };
     let ca = Wave::sine(re.hypot(im), im.atan2(re).to_degrees());
     [ab, bc, ca]
 }
@@ -32,12 +35,8 @@ fn line_voltages() {
     ] {
         let [ab, bc, ca] = triangle(lines[0], lines[1], lines[2]);
         let i = |degrees| Wave::sine(50.0, degrees);
-        let bench = Bench {
-            wiring: Wiring::ThreeWire,
-            nominal: Nominal::Hz60,
-            line_volts: lines[0],
-            ..Bench::default()
-        };
+        let bench =
+            Bench { wiring: Wiring::ThreeWire, nominal: Nominal::Hz60, line_volts: lines[0], ..Bench::default() };
         let windows = bench.run(&[ab, bc, ca, i(-60.0), i(-180.0), i(60.0)], 60.0, 1.2, 0.8);
         assert!(!windows.is_empty());
         for window in windows {
@@ -56,7 +55,14 @@ fn line_voltages() {
 #[test]
 fn star_without_neutral_current() {
     let v = |degrees| Wave::sine(100.0, degrees);
-    let phases = [v(0.0), v(-120.0), v(120.0), Wave::sine(10.0, 0.0), Wave::sine(5.773_503, 150.0), Wave::sine(5.773_503, -150.0)];
+    let phases = [
+        v(0.0),
+        v(-120.0),
+        v(120.0),
+        Wave::sine(10.0, 0.0),
+        Wave::sine(5.773_503, 150.0),
+        Wave::sine(5.773_503, -150.0),
+    ];
     let bench = |wiring| Bench { wiring, full_volts: 300.0, full_amps: 20.0, line_volts: 173.2, ..Bench::default() };
     for (wiring, waves) in [(Wiring::FourWire, phases.clone()), (Wiring::TwoElement, two_element(&phases))] {
         for window in bench(wiring).run(&waves, 50.0, 1.2, 0.8) {

@@ -13,6 +13,7 @@ use crate::time::{Instant, Span};
 use crate::unit::{Amps, Ratio, SquareAmps, SquareVolts};
 use thermal::Image;
 use timer::Timer;
+use undervoltage::Undervoltage;
 
 /// What an element may look at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,7 +43,7 @@ pub(crate) struct Trips {
     jam: Timer,
     long_start: Timer,
     phase_loss: Timer,
-    undervoltage: Timer,
+    undervoltage: Undervoltage,
     /// The first that was given and not reset.
     latched: Option<Cause>,
 }
@@ -54,7 +55,7 @@ impl Trips {
             jam: Timer::Quiet,
             long_start: Timer::Quiet,
             phase_loss: Timer::Quiet,
-            undervoltage: Timer::Quiet,
+            undervoltage: Undervoltage::default(),
             latched: None,
         }
     }
@@ -105,9 +106,20 @@ impl Trips {
         self.latched
     }
 
+    /// Samples are missing: what was picked up but not latched is forgotten.
+    pub(crate) fn gap(&mut self) {
+        for timer in self.timers() {
+            timer.forget();
+        }
+    }
+
+    fn timers(&mut self) -> [&mut Timer; 4] {
+        [&mut self.jam, &mut self.long_start, &mut self.phase_loss, &mut self.undervoltage.timer]
+    }
+
     /// Lets go of all latches. The thermal image keeps its level: it trips again while that is high.
     pub(crate) fn reset(&mut self) {
-        for timer in [&mut self.jam, &mut self.long_start, &mut self.phase_loss, &mut self.undervoltage] {
+        for timer in self.timers() {
             *timer = Timer::Quiet;
         }
         if let Some(image) = &mut self.thermal {

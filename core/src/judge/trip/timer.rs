@@ -33,6 +33,13 @@ pub(crate) enum Level {
 }
 
 impl Timer {
+    /// Forgets what was picked up but not latched: the time until now was not seen, or counts no more.
+    pub(crate) fn forget(&mut self) {
+        if matches!(self, Self::Picked(_)) {
+            *self = Self::Quiet;
+        }
+    }
+
     /// Takes the level that holds at `now`; true when the trip is given, once.
     pub(crate) fn update(&mut self, now: Instant, level: Level, delay: Span) -> bool {
         match (*self, level) {

@@ -9,8 +9,21 @@ use super::timer::{Level, Timer};
 use crate::judge::event::State;
 use crate::settings::UndervoltageCoefficients;
 
-pub(crate) fn update(c: &UndervoltageCoefficients, timer: &mut Timer, view: &View) -> bool {
+/// The element's memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Undervoltage {
+    pub(crate) timer: Timer,
+    /// Whether the delay of a start was running: the two delays do not add up.
+    starting: bool,
+}
+
+pub(crate) fn update(c: &UndervoltageCoefficients, memory: &mut Undervoltage, view: &View) -> bool {
     let starting = view.state == State::Starting;
+    if starting != memory.starting {
+        // At run-up the time starts anew with the shorter delay.
+        memory.timer.forget();
+        memory.starting = starting;
+    }
     let level = if !(starting || view.state.running()) {
         Level::Short
     } else if view.lowest < c.pickup {
@@ -20,5 +33,5 @@ pub(crate) fn update(c: &UndervoltageCoefficients, timer: &mut Timer, view: &Vie
     } else {
         Level::Short
     };
-    timer.update(view.now, level, if starting { c.start_delay } else { c.delay })
+    memory.timer.update(view.now, level, if starting { c.start_delay } else { c.delay })
 }

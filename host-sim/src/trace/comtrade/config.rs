@@ -123,10 +123,12 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
         Err(_) | Ok("") => 1.0,
         Ok(text) => match number::number(text.trim_end_matches(',').as_bytes()) {
             Ok(m) if m > 0.0 => m,
-            _ if rates.is_empty() => {
+            // Zero would put all frames into one moment.
+            found if found.is_ok_and(|m| m.to_bits() << 1 == 0) || rates.is_empty() => {
                 return Err(lines
                     .fault(format!("the time multiplier is '{}'", shown(text)))
-                    .wanted("a number above 0, since time comes from the stamps"));
+                    .wanted("a number above 0")
+                    .mend("write 1 where the stamps count microseconds"));
             }
             _ => {
                 warnings.push(format!(

@@ -71,9 +71,10 @@ pub(super) fn values(
     analogs: &[Analog],
     columns: &mut [Vec<f64>],
 ) {
-    // The 1991 revision marks a missing value by FFFF, later ones by 8000.
-    let missing = if revision == Revision::Y1991 { -1 } else { i16::MIN };
-    let below = |analog: &Analog| analog.range.is_some_and(|(low, _)| low > f64::from(i16::MIN));
+    // The 1991 revision marks a missing value by FFFF, which is also the code -1 of an honest sample: it
+    // counts where the channel's stated range leaves it out. Later revisions use 8000.
+    let outside =
+        |analog: &Analog, code: i16| analog.range.is_some_and(|(low, high)| !(low..=high).contains(&f64::from(code)));
     for (index, (analog, column)) in analogs.iter().zip(columns).enumerate() {
         let at = 8 + index * encoding.width();
         let scale = |x: f64| finite(x * analog.slope + analog.offset);
@@ -81,9 +82,11 @@ pub(super) fn values(
         match encoding {
             Encoding::Ascii => {}
             Encoding::Binary => {
-                let also = if below(analog) { i16::MIN } else { missing };
+                let old = revision == Revision::Y1991;
+                let (first, second) = (old && outside(analog, -1), !old || outside(analog, i16::MIN));
                 column.extend(records.map(|r| match i16::from_le_bytes(bytes(r, at)) {
-                    x if x == missing || x == also => f64::NAN,
+                    -1 if first => f64::NAN,
+                    i16::MIN if second => f64::NAN,
                     x => scale(f64::from(x)),
                 }));
             }
@@ -120,7 +123,11 @@ mod tests {
     use super::*;
 
     fn column(encoding: Encoding, revision: Revision, words: &[&[u8]]) -> Vec<f64> {
-        let channel = analog("1,IA,A,,A,2,1,0,-32767,32767,1,1,P", false).unwrap();
+        in_range("-32767,32767", encoding, revision, words)
+    }
+
+    fn in_range(range: &str, encoding: Encoding, revision: Revision, words: &[&[u8]]) -> Vec<f64> {
+        let channel = analog(&format!("1,IA,A,,A,2,1,0,{range},1,1,P"), false).unwrap();
         let mut records = Vec::new();
         for word in words {
             records.extend([1, 0, 0, 0, 0, 0, 0, 0]);
@@ -147,7 +154,10 @@ mod tests {
         let show = |v: Vec<f64>| v.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
         let words: [&[u8]; 3] = [&[5, 0], &[0, 0x80], &[0xFF, 0xFF]];
         assert_eq!(show(column(Encoding::Binary, Revision::Y1999, &words)), "11 NaN -1");
-        assert_eq!(show(column(Encoding::Binary, Revision::Y1991, &words)), "11 NaN NaN");
+        // FFFF is -1 as well: missing only where the range of the channel leaves -1 out.
+        assert_eq!(show(column(Encoding::Binary, Revision::Y1991, &words)), "11 NaN -1");
+        let unsigned = |words| in_range("0,32767", Encoding::Binary, Revision::Y1991, words);
+        assert_eq!(show(unsigned(&words)), "11 NaN NaN");
         let words: [&[u8]; 2] = [&[0xFF; 4], &[0, 0, 0, 0x80]];
         assert_eq!(show(column(Encoding::Binary32, Revision::Y2013, &words)), "-1 NaN");
         let words = [1.5_f32, f32::MIN, f32::MIN_POSITIVE, f32::NAN, f32::INFINITY, -0.5].map(f32::to_le_bytes);
