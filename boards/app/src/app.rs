@@ -1,0 +1,349 @@
+//! The loop: blocks in, decisions out, reports beside.
+
+use embedded_hal::digital::OutputPin;
+use shaftwork_core::settings::CHANNELS;
+use shaftwork_core::time::Span;
+use shaftwork_core::{BLOCK, Frame, Monitor, Settings, SettingsError};
+use shaftwork_report_bits::{Report, Speed, each};
+
+use crate::outputs::Outputs;
+use crate::reports::Reports;
+use crate::source::{Beside, FrameSource, Source};
+
+/// Called around every call into the core: a pin for an oscilloscope, a counter on an emulator.
+pub trait Probe {
+    /// Right before.
+    fn begin(&mut self) {}
+    /// Right after; `frames` were taken.
+    fn end(&mut self, frames: usize) {
+        let _ = frames;
+    }
+}
+
+/// Nobody looks.
+impl Probe for () {}
+
+/// Why the outputs stay in the safe state until a person says otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fault {
+    /// This much was missing, all gaps together: the loop was too slow, as a rule. The core counts it
+    /// as unknown time.
+    Missing(Span),
+    /// The converter fell silent.
+    Silent,
+    /// A pin could not be set.
+    Pin,
+}
+
+/// What a call of [`App::poll`] found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Poll {
+    /// Nothing to do: the loop may sleep until the next interrupt.
+    Idle,
+    /// A block was taken, or a fault was seen: call again soon.
+    Worked,
+    /// The source has ended.
+    Ended,
+}
+
+/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
+pub struct App<S, O, R = (), P = ()> {
+    monitor: Monitor,
+    source: S,
+    outputs: O,
+    reports: R,
+    probe: P,
+    fault: Option<Fault>,
+    measured: bool,
+    ended: bool,
+}
+
+impl<S, R, P, A, B, C, D> App<S, Outputs<A, B, C, D>, R, P>
+where
+    S: FrameSource,
+    R: Reports,
+    P: Probe,
+    A: OutputPin,
+    B: OutputPin,
+    C: OutputPin,
+    D: OutputPin,
+{
+    /// The outputs are in the safe state already and stay there until the first half cycle is measured.
+    ///
+    /// # Errors
+    ///
+    /// When a setting cannot be used.
+    pub fn new(
+        settings: &Settings,
+        source: S,
+        outputs: Outputs<A, B, C, D>,
+        reports: R,
+        probe: P,
+    ) -> Result<Self, SettingsError> {
+        let monitor = Monitor::new(settings)?;
+        Ok(Self { monitor, source, outputs, reports, probe, fault: None, measured: false, ended: false })
+    }
+
+    /// Takes what the source has, at most one block, and brings the outputs up to date.
+    ///
+    /// Deadline: on average once a block (eight frames). The queue in front may lend some blocks.
+    pub fn poll(&mut self) -> Poll {
+        if self.ended {
+            return Poll::Ended;
+        }
+        let mut block = [Frame([0; CHANNELS]); BLOCK];
+        match self.source.block(&mut block) {
+            Source::Nothing => return Poll::Idle,
+            Source::Block(beside) => {
+                self.beside(beside);
+                self.probe.begin();
+                self.monitor.ingest(&block);
+                self.probe.end(BLOCK);
+            }
+            Source::Gap(beside, count, length) => {
+                self.beside(beside);
+                self.monitor.finish(&block[..count.min(BLOCK - 1)]);
+                self.report();
+                self.monitor.gap(length);
+                self.fail(Fault::Missing(length));
+            }
+            Source::Silent => self.fail(Fault::Silent),
+            Source::End(beside, count) => {
+                self.beside(beside);
+                self.monitor.finish(&block[..count.min(BLOCK - 1)]);
+                self.ended = true;
+            }
+        }
+        self.report();
+        if self.ended {
+            self.reports.report(&Report::Totals(*self.monitor.totals()));
+        }
+        self.drive();
+        if self.ended { Poll::Ended } else { Poll::Worked }
+    }
+
+    /// The fault that keeps the outputs in the safe state, if any.
+    pub const fn fault(&self) -> Option<Fault> {
+        self.fault
+    }
+
+    /// A person has seen to it: clears the fault and the latched trips. The motor stays as it is; to
+    /// start it is another thing, and a person's.
+    pub fn reset(&mut self) {
+        self.monitor.reset();
+        self.fault = None;
+        self.measured = false; // prove first that the converter is alive
+    }
+
+    /// The core, for what a board shows: totals, decision.
+    pub const fn monitor(&self) -> &Monitor {
+        &self.monitor
+    }
+
+    /// Where the frames come from.
+    pub const fn source(&self) -> &S {
+        &self.source
+    }
+
+    /// Where the reports went.
+    pub const fn reports(&self) -> &R {
+        &self.reports
+    }
+
+    /// Where the reports went, when the loop is over.
+    pub fn into_reports(self) -> R {
+        self.reports
+    }
+
+    /// Who watched the load.
+    pub const fn probe(&self) -> &P {
+        &self.probe
+    }
+
+    /// The outputs.
+    pub const fn outputs(&self) -> &Outputs<A, B, C, D> {
+        &self.outputs
+    }
+
+    fn report(&mut self) {
+        let (reports, measured) = (&mut self.reports, &mut self.measured);
+        each(&mut self.monitor, &mut |report| {
+            *measured |= matches!(report, Report::HalfCycle(_));
+            reports.report(report);
+        });
+    }
+
+    fn beside(&mut self, beside: Beside) {
+        if let Some(mass_mg) = beside.mass_mg {
+            self.monitor.set_mass(mass_mg);
+        }
+        match beside.speed {
+            Speed::Unchanged => {}
+            Speed::At(rpm) => self.monitor.set_speed(Some(rpm)),
+            Speed::Lost => self.monitor.set_speed(None),
+        }
+    }
+
+    /// Latches a fault; the first one stays, but gaps add up.
+    fn fail(&mut self, fault: Fault) {
+        self.fault = Some(match (self.fault, fault) {
+            (Some(Fault::Missing(before)), Fault::Missing(more)) => Fault::Missing(before.plus(more)),
+            (Some(first), _) => first,
+            (None, fault) => fault,
+        });
+    }
+
+    fn drive(&mut self) {
+        let free = self.fault.is_none() && self.measured && !self.ended;
+        let set = if free { self.outputs.apply(&self.monitor.decision()) } else { self.outputs.safe() };
+        if set.is_err() {
+            self.fail(Fault::Pin);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::Pins;
+    use crate::outputs::testing::Mock;
+    use shaftwork_core::{Cause, EventKind};
+
+    /// Asks a closure for every block.
+    struct Script<F: FnMut() -> (Source, [Frame; BLOCK])>(F);
+
+    impl<F: FnMut() -> (Source, [Frame; BLOCK])> FrameSource for Script<F> {
+        fn block(&mut self, into: &mut [Frame; BLOCK]) -> Source {
+            let (source, frames) = (self.0)();
+            *into = frames;
+            source
+        }
+    }
+
+    #[derive(Default)]
+    struct Log(Vec<Report>);
+
+    impl Reports for Log {
+        fn report(&mut self, report: &Report) {
+            self.0.push(*report);
+        }
+    }
+
+    type Mocks = Outputs<Mock, Mock, Mock, Mock>;
+
+    fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<Script<F>, Mocks, Log> {
+        let pins = Pins { relay: Mock::default(), feed: Mock::default(), wait: Mock::default(), stop: Mock::default() };
+        App::new(&Settings::example(), Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
+    }
+
+    const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
+    const BLOCKS_OF_A_CYCLE: usize = 10; // 80 frames at 4 kHz and 50 Hz
+
+    fn relay<S: FrameSource>(app: &App<S, Mocks, Log>) -> bool {
+        app.outputs().pins().relay.high
+    }
+
+    #[test]
+    fn no_current_for_the_relay_before_a_half_cycle_is_measured() {
+        let mut app = app(|| (Source::Block(Beside::default()), QUIET));
+        assert!(!relay(&app));
+        assert_eq!(app.poll(), Poll::Worked);
+        assert!(!relay(&app), "one block is no half cycle");
+        for _ in 0..3 * BLOCKS_OF_A_CYCLE {
+            app.poll();
+        }
+        assert!(relay(&app), "measured, nothing wrong");
+        assert!(app.outputs().pins().stop.high, "a mill at rest gets no feed");
+    }
+
+    #[test]
+    fn missing_frames_and_silence_open_the_relay_until_a_person_comes() {
+        let missing = Span(24 << 16);
+        let gap = Source::Gap(Beside::default(), 0, missing);
+        for (what, fault) in [(gap, Fault::Missing(missing)), (Source::Silent, Fault::Silent)] {
+            let mut calls = 0;
+            let mut app = app(move || {
+                calls += 1;
+                (if calls == 50 { what } else { Source::Block(Beside::default()) }, QUIET)
+            });
+            for _ in 0..49 {
+                app.poll();
+            }
+            assert!(relay(&app));
+            app.poll();
+            assert_eq!((relay(&app), app.fault()), (false, Some(fault)));
+            for _ in 0..100 {
+                app.poll();
+            }
+            assert!(!relay(&app), "does not heal by itself");
+            app.reset();
+            assert!(!relay(&app), "not before it has measured again");
+            for _ in 0..2 * BLOCKS_OF_A_CYCLE {
+                app.poll();
+            }
+            assert!(relay(&app));
+        }
+    }
+
+    #[test]
+    fn nothing_to_do_changes_nothing() {
+        let mut app = app(|| (Source::Nothing, QUIET));
+        assert_eq!(app.poll(), Poll::Idle);
+        assert!(app.reports().0.is_empty());
+    }
+
+    #[test]
+    fn an_ended_source_gives_the_totals_once_and_ends_safe() {
+        let mut calls = 0;
+        let mut app = app(move || {
+            calls += 1;
+            if calls <= 30 {
+                (Source::Block(Beside::default()), QUIET)
+            } else {
+                (Source::End(Beside::default(), 3), QUIET)
+            }
+        });
+        while app.poll() != Poll::Ended {}
+        assert_eq!(app.poll(), Poll::Ended);
+        let totals = app.reports().0.iter().filter(|report| matches!(report, Report::Totals(_))).count();
+        assert_eq!((totals, relay(&app)), (1, false));
+        assert!(matches!(app.reports().0.last(), Some(Report::Totals(_))));
+    }
+
+    #[test]
+    fn a_jam_opens_the_relay_and_stops_the_feed() {
+        // 230 V, and 70 A that become 250 A after 2 s: the example's jam element picks up at 2 x 96.5 A
+        // and waits for 0.5 s.
+        let mut n = 0_u32;
+        let mut app = app(move || {
+            let frames = core::array::from_fn(|_| {
+                let phase = f64::from(n) / 80.0 * core::f64::consts::TAU;
+                let amps = if n < 8_000 { 70.0 } else { 250.0 };
+                n += 1;
+                Frame(core::array::from_fn(|channel| {
+                    let turn = -f64::from((channel % 3) as u32) / 3.0 * core::f64::consts::TAU;
+                    let (peak, full, lag) = if channel < 3 {
+                        (325.3, 800.0, 0.0)
+                    } else {
+                        (amps * core::f64::consts::SQRT_2, 1_400.0, 0.6)
+                    };
+                    ((phase + turn - lag).sin() * peak / full * 32_767.0).round() as i32
+                }))
+            });
+            (Source::Block(Beside::default()), frames)
+        });
+        for _ in 0..1_000 {
+            app.poll();
+        }
+        assert!(relay(&app), "honest load for two seconds");
+        for _ in 0..400 {
+            app.poll();
+        }
+        assert!(!relay(&app), "0.8 s of jam");
+        assert!(app.outputs().pins().stop.high);
+        assert_eq!(app.monitor().decision().trip, Some(Cause::Jam));
+        let jam = |report: &Report| matches!(report, Report::Event(event) if matches!(event.kind, EventKind::Trip { cause: Cause::Jam, .. }));
+        assert!(app.reports().0.iter().any(jam));
+        assert_eq!(app.fault(), None, "a trip is no fault of the board");
+    }
+}

@@ -1,0 +1,30 @@
+#![cfg_attr(not(test), no_std)]
+#![forbid(unsafe_code)]
+//! The firmware of a board, apart from what differs between boards.
+//!
+//! ```text
+//!  converter interrupt            main loop                                    pins
+//!  frame -> Filler -> [queue of blocks] -> Taker -> App::poll -> Decision -> Outputs
+//!                                                      |
+//!                                                   reports -> Reports (log, link, digest)
+//! ```
+//!
+//! A board brings a [`FrameSource`] (usually [`blocks::Taker`], filled by its converter's interrupt),
+//! its pins in [`Outputs`], and calls [`App::poll`] for ever. Until the first half cycle has been
+//! measured, after frames were lost, when the converter falls silent, when a pin fails and in a panic
+//! the board is in its safe state: trip relay without current, feed lamp on stop.
+//!
+//! This is a monitor and a process control: no protective device and no safety function. It can stop
+//! the motor and the feed; it never starts either.
+
+pub mod app;
+pub mod blocks;
+pub mod outputs;
+pub mod panicking;
+pub mod reports;
+pub mod source;
+
+pub use app::{App, Fault, Poll, Probe};
+pub use outputs::{Outputs, Pins};
+pub use reports::Reports;
+pub use source::{Beside, FrameSource, Source};

@@ -1,0 +1,73 @@
+#![no_std]
+#![no_main]
+//! An image that holds the core and next to nothing else, for looking at, not for running.
+//!
+//! Whatever can panic ends in the panic handler, and the handler calls a function with a name of its
+//! own. The linker drops what nothing reaches. So when that name, and all of `core::panicking`, are
+//! missing from the linked image, no path leads from the core to a panic. Every input goes through
+//! `black_box`, so that the compiler can leave nothing out for knowing it. In the same way the image
+//! shows whether anything of the core needs floating point, and how large the core and its state are.
+
+use core::hint::black_box;
+use core::mem::MaybeUninit;
+use core::panic::PanicInfo;
+
+use cortex_m_rt::entry;
+use shaftwork_core::settings::{CHANNELS, Settings};
+use shaftwork_core::unit::Rpm;
+use shaftwork_core::{Frame, Monitor};
+
+/// Room for the core's state: the size of this symbol is what a board has to set aside.
+static SHAFTWORK_STATE: MaybeUninit<Monitor> = MaybeUninit::uninit();
+
+#[entry]
+fn main() -> ! {
+    black_box(&SHAFTWORK_STATE);
+    let settings: Settings = black_box(Settings::example());
+    if let Ok(mut monitor) = Monitor::new(&settings) {
+        loop {
+            drive(black_box(&mut monitor));
+        }
+    }
+    loop {
+        cortex_m::asm::nop();
+    }
+}
+
+#[inline(never)]
+fn drive(monitor: &mut Monitor) {
+    monitor.set_mass(black_box(0));
+    monitor.set_speed(black_box(Some(Rpm::from_bits(0))));
+    if black_box(true) {
+        monitor.ingest(&black_box([Frame([0; CHANNELS]); 8]));
+    } else {
+        let rest = black_box([Frame([0; CHANNELS]); 16]);
+        // Any length, also those that `finish` is never given.
+        monitor.finish(rest.get(..black_box(7)).unwrap_or(&[]));
+    }
+    black_box(monitor.take_half_cycle());
+    black_box(monitor.take_interval());
+    black_box(monitor.pop_event());
+    black_box(monitor.decision());
+    black_box(monitor.totals());
+    #[cfg(feature = "control")]
+    {
+        black_box(black_box(1_u32) / black_box(2_u32));
+        black_box(black_box(1.0_f64) * black_box(2.0_f64));
+    }
+}
+
+/// The name that must not be in the image.
+#[inline(never)]
+#[allow(unsafe_code)] // the name is this crate's own; nothing else defines it
+#[unsafe(no_mangle)]
+extern "C" fn shaftwork_panic_reached() -> ! {
+    loop {
+        cortex_m::asm::nop();
+    }
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo) -> ! {
+    shaftwork_panic_reached()
+}

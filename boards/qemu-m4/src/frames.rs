@@ -1,0 +1,50 @@
+//! The converter of this board: `frames.bin`.
+
+use shaftwork_app::{Beside, FrameSource, Source};
+use shaftwork_core::{BLOCK, Frame};
+use shaftwork_report_bits::frames::{FormatError, HEADER_BYTES, MAX_BLOCK_BYTES};
+use shaftwork_report_bits::{Block, Header};
+
+use crate::files::Reader;
+
+/// Frames from a file; ends with the file's last block.
+pub struct FileFrames {
+    reader: Reader,
+    wrong: Option<FormatError>,
+}
+
+impl FileFrames {
+    /// Opens the file and checks its header.
+    pub fn open(name: &str) -> Result<Self, &'static str> {
+        let mut reader = Reader::open(name)?;
+        Header::decode(reader.look(HEADER_BYTES)).map_err(|_| "frames.bin has another format")?;
+        reader.skip(HEADER_BYTES);
+        Ok(Self { reader, wrong: None })
+    }
+
+    /// What was wrong with the file, if anything.
+    pub const fn wrong(&self) -> Option<FormatError> {
+        self.wrong
+    }
+}
+
+impl FrameSource for FileFrames {
+    fn block(&mut self, into: &mut [Frame; BLOCK]) -> Source {
+        match Block::decode(self.reader.look(MAX_BLOCK_BYTES)) {
+            Ok((block, used)) => {
+                self.reader.skip(used);
+                *into = block.frames;
+                let beside = Beside { mass_mg: block.mass_mg, speed: block.speed };
+                match block.gap {
+                    Some(length) => Source::Gap(beside, block.count, length),
+                    None if block.last() => Source::End(beside, block.count),
+                    None => Source::Block(beside),
+                }
+            }
+            Err(wrong) => {
+                self.wrong = Some(wrong);
+                Source::End(Beside::default(), 0)
+            }
+        }
+    }
+}

@@ -1,0 +1,140 @@
+//! The command line: one verb a step.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use anyhow::Result;
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::place::Place;
+use crate::step;
+use crate::toolchain::Toolchain;
+use crate::traces::Trace;
+
+/// Every step of the build and of continuous integration, by name.
+#[derive(Debug, Parser)]
+#[command(name = "cargo xtask", bin_name = "cargo xtask")]
+struct Cli {
+    #[command(subcommand)]
+    verb: Verb,
+    /// Whose compiler builds the firmware.
+    #[arg(long, value_enum, default_value_t = Choice::Auto, global = true)]
+    toolchain: Choice,
+    /// Seconds after which a run of the emulator is ended.
+    #[arg(long, value_name = "SECONDS", default_value_t = 120, global = true)]
+    emulator_limit: u64,
+}
+
+/// Whose compiler builds the firmware.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Choice {
+    /// rustup's where its targets can be had, else Debian's.
+    Auto,
+    /// rustup's, with its own targets.
+    Rustup,
+    /// Debian's, which builds `core` from source.
+    Debian,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    /// Checks the format of both workspaces (`--write` changes it).
+    Fmt {
+        /// Writes instead of checking.
+        #[arg(long)]
+        write: bool,
+    },
+    /// Lints both workspaces, for the host and for the firmware's target.
+    Clippy,
+    /// All tests: both workspaces on the host, then the emulator.
+    Test,
+    /// Builds the core for targets without std, and shows that nothing of it needs floating point.
+    NoStd,
+    /// Builds the documentation; a warning is an error.
+    Doc,
+    /// Replays traces on the host and on the emulated board and compares every bit of every report.
+    Qemu(Pick),
+    /// Counts the core's instructions on the emulated board, in the image and run of the bit check.
+    Budget(Pick),
+    /// Flash and RAM of the release image, of the core alone, and of the core's state.
+    Size,
+    /// Shows that no path leads from the core to a panic.
+    PanicFree,
+    /// Measures the accuracy over published and computed cases.
+    Accuracy,
+    /// Everything that has to pass before a change is taken.
+    Ci,
+}
+
+/// Which traces: one with its settings, or all under tests/traces.
+#[derive(Debug, clap::Args)]
+struct Pick {
+    /// A trace; without one, all under tests/traces.
+    #[arg(requires = "settings")]
+    trace: Option<PathBuf>,
+    /// Its settings.
+    #[arg(long, requires = "trace")]
+    settings: Option<PathBuf>,
+}
+
+impl Pick {
+    fn traces(self, place: &Place) -> Result<Vec<Trace>> {
+        match (self.trace, self.settings) {
+            (Some(trace), Some(settings)) => Ok(vec![Trace::new(trace, settings)]),
+            _ => crate::traces::committed(place),
+        }
+    }
+}
+
+/// What every step needs.
+pub struct Context {
+    /// Where things are.
+    pub place: Place,
+    /// Whose compiler builds the firmware; found out when first needed.
+    pub toolchain: Toolchain,
+    /// How long a run of the emulator may take.
+    pub emulator_limit: Duration,
+}
+
+/// Reads the command line and runs the step.
+pub fn run() -> Result<()> {
+    let cli = Cli::parse();
+    let place = Place::find()?;
+    let context = Context {
+        toolchain: Toolchain::new(cli.toolchain),
+        place,
+        emulator_limit: Duration::from_secs(cli.emulator_limit),
+    };
+    let context = &context;
+    match cli.verb {
+        Verb::Fmt { write } => step::timed("fmt", || step::fmt::run(context, write)),
+        Verb::Clippy => step::timed("clippy", || step::clippy::run(context)),
+        Verb::Test => step::timed("test", || step::test::run(context)),
+        Verb::NoStd => step::timed("no-std", || step::no_std::run(context)),
+        Verb::Doc => step::timed("doc", || step::doc::run(context)),
+        Verb::Qemu(pick) => step::timed("qemu", || step::qemu::run(context, &pick.traces(&context.place)?)),
+        Verb::Budget(pick) => step::timed("budget", || step::budget::run(context, &pick.traces(&context.place)?)),
+        Verb::Size => step::timed("size", || step::size::run(context)),
+        Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
+        Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context)),
+        Verb::Ci => step::timed("ci", || step::ci::run(context)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn a_trace_wants_its_settings() {
+        assert!(Cli::try_parse_from(["xtask", "qemu"]).is_ok());
+        assert!(Cli::try_parse_from(["xtask", "qemu", "a.csv"]).is_err());
+        assert!(Cli::try_parse_from(["xtask", "qemu", "a.csv", "--settings", "a.toml"]).is_ok());
+    }
+}

@@ -1,0 +1,81 @@
+//! Runs an image on the emulated board.
+
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+
+use anyhow::{Context, Result, bail};
+
+use crate::host::read;
+use crate::packages;
+use crate::run::{capture, command};
+
+/// What the board wrote.
+const REPORTS: &str = "reports.bin";
+
+/// What a run gave.
+#[derive(Debug)]
+pub struct Run {
+    /// The reports, as in `reports.bin`.
+    pub reports: Vec<u8>,
+    /// What the board said of itself.
+    pub said: Said,
+}
+
+/// What the board printed: a key and a number a line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Said(Vec<(String, u64)>);
+
+impl Said {
+    fn parse(text: &str) -> Self {
+        let pair = |line: &str| {
+            let (key, value) = line.trim().split_once(' ')?;
+            let radix = if key == "digest" { 16 } else { 10 };
+            Some((key.to_owned(), u64::from_str_radix(value, radix).ok()?))
+        };
+        Self(text.lines().filter_map(pair).collect())
+    }
+
+    /// The number behind a key.
+    pub fn get(&self, key: &str) -> Result<u64> {
+        let found = self.0.iter().find(|(name, _)| name == key);
+        found.map(|(_, value)| *value).with_context(|| format!("the board did not say '{key}'"))
+    }
+}
+
+/// Sees that the emulator is there.
+pub fn need() -> Result<()> {
+    if packages::answers(packages::EMULATOR) { Ok(()) } else { packages::need(&[packages::EMULATOR]) }
+}
+
+/// Runs an image in a folder that holds `settings.bin` and `frames.bin`.
+pub fn run(image: &Path, folder: &Path, limit: Duration) -> Result<Run> {
+    let reports = folder.join(REPORTS);
+    if reports.exists() {
+        fs::remove_file(&reports)?;
+    }
+    let mut qemu = command(packages::EMULATOR, folder);
+    // -icount shift=0: an instruction is a nanosecond of the board's time, exactly repeatable.
+    qemu.args(["-M", "mps2-an386", "-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);
+    qemu.args(["-semihosting-config", "enable=on,target=native", "-kernel"]).arg(image);
+    let output = capture(qemu, limit).context("the emulator")?;
+    if !output.status.success() {
+        bail!("the board failed ({}): {}{}", output.status, output.out.trim(), output.err.trim());
+    }
+    let said = Said::parse(&format!("{}{}", output.out, output.err));
+    Ok(Run { reports: read(&reports)?, said })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reads_what_the_board_prints() {
+        let said = Said::parse("hello\nframes 4000\ndigest 0000ff10\r\nworst-call 2417\n");
+        assert_eq!(said.get("frames").unwrap(), 4000);
+        assert_eq!(said.get("digest").unwrap(), 0xff10);
+        assert_eq!(said.get("worst-call").unwrap(), 2417);
+        assert!(said.get("hello").is_err());
+    }
+}

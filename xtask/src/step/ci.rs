@@ -1,0 +1,52 @@
+//! Everything that has to pass before a change is taken, cheapest first.
+
+use std::cell::RefCell;
+use std::time::Instant;
+
+use anyhow::{Context as _, Result};
+
+use super::{budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test};
+use crate::cli::Context;
+use crate::firmware::Profile;
+use crate::traces;
+
+/// Runs all steps; the first that fails ends it.
+pub fn run(context: &Context) -> Result<String> {
+    let done = RefCell::new(Vec::new());
+    let step = |name: &'static str, run: &dyn Fn() -> Result<String>| -> Result<()> {
+        println!("== {name}");
+        let begun = Instant::now();
+        let line = run().with_context(|| name)?;
+        println!("{line}");
+        done.borrow_mut().push((name, begun.elapsed().as_secs_f64(), line));
+        Ok(())
+    };
+    step("fmt", &|| fmt::run(context, false))?;
+    step("clippy", &|| clippy::run(context))?;
+    step("doc", &|| doc::run(context))?;
+    step("test", &|| test::on_host(context).map(|()| "test: all passed on the host".to_owned()))?;
+    step("no-std", &|| no_std::run(context))?;
+    step("panic-free", &|| panic_free::run(context))?;
+    step("size", &|| size::run(context))?;
+    // Bits and budget come from one run of one image.
+    let outcome = RefCell::new(None);
+    step("qemu", &|| {
+        let traces = traces::committed(&context.place)?;
+        let all = qemu::compare_all(context, &traces, &[Profile::Release, Profile::Checked])?;
+        let line = all.line.clone();
+        outcome.replace(Some(all));
+        Ok(line)
+    })?;
+    step("budget", &|| {
+        let outcome = outcome.borrow();
+        budget::table(&outcome.as_ref().context("the bit check has not run")?.released)
+    })?;
+    step("score", &|| score::run(context))?;
+
+    let done = done.into_inner();
+    println!("== summary");
+    for (name, seconds, line) in &done {
+        println!("   {name:<12}{seconds:>8.1} s  {line}");
+    }
+    Ok(format!("ci: {} steps passed", done.len()))
+}

@@ -1,0 +1,22 @@
+//! Lints, a warning being an error: all that runs on a host, then what runs on a board.
+
+use anyhow::Result;
+
+use crate::cli::Context;
+use crate::run::{BUILD_LIMIT, cargo, passes};
+use crate::toolchain::M4F;
+
+/// Lints everything.
+pub fn run(context: &Context) -> Result<String> {
+    let boards = context.place.boards();
+    let mut host = cargo(&context.place.root);
+    host.args(["clippy", "--quiet", "--workspace", "--all-targets", "--", "-D", "warnings"]);
+    passes(host, BUILD_LIMIT)?;
+    let mut app = cargo(&boards);
+    app.args(["clippy", "--quiet", "--package", "shaftwork-app", "--all-targets", "--", "-D", "warnings"]);
+    app.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
+    passes(app, BUILD_LIMIT)?;
+    let words = ["--quiet", "--workspace", "--locked"];
+    passes(context.toolchain.clippy(&context.place, &boards, M4F, &words)?, BUILD_LIMIT)?;
+    Ok(format!("clippy: no warning on the host nor for {M4F}"))
+}

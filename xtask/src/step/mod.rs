@@ -1,0 +1,28 @@
+//! The steps, one a file. Each returns the line that it ends with.
+
+pub mod accuracy;
+pub mod budget;
+pub mod ci;
+pub mod clippy;
+pub mod doc;
+pub mod fmt;
+pub mod no_std;
+pub mod panic_free;
+pub mod qemu;
+pub mod score;
+pub mod size;
+pub mod test;
+
+use std::time::Instant;
+
+use anyhow::{Context, Result};
+
+/// Runs a step: says its name, what it took, and at last its own line.
+pub fn timed(name: &str, step: impl FnOnce() -> Result<String>) -> Result<()> {
+    println!("== {name}");
+    let begun = Instant::now();
+    let line = step().with_context(|| name.to_owned())?;
+    println!("   {name} took {:.1} s", begun.elapsed().as_secs_f64());
+    println!("{line}");
+    Ok(())
+}

@@ -1,0 +1,93 @@
+//! The same trace through the host and the emulated board: every bit of every report must agree.
+//!
+//! Each trace runs twice on the board: in the image that is flashed, and in one with overflow checks
+//! and assertions on, in which an overflow is a panic.
+
+use anyhow::{Result, bail};
+use shaftwork_report_bits::digest::crc32;
+
+use crate::cli::Context;
+use crate::compare::{Verdict, compare};
+use crate::emulator::{self, Said};
+use crate::firmware::{self, EMULATED, Profile};
+use crate::host;
+use crate::toolchain::M4F;
+use crate::traces::Trace;
+
+/// One trace, run on the release image.
+pub struct Released {
+    /// Its short name.
+    pub name: String,
+    /// What the board said of itself.
+    pub said: Said,
+}
+
+/// What all traces gave.
+pub struct Outcome {
+    /// A run of the release image each.
+    pub released: Vec<Released>,
+    /// The line that the step ends with.
+    pub line: String,
+}
+
+/// Compares and returns the closing line; an error when a bit differs.
+pub fn run(context: &Context, traces: &[Trace]) -> Result<String> {
+    Ok(compare_all(context, traces, &[Profile::Release, Profile::Checked])?.line)
+}
+
+/// Runs traces through the host and through images of these profiles.
+///
+/// With several traces the digest is that of all their reports in order.
+pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) -> Result<Outcome> {
+    emulator::need()?;
+    let program = host::build(context)?;
+    let mut images = Vec::new();
+    for &profile in profiles {
+        images.push((profile, firmware::build(context, EMULATED, profile, M4F, &[])?));
+    }
+    let (mut released, mut all, mut reports, mut bits) = (Vec::new(), Vec::new(), 0, 0);
+    for trace in traces {
+        let name = trace.name();
+        let folder = context.place.scratch().join("qemu").join(&name);
+        host::replay(&program, trace, &folder, &context.place.root)?;
+        let ours = host::read(&folder.join(host::REPORTS))?;
+        for (profile, image) in &images {
+            let run = emulator::run(image, &folder, context.emulator_limit)?;
+            let verdict = compare(&ours, &run.reports)?;
+            own_figures(&run.said, &run.reports, &verdict)?;
+            println!(
+                "   {name}, {}: {} reports, {} bits differ, digest {:08x}",
+                profile.name(),
+                verdict.reports,
+                verdict.bits,
+                crc32(&run.reports)
+            );
+            if let Some(first) = &verdict.first {
+                println!("{first}");
+            }
+            bits += verdict.bits;
+            if *profile == Profile::Release {
+                reports += verdict.reports;
+                released.push(Released { name: name.clone(), said: run.said });
+            }
+        }
+        all.extend(ours);
+    }
+    let line = format!("emulator: {reports} reports, {bits} bits differ, digest {:08x}", crc32(&all));
+    if bits != 0 {
+        println!("{line}");
+        bail!("the board and the host do not agree");
+    }
+    Ok(Outcome { released, line })
+}
+
+/// The board's own count and digest must be those of the file it wrote.
+fn own_figures(said: &Said, bytes: &[u8], verdict: &Verdict) -> Result<()> {
+    if said.get("digest")? != u64::from(crc32(bytes)) {
+        bail!("the board says digest {:08x}, its reports.bin has {:08x}", said.get("digest")?, crc32(bytes));
+    }
+    if verdict.bits == 0 && said.get("reports")? != verdict.reports as u64 {
+        bail!("the board counts {} reports, its reports.bin holds {}", said.get("reports")?, verdict.reports);
+    }
+    Ok(())
+}
