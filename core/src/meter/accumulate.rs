@@ -53,7 +53,7 @@ impl Block {
             for x in channel {
                 if *x >= full || *x <= -full {
                     self.clipped += 1; // at most 48 a block
-                    *x = (*x).clamp(-full, full);
+                    *x = (*x).max(-full).min(full); // `clamp` could panic
                 }
             }
         }

@@ -95,7 +95,7 @@ pub(super) fn window(
         reactive: Watts::from_bits(phases.reactive()),
         apparent: Watts::from_bits(apparent),
         // The two are rounded apart: a power factor of one must not come out above it.
-        power_factor: if flows { ratio(active.clamp(-apparent, apparent), apparent) } else { None },
+        power_factor: if flows { ratio(active.max(-apparent).min(apparent), apparent) } else { None },
         voltage_unbalance: if lives { unbalance(phases.star_phasor) } else { None },
         current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
         voltage_distortion: [0, 1, 2]

@@ -179,6 +179,7 @@ impl Track {
         // 2^28 * 2^32
         let change = (i64::from(self.step) * by) >> 32;
         let step = i64::from(self.step) + change;
-        self.step = step.clamp(i64::from(c.lowest_step), i64::from(c.highest_step)) as u32;
+        // Not `clamp`, which panics where the ends are crossed.
+        self.step = step.max(i64::from(c.lowest_step)).min(i64::from(c.highest_step)) as u32;
     }
 }
