@@ -14,6 +14,7 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+pub mod capture;
 pub mod error;
 mod frame;
 pub mod judge;

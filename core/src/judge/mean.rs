@@ -3,6 +3,7 @@
 use super::event::State;
 use super::report::Interval;
 use super::shaft::Shaft;
+use crate::math::scale::narrow;
 use crate::settings::JudgeCoefficients;
 use crate::time::Span;
 use crate::unit::{Newtonmetres, Ratio, Rpm, Watts};
@@ -45,7 +46,6 @@ impl Means {
     /// Hands out the means and starts anew. Speed is known when it was for most of the window.
     pub(super) fn close(&mut self, c: &JudgeCoefficients, thermal: Option<Ratio>, mass_mg: Option<u64>) -> Interval {
         let mean = |sum: i64, count: i64| sum.checked_div(count).unwrap_or(0);
-        let narrow = |x: i64| x.clamp(-i64::from(i32::MAX), i64::from(i32::MAX)) as i32;
         let shaft = Watts::from_bits(mean(self.power, self.half_cycles));
         let mut longest = (Span::ZERO, State::Unknown);
         for (time, state) in self.time.iter().zip(State::ALL) {

@@ -19,12 +19,13 @@ mod shaft;
 #[cfg(test)]
 mod tests;
 mod trip;
+mod warned;
 
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts};
-use event::{Event, EventKind, Figures, State, Warning};
+use event::{Event, EventKind, Figures, State};
 use feed::Feeding;
 use heapless::Deque;
 use mean::Means;
@@ -33,6 +34,7 @@ use report::{Decision, Interval, Totals};
 use running::{Change, Motor};
 use shaft::Shaft;
 use trip::{Trips, View};
+use warned::Warned;
 
 /// Events that wait to be taken. One half cycle gives at most eleven: five trips, a change of the
 /// motor, two of the mill, three warnings; the end of a trace closes up to three.
@@ -44,7 +46,8 @@ const EVENTS: usize = 32;
 /// use shaftwork_core::{judge::Judge, record::HalfCycle, settings::Settings, time::*};
 /// let c = Settings::example().build().unwrap().judge;
 /// let mut judge = Judge::new(&c);
-/// let half = HalfCycle { end: Instant(40 << 16), length: Span(40 << 16), ..HalfCycle::default() };
+/// let (end, length, cycle) = (Instant(80 << 16), Span(40 << 16), Span(80 << 16));
+/// let half = HalfCycle { end, length, cycle, ..HalfCycle::default() };
 /// judge.half_cycle(&c, &half);
 /// assert_eq!(judge.totals().time[0], half.length, "no current: stopped");
 /// ```
@@ -62,14 +65,6 @@ pub struct Judge {
     warned: Warned,
     totals: Totals,
     events: Deque<Event, EVENTS>,
-}
-
-/// What has been warned of and still holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-struct Warned {
-    clipped: bool,
-    voltage_gone: bool,
-    phase_order: bool,
 }
 
 impl Judge {
@@ -121,13 +116,14 @@ impl Judge {
             current_negative: half.current_negative,
             unbalance: unbalance(half),
         };
-        self.warn(c, half, &view);
+        let (events, lost) = (&mut self.events, &mut self.totals.lost_events);
+        self.warned.update(c, half, view.state.running(), view.flows, |warning| {
+            push(events, lost, Event { at: half.end, kind: EventKind::Warning(warning) });
+        });
         if whole {
             self.trip(c, half, &view, &shaft);
         }
-        let load = Ratio::from_bits(
-            c.motor.load.apply(shaft.power.to_bits()).clamp(-i64::from(i32::MAX), i64::from(i32::MAX)) as i32,
-        );
+        let load = shaft.load(&c.motor);
         let may_feed = self.state.running() && self.trips.latched().is_none();
         self.feed.update(&c.feed, half.end, may_feed, load);
 
@@ -202,9 +198,7 @@ impl Judge {
     }
 
     fn push(&mut self, event: Event) {
-        if self.events.push_back(event).is_err() {
-            self.totals.lost_events = self.totals.lost_events.saturating_add(1);
-        }
+        push(&mut self.events, &mut self.totals.lost_events, event);
     }
 
     fn announce(&mut self, now: Instant, change: Option<Change>, shaft: &Shaft) {
@@ -281,31 +275,6 @@ impl Judge {
         t.clipped = t.clipped.saturating_add(u64::from(half.clipped));
     }
 
-    fn warn(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View) {
-        let gone = half.voltage_positive < c.voltage_gone && half.voltage_negative < c.voltage_gone;
-        let reverse = half.voltage_negative.to_bits() / 2 > half.voltage_positive.to_bits();
-        let now = Warned {
-            clipped: half.clipped > 0 && self.state.running(),
-            voltage_gone: gone && view.flows,
-            phase_order: reverse && !gone,
-        };
-        if now.clipped && !self.warned.clipped {
-            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::Clipped) });
-        }
-        if now.voltage_gone && !self.warned.voltage_gone {
-            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::VoltageGone) });
-        }
-        if now.phase_order && !self.warned.phase_order {
-            self.push(Event { at: view.now, kind: EventKind::Warning(Warning::PhaseOrder) });
-        }
-        // Clipping is told once a run, the order of phases once; the voltage each time it goes.
-        self.warned = Warned {
-            clipped: view.flows && (self.warned.clipped || now.clipped),
-            voltage_gone: now.voltage_gone,
-            phase_order: self.warned.phase_order || now.phase_order,
-        };
-    }
-
     fn trip(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View, shaft: &Shaft) {
         let (events, totals) = (&mut self.events, &mut self.totals);
         let mut figures: Option<Figures> = None;
@@ -319,12 +288,17 @@ impl Judge {
                 unbalance: view.unbalance,
             });
             totals.trips = totals.trips.saturating_add(1);
-            if events.push_back(Event { at: view.now, kind: EventKind::Trip { cause, figures } }).is_err() {
-                totals.lost_events = totals.lost_events.saturating_add(1);
-            }
+            push(events, &mut totals.lost_events, Event { at: view.now, kind: EventKind::Trip { cause, figures } });
         });
         let thermal = self.trips.thermal();
         self.totals.max_thermal = self.totals.max_thermal.max(thermal);
+    }
+}
+
+/// Appends an event; a full queue counts it as lost.
+fn push(events: &mut Deque<Event, EVENTS>, lost: &mut u32, event: Event) {
+    if events.push_back(event).is_err() {
+        *lost = lost.saturating_add(1);
     }
 }
 

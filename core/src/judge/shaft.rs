@@ -23,10 +23,10 @@
 //! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
 //! follows within about two cycles.
 
-use crate::math::scale::ratio_q;
+use crate::math::scale::{narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
-use crate::unit::{Newtonmetres, Rpm, SquareVolts, Watts};
+use crate::unit::{Newtonmetres, Ratio, Rpm, SquareVolts, Watts};
 
 /// 5 % of slip at Q24: 95 % of synchronous speed.
 const RUN_UP: i64 = ONE / 20;
@@ -73,6 +73,11 @@ impl Shaft {
         self.speed.is_some() && self.slip < RUN_UP
     }
 
+    /// Power over rated power.
+    pub(crate) fn load(&self, c: &MotorCoefficients) -> Ratio {
+        Ratio::from_bits(narrow(c.load.apply(self.power.to_bits())))
+    }
+
     /// From one cycle's figures. Nothing without current.
     pub(crate) fn of(c: &MotorCoefficients, half: &HalfCycle) -> Self {
         let squares = half.current.iter().fold(0u64, |sum, square| sum.saturating_add(square.0));
@@ -104,11 +109,8 @@ impl Shaft {
         let torque = torque_at_rated.saturating_mul(ONE).checked_div(frequency).unwrap_or(0);
         Self {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
-            torque: Newtonmetres::from_bits(torque.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32),
-            speed: Some(Rpm::from_bits(
-                (times(i64::from(c.synchronous_rpm), times(frequency, turning)))
-                    .clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32,
-            )),
+            torque: Newtonmetres::from_bits(narrow(torque)),
+            speed: Some(Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
             slip,
         }
     }

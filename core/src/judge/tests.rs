@@ -6,6 +6,7 @@
 use super::*;
 use crate::settings::{Settings, Trips as TripSettings, Undervoltage};
 use crate::unit::{Amps, Joules, SquareAmps, SquareVolts, Volts, Watts};
+use crate::{Cause, Warning};
 use proptest::prelude::*;
 extern crate std;
 use std::vec::Vec;
@@ -86,8 +87,6 @@ impl Bench {
         seconds(Instant(self.judge.totals().time[place].0))
     }
 }
-
-use super::event::Cause;
 
 #[track_caller]
 fn one_trip(bench: &Bench, cause: Cause, at: f64) {

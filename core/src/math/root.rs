@@ -1,4 +1,4 @@
-//! Square roots and logarithms of integers, exact.
+//! Roots of integers, and the place of their highest bit: exact.
 
 /// The largest `r` with `r * r <= x`: exact, for every `x`.
 ///

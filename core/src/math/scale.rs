@@ -175,6 +175,17 @@ impl Scale {
     }
 }
 
+/// An `i64` brought into `i32`, symmetrically: the smallest is `-i32::MAX`.
+pub(crate) const fn narrow(x: i64) -> i32 {
+    if x > i32::MAX as i64 {
+        i32::MAX
+    } else if x < -(i32::MAX as i64) {
+        -i32::MAX
+    } else {
+        x as i32
+    }
+}
+
 /// `round((high * 2^32 + low) / 2^shift)` for shifts below 32, saturating.
 const fn saturating_low(high: i64, low: u32, shift: u32) -> i64 {
     let up = 32 - shift; // 1..=32

@@ -11,9 +11,10 @@
 //!   rms length sqrt(C + S), which interpolation leaves a little short of one.
 
 use super::pairs::{Pair, pairs, slots};
-use super::phasor::{Phasor, narrow};
+use super::phasor::Phasor;
 use super::sums::Sums;
-use crate::math::{phase, scale::Scale};
+use crate::math::phase;
+use crate::math::scale::{Scale, narrow};
 use crate::settings::{CHANNELS, MAX_PAIRS, MeterCoefficients};
 
 /// What becomes of the direct component in squares and voltage products; powers always keep it.

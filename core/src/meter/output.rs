@@ -3,10 +3,10 @@
 use super::closing::Closing;
 use super::pairs::pairs;
 use super::phases::Phases;
-use super::phasor::{Phasor, narrow, sequence};
+use super::phasor::{Phasor, sequence};
 use super::sums::Sums;
 use crate::math::root::isqrt;
-use crate::math::scale::ratio_q;
+use crate::math::scale::{narrow, ratio_q};
 use crate::record::{HalfCycle, Window};
 use crate::settings::MeterCoefficients;
 use crate::time::{Instant, Span};

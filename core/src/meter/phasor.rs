@@ -4,6 +4,7 @@
 //! Symmetrical components: C. L. Fortescue, "Method of symmetrical co-ordinates", AIEE 1918.
 
 use crate::math::root::isqrt;
+use crate::math::scale::narrow;
 
 /// A complex rms value, in the bits of volts (Q16) or amps (Q17).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -12,24 +13,13 @@ pub(crate) struct Phasor {
     pub(crate) im: i32,
 }
 
-/// A third of a sum of a few components: 35 bits times 2^30/3. Off by less than 1e-9 of the sum.
+/// A third of a sum of a few components: at most 2^33 times 2^30/3. Off by less than 1e-9 of the sum.
 const fn third(x: i64) -> i64 {
     (x * 357_913_941 + (1 << 29)) >> 30
 }
 
 /// sqrt3 / 2 at Q30.
 const HALF_ROOT_THREE_Q30: i64 = 929_887_697;
-
-/// An `i64` brought into `i32`.
-pub(crate) const fn narrow(x: i64) -> i32 {
-    if x > i32::MAX as i64 {
-        i32::MAX
-    } else if x < -(i32::MAX as i64) {
-        -i32::MAX
-    } else {
-        x as i32
-    }
-}
 
 impl Phasor {
     pub(crate) const ZERO: Self = Self { re: 0, im: 0 };

@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use anyhow::{Context as _, Result};
 
-use super::{budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test};
+use super::{accuracy, budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test};
 use crate::cli::Context;
 use crate::firmware::Profile;
 use crate::traces;
@@ -25,6 +25,7 @@ pub fn run(context: &Context) -> Result<String> {
     step("clippy", &|| clippy::run(context))?;
     step("doc", &|| doc::run(context))?;
     step("test", &|| test::on_host(context).map(|()| "test: all passed on the host".to_owned()))?;
+    step("accuracy", &|| accuracy::run(context, false))?;
     step("no-std", &|| no_std::run(context))?;
     step("panic-free", &|| panic_free::run(context))?;
     step("size", &|| size::run(context))?;

@@ -1,16 +1,15 @@
 //! Ranges and rounding: integer settings -> [`Coefficients`]. Runs once; may use 128 bits freely.
 
-use super::coefficients::{
-    Coefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MAX_PAIRS,
-    MeterCoefficients, MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients,
-    UndervoltageCoefficients,
-};
-use super::{CHANNELS, Feed, Motor, Sampling, Settings, Supply, Trips, Wiring};
+mod motor;
+mod trips;
+
+use super::coefficients::{Coefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
+use super::{CHANNELS, Sampling, Settings, Supply};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, pairs};
 use crate::time::Span;
-use crate::unit::{Amps, Ratio, SquareAmps, SquareVolts, Volts, Watts};
+use crate::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 
 /// Ten hours, the longest time that a setting may name.
 const LONGEST_MS: u32 = 36_000_000;
@@ -27,7 +26,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
     if !(50_000..=15_000_000).contains(&settings.supply.line_voltage_mv) {
         return Err(SettingsError::LineVoltage);
     }
-    let motor = motor(&settings.motor, rate)?;
+    let motor = motor::build(&settings.motor, rate)?;
     let idle = match settings.mill.idle_power_mw {
         Some(mw) if mw > settings.motor.rated_power_mw.saturating_mul(4) => return Err(SettingsError::Idle),
         Some(mw) => Some(watts(mw)),
@@ -42,8 +41,8 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             coast_down: span(settings.mill.coast_down_ms, rate)?,
             settle: span(500, rate)?,
             voltage_gone: voltage_gone(settings.supply.line_voltage_mv),
-            trips: trips(&settings.trips, settings)?,
-            feed: feed(&settings.feed, rate)?,
+            trips: trips::build(&settings.trips, settings)?,
+            feed: trips::feed(&settings.feed, rate)?,
         },
     })
 }
@@ -161,171 +160,10 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     })
 }
 
-fn motor(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
-    let (power, current, voltage) =
-        (u128::from(m.rated_power_mw), u128::from(m.rated_current_ma), u128::from(m.rated_voltage_mv));
-    let fits = (50_000..=15_000_000_000).contains(&power)
-        && (100..=8_000_000).contains(&current)
-        && (1_000..=32_000_000).contains(&voltage)
-        && (1_000..=100_000_000).contains(&m.synchronous_mrpm)
-        && (40_000..=72_000).contains(&m.rated_frequency_mhz);
-    if !fits {
-        return Err(SettingsError::Motor);
-    }
-    // base = sqrt3 * V * I in µW (mV * mA): 25 + 23 + 1 bits.
-    let base_uw = (voltage * current * ROOT_THREE_Q28) >> 28;
-    // Z base = V / (sqrt3 I) in µΩ.
-    let z_base = (voltage * 1_000_000 * (1 << 28)).checked_div(current * ROOT_THREE_Q28).ok_or(SettingsError::Motor)?;
-    let unit = |uohm: i128| -> Result<i32, SettingsError> {
-        let q24 = (uohm << 24).checked_div(z_base as i128).ok_or(SettingsError::Circuit)?;
-        if q24.abs() >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
-    };
-    let share = |mw: u32| -> Result<i32, SettingsError> {
-        let q24 = ((u128::from(mw) * 1_000) << 24).checked_div(base_uw).ok_or(SettingsError::Motor)?;
-        if q24 >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
-    };
-    if m.magnetising_uohm == 0 || m.rotor_resistance_uohm == 0 {
-        return Err(SettingsError::Circuit);
-    }
-    let admittance = (z_base << 24).checked_div(m.magnetising_uohm.into()).ok_or(SettingsError::Circuit)?;
-    if admittance >= 1 << 30 {
-        return Err(SettingsError::Circuit);
-    }
-    let made = || -> Option<MotorCoefficients> {
-        Some(MotorCoefficients {
-            // watts Q16 -> unit Q24: * 2^8 / base[W]
-            power_to_unit: factor(256 * 1_000_000, base_uw)?,
-            unit_to_power: factor(base_uw as i128, 256 * 1_000_000)?,
-            // sum of squares Q34 -> Q24: / (2^10 * 3 * Ir²), Ir in mA
-            square_to_unit: factor(1_000_000, (3 * current * current) << 10)?,
-            // V² Q32 -> Q24 over (Vr/sqrt3)²: * 3 / (2^8 Vr²), Vr in mV
-            voltage_to_unit: factor(3_000_000, (voltage * voltage) << 8)?,
-            stator_resistance: 0,
-            stator_leakage: 0,
-            magnetising_admittance: admittance as i32,
-            rotor_resistance: 0,
-            core_loss: 0,
-            friction_loss: 0,
-            stray: 0,
-            synchronous_rpm: ((u64::from(m.synchronous_mrpm) << 12) / 1_000).min(i32::MAX as u64) as i32,
-            // W Q16 -> N·m Q8: / 2^8 / (2 pi n / 60); 60/(2 pi) = 9.549296586, n in mrpm
-            power_to_torque: factor(9_549_296_586, (1_000_000 * u128::from(m.synchronous_mrpm)) << 8)?,
-            load: factor(256 * 1_000, power)?,
-            // rate / frequency, at least 2000/72 frames
-            rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
-            onset: SquareAmps::of(amps(current / 5)),
-            gone: SquareAmps::of(amps(current / 10)),
-            run_level: SquareAmps::of(amps(current * 5 / 2)),
-            rated_power: watts(m.rated_power_mw),
-        })
-    };
-    let mut c = made().ok_or(SettingsError::Motor)?;
-    c.stator_resistance = unit(m.stator_resistance_uohm.into())?;
-    c.stator_leakage = unit(m.stator_leakage_uohm.into())?;
-    c.rotor_resistance = unit(m.rotor_resistance_uohm.into())?;
-    // The stray figure multiplies the sum of three squares; per unit squares are their mean.
-    c.stray = unit(m.stray_uohm.into())?;
-    c.core_loss = share(m.core_loss_mw)?;
-    c.friction_loss = share(m.friction_loss_mw)?;
-    Ok(c)
-}
-
-/// A current as parts per million of another.
-fn part(ma: u32, ppm: u32) -> u128 {
-    u128::from(ma) * u128::from(ppm) / 1_000_000
-}
-
-fn pickup_range(ppm: u32) -> Result<u32, SettingsError> {
-    if (1..=100_000_000).contains(&ppm) { Ok(ppm) } else { Err(SettingsError::Trip) }
-}
-
-fn trips(t: &Trips, all: &Settings) -> Result<TripCoefficients, SettingsError> {
-    let rate = all.sampling.rate_mhz;
-    let rated = all.motor.rated_current_ma;
-    let thermal = t.thermal.map(|x| thermal(&x, rate)).transpose()?;
-    let jam = match t.jam {
-        Some(j) => {
-            let ma = part(rated, pickup_range(j.pickup_ppm)?);
-            Some(JamCoefficients {
-                pickup: SquareAmps::of(amps(ma)),
-                dropout: SquareAmps::of(amps(ma * 97 / 100)),
-                delay: span(j.delay_ms, rate)?,
-            })
-        }
-        None => None,
-    };
-    let long_start = match t.long_start {
-        Some(l) => Some(LongStartCoefficients { delay: span(l.delay_ms, rate)? }),
-        None => None,
-    };
-    let phase_loss = match t.phase_loss {
-        Some(p) => {
-            let q24 = (u64::from(pickup_range(p.pickup_ppm)?) << 24) / 1_000_000;
-            let pickup = q24.min(i32::MAX as u64) as i32;
-            Some(PhaseLossCoefficients {
-                pickup: Ratio::from_bits(pickup),
-                dropout: Ratio::from_bits((i64::from(pickup) * 97 / 100) as i32),
-                delay: span(p.delay_ms, rate)?,
-                floor: SquareAmps::of(amps(u128::from(rated) * 15 / 100)),
-            })
-        }
-        None => None,
-    };
-    let undervoltage = match t.undervoltage {
-        Some(u) => {
-            let line = part(all.supply.line_voltage_mv, pickup_range(u.pickup_ppm)?);
-            let mv = if all.supply.wiring == Wiring::FourWire { (line << 28) / ROOT_THREE_Q28 } else { line };
-            Some(UndervoltageCoefficients {
-                pickup: SquareVolts::of(volts(mv)),
-                dropout: SquareVolts::of(volts(mv * 100 / 97)),
-                delay: span(u.delay_ms, rate)?,
-                start_delay: span(u.start_delay_ms, rate)?,
-            })
-        }
-        None => None,
-    };
-    Ok(TripCoefficients { thermal, jam, long_start, phase_loss, undervoltage })
-}
-
-fn thermal(t: &super::Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsError> {
-    let wrong = SettingsError::Thermal;
-    let times = 1..=LONGEST_MS;
-    let k_base = u128::from(t.base_current_ma) * u128::from(t.k_ppm); // mA ppm = nA
-    let fits = (100..=8_000_000).contains(&t.base_current_ma)
-        && (100_000..=10_000_000).contains(&t.k_ppm)
-        && times.contains(&t.heating_ms)
-        && times.contains(&t.cooling_ms)
-        && t.initial_ppm <= 100_000_000
-        && t.negative_sequence_ppm <= 100_000_000;
-    if !fits {
-        return Err(wrong);
-    }
-    let a_frame = |ms: u32| factor(1_000_000, u128::from(ms) * u128::from(rate_mhz)).ok_or(wrong);
-    Ok(ThermalCoefficients {
-        // A² Q34 -> Q32: / 4 / (k base [A])² ; k base in nA: 10^18 in the numerator
-        level: factor(1_000_000_000_000_000_000, (k_base * k_base) << 2).ok_or(wrong)?,
-        heating: a_frame(t.heating_ms)?,
-        cooling: a_frame(t.cooling_ms)?,
-        initial: ((u64::from(t.initial_ppm) << 32) / 1_000_000) as i64,
-        negative_sequence: factor(t.negative_sequence_ppm.into(), 1_000_000).ok_or(wrong)?,
-    })
-}
-
-fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {
-    let level = |ppm: u32| -> Result<Ratio, SettingsError> {
-        Ok(Ratio::from_bits(((u64::from(pickup_range(ppm)?) << 24) / 1_000_000).min(i32::MAX as u64) as i32))
-    };
-    Ok(FeedCoefficients {
-        stop: level(f.stop_ppm)?,
-        stop_delay: span(f.stop_delay_ms, rate)?,
-        resume: level(f.resume_ppm)?,
-        resume_delay: span(f.resume_delay_ms, rate)?,
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::Wiring;
 
     /// Every width takes every full scale that the ranges allow.
     #[test]

@@ -1,0 +1,76 @@
+//! The motor's coefficients: per unit on its rated voltage and current.
+
+use super::{ROOT_THREE_Q28, amps, factor, watts};
+use crate::error::SettingsError;
+use crate::settings::Motor;
+use crate::settings::coefficients::MotorCoefficients;
+use crate::unit::SquareAmps;
+
+pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
+    let (power, current, voltage) =
+        (u128::from(m.rated_power_mw), u128::from(m.rated_current_ma), u128::from(m.rated_voltage_mv));
+    let fits = (50_000..=15_000_000_000).contains(&power)
+        && (100..=8_000_000).contains(&current)
+        && (1_000..=32_000_000).contains(&voltage)
+        && (1_000..=100_000_000).contains(&m.synchronous_mrpm)
+        && (40_000..=72_000).contains(&m.rated_frequency_mhz);
+    if !fits {
+        return Err(SettingsError::Motor);
+    }
+    // base = sqrt3 * V * I in µW (mV * mA): 25 + 23 + 1 bits.
+    let base_uw = (voltage * current * ROOT_THREE_Q28) >> 28;
+    // Z base = V / (sqrt3 I) in µΩ.
+    let z_base = (voltage * 1_000_000 * (1 << 28)).checked_div(current * ROOT_THREE_Q28).ok_or(SettingsError::Motor)?;
+    let unit = |uohm: i128| -> Result<i32, SettingsError> {
+        let q24 = (uohm << 24).checked_div(z_base as i128).ok_or(SettingsError::Circuit)?;
+        if q24.abs() >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
+    };
+    let share = |mw: u32| -> Result<i32, SettingsError> {
+        let q24 = ((u128::from(mw) * 1_000) << 24).checked_div(base_uw).ok_or(SettingsError::Motor)?;
+        if q24 >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
+    };
+    if m.magnetising_uohm == 0 || m.rotor_resistance_uohm == 0 {
+        return Err(SettingsError::Circuit);
+    }
+    let admittance = (z_base << 24).checked_div(m.magnetising_uohm.into()).ok_or(SettingsError::Circuit)?;
+    if admittance >= 1 << 30 {
+        return Err(SettingsError::Circuit);
+    }
+    let made = || -> Option<MotorCoefficients> {
+        Some(MotorCoefficients {
+            // watts Q16 -> unit Q24: * 2^8 / base[W]
+            power_to_unit: factor(256 * 1_000_000, base_uw)?,
+            unit_to_power: factor(base_uw as i128, 256 * 1_000_000)?,
+            // sum of squares Q34 -> Q24: / (2^10 * 3 * Ir²), Ir in mA
+            square_to_unit: factor(1_000_000, (3 * current * current) << 10)?,
+            // V² Q32 -> Q24 over (Vr/sqrt3)²: * 3 / (2^8 Vr²), Vr in mV
+            voltage_to_unit: factor(3_000_000, (voltage * voltage) << 8)?,
+            stator_resistance: 0,
+            stator_leakage: 0,
+            magnetising_admittance: admittance as i32,
+            rotor_resistance: 0,
+            core_loss: 0,
+            friction_loss: 0,
+            stray: 0,
+            synchronous_rpm: ((u64::from(m.synchronous_mrpm) << 12) / 1_000).min(i32::MAX as u64) as i32,
+            // W Q16 -> N·m Q8: / 2^8 / (2 pi n / 60); 60/(2 pi) = 9.549296586, n in mrpm
+            power_to_torque: factor(9_549_296_586, (1_000_000 * u128::from(m.synchronous_mrpm)) << 8)?,
+            load: factor(256 * 1_000, power)?,
+            // rate / frequency, at least 2000/72 frames
+            rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
+            onset: SquareAmps::of(amps(current / 5)),
+            gone: SquareAmps::of(amps(current / 10)),
+            run_level: SquareAmps::of(amps(current * 5 / 2)),
+            rated_power: watts(m.rated_power_mw),
+        })
+    };
+    let mut c = made().ok_or(SettingsError::Motor)?;
+    c.stator_resistance = unit(m.stator_resistance_uohm.into())?;
+    c.stator_leakage = unit(m.stator_leakage_uohm.into())?;
+    c.rotor_resistance = unit(m.rotor_resistance_uohm.into())?;
+    // The stray figure multiplies the sum of three squares; per unit squares are their mean.
+    c.stray = unit(m.stray_uohm.into())?;
+    c.core_loss = share(m.core_loss_mw)?;
+    c.friction_loss = share(m.friction_loss_mw)?;
+    Ok(c)
+}
