@@ -19,7 +19,7 @@ use crate::error::Usage;
 
 /// The whole command line.
 #[derive(Debug, Parser)]
-#[command(name = "shaftwork", version, propagate_version = true, max_term_width = 100)]
+#[command(name = "shaftwork", version, propagate_version = true, max_term_width = 80)]
 #[command(about = "Shaft power, energy per tonne, trips and jams of a hammer mill, from logged traces of its motor")]
 #[command(after_help = "'shaftwork help VERB' explains a verb with an example.\n\n\
     Exit status: 0 done; 1 the content of an input is bad; 2 wrong usage; 3 an --expect failed.\n\n\

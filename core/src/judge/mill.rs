@@ -55,10 +55,14 @@ impl Mill {
         self.level.windows = 0;
     }
 
-    /// Idle or breaking: what has held for half a second.
+    /// Idle or breaking. A change must hold for half a second, but for one: far from idle power the mill
+    /// is breaking at once.
     pub(super) fn state(&mut self, settle: Span, now: Instant, shaft: &Shaft) -> State {
         let speaks = if self.near_idle(shaft) { State::Idle } else { State::Breaking };
         if speaks == self.state {
+            self.doubt = None;
+        } else if speaks == State::Breaking && !self.within(shaft, 50) {
+            self.state = speaks;
             self.doubt = None;
         } else {
             let since = *self.doubt.get_or_insert(now);
@@ -72,12 +76,14 @@ impl Mill {
 
     /// Whether the power is within 15 % of idle power, at speed: a stalled motor gives little, too.
     const fn near_idle(&self, shaft: &Shaft) -> bool {
+        shaft.at_speed() && self.within(shaft, 15)
+    }
+
+    /// Whether the power is within so many per cent of idle power.
+    const fn within(&self, shaft: &Shaft, percent: i64) -> bool {
         let Some(idle) = self.idle else { return false };
-        if !shaft.at_speed() {
-            return false;
-        }
         let off = shaft.power.to_bits().saturating_sub(idle.to_bits()).saturating_abs();
-        off.saturating_mul(100) <= idle.to_bits().saturating_mul(15)
+        off.saturating_mul(100) <= idle.to_bits().saturating_mul(percent)
     }
 
     /// Watches a window's mean shaft power while running at speed; learns idle power from it.

@@ -16,7 +16,7 @@ pub struct Interval {
     pub shaft: Watts,
     /// Mean torque at the motor's shaft.
     pub torque: Newtonmetres,
-    /// Mean speed of the motor's shaft; `None` while coasting without a tachometer.
+    /// Mean speed of the motor's shaft; `None` while coasting, and above 10 % of slip, without a tachometer.
     pub speed: Option<Rpm>,
     /// Shaft power over rated power.
     pub load: Ratio,

@@ -21,13 +21,16 @@
 //!
 //! Limits: steady state within a cycle, balanced supply, rotor resistance constant. Near rated load
 //! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
-//! follows within about two cycles.
+//! follows within about two cycles. Beyond 10 % of slip a deep-bar rotor's resistance grows: torque is
+//! still told by the air-gap power, speed is not told at all, and shaft power is an upper estimate.
 
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
 use crate::unit::{Newtonmetres, Ratio, Rpm, SquareVolts, Watts};
 
+/// 10 % of slip at Q24: the most at which speed is told.
+const TOLD: i64 = ONE / 10;
 /// 5 % of slip at Q24: 95 % of synchronous speed.
 const RUN_UP: i64 = ONE / 20;
 /// One at Q24.
@@ -46,7 +49,7 @@ const SLIP: (i64, i64) = (-ONE / 5, ONE);
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
-    /// `None` where current is too small to tell.
+    /// `None` where current is too small to tell, or slip above 10 %.
     pub(crate) speed: Option<Rpm>,
     /// Slip, Q24; one when there is nothing to tell it from.
     pub(crate) slip: i64,
@@ -70,7 +73,7 @@ const fn times(a: i64, b: i64) -> i64 {
 impl Shaft {
     /// Whether the motor turns at 95 % of synchronous speed or more.
     pub(crate) const fn at_speed(&self) -> bool {
-        self.speed.is_some() && self.slip < RUN_UP
+        self.slip < RUN_UP
     }
 
     /// Power over rated power.
@@ -110,7 +113,9 @@ impl Shaft {
         Self {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
-            speed: Some(Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
+            // Further from synchronous speed the rotor's resistance is no longer the rated one.
+            speed: (slip <= TOLD)
+                .then(|| Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
             slip,
         }
     }

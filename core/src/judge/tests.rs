@@ -108,8 +108,8 @@ fn a_day_in_short() {
         |state, want: f64, bound: f64| assert!((b.time(state) - want).abs() <= bound, "{state:?} {}", b.time(state));
     near(State::Stopped, 1.0, 0.001);
     near(State::Starting, 3.0, 0.03);
-    near(State::Idle, 4.5, 0.05); // idle holds on for half a second
-    near(State::Breaking, 4.5, 0.05);
+    near(State::Idle, 4.0, 0.05); // far from idle the mill breaks at once
+    near(State::Breaking, 5.0, 0.05);
     near(State::Coasting, 2.0, 0.001);
     let kinds: Vec<_> = b.events.iter().map(|(at, kind)| (*at, *kind)).collect();
     assert!(matches!(kinds[0], (at, EventKind::Start) if (at - 1.0).abs() < 1e-9));

@@ -81,6 +81,7 @@ impl IntervalRow {
         const NO_VOLTAGE: Reason = "there is no voltage";
         let speed = match state {
             State::Coasting => "coasting without a tachometer",
+            State::Starting | State::Breaking => "slip is above 10 %: without a tachometer the speed cannot be told",
             _ => "the speed cannot be had without current or a tachometer",
         };
         for (missing, key, reason) in [

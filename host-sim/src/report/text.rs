@@ -49,7 +49,7 @@ impl Text {
         wrap(out, 4, &format!("{}: {}, {} frames at {} Hz{from}", t.path, time(t.duration_s), t.frames, t.rate_hz))?;
         self.events(end, settings, paint, out)?;
         times(end, paint, out)?;
-        energy(end, paint, out)?;
+        energy(end, settings, paint, out)?;
         peaks(end, settings, paint, out)?;
         worth_knowing(end, paint, out)
     }
@@ -91,7 +91,7 @@ fn times(end: &Summary, paint: Paint, out: &mut impl Write) -> io::Result<()> {
     Ok(())
 }
 
-fn energy(end: &Summary, paint: Paint, out: &mut impl Write) -> io::Result<()> {
+fn energy(end: &Summary, settings: &Settings, paint: Paint, out: &mut impl Write) -> io::Result<()> {
     let t = &end.totals;
     heading(out, paint, "Energy and mass")?;
     let mut table = Table { out, why: &t.why, last: "" };
@@ -102,9 +102,13 @@ fn energy(end: &Summary, paint: Paint, out: &mut impl Write) -> io::Result<()> {
     table.line("reactive", Some(t.reactive_kvarh), "kvarh", "")?;
     table.line("while starting", Some(t.start_kwh), "kWh", "")?;
     table.line("at the shaft", Some(t.shaft_kwh), "kWh", "")?;
-    table.line("idle power", t.idle_power_kw, "kW", "idle_power_kw")?;
+    let unit = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
+    table.line("idle power", t.idle_power_kw, unit, "idle_power_kw")?;
     table.line("net of idle", t.net_kwh, "kWh", "net_kwh")?;
-    table.line("mass fed", t.mass_t, "t", "mass_t")?;
+    match t.mass_t {
+        Some(tonnes) if tonnes < 1.0 => table.line("mass fed", Some(tonnes * 1e3), "kg", "mass_t")?,
+        tonnes => table.line("mass fed", tonnes, "t", "mass_t")?,
+    }
     table.line("gross per tonne", t.gross_kwh_per_t, "kWh/t", "gross_kwh_per_t")?;
     table.line("net per tonne", t.net_kwh_per_t, "kWh/t", "net_kwh_per_t")
 }

@@ -51,7 +51,7 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
         Detail::Plain {} => match row.event {
             "run_up" => "at speed",
             "stop" => "stop: the current is gone",
-            "idle_begins" => "idle begins: nothing in the mill",
+            "idle_begins" => "idle begins: shaft power near idle power",
             "idle_ends" => "idle ends: breaking",
             "reset" => "the trips are reset",
             other => other,
