@@ -90,7 +90,7 @@ impl Judge {
     /// Takes a half cycle.
     pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) {
         let began = half.end.before(half.length);
-        let largest = View::largest_of(half.current);
+        let largest = half.current.into_iter().max().unwrap_or_default();
         let mut shaft = Shaft::of(&c.motor, half);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
         let whole = half.cycle.0 / 3 * 4 >= u64::from(c.motor.rated_cycle);
@@ -205,7 +205,6 @@ impl Judge {
         match change {
             Some(Change::Started { onset }) => {
                 self.totals.starts = self.totals.starts.saturating_add(1);
-                self.leave_idle(onset);
                 self.push(Event { at: onset, kind: EventKind::Start });
             }
             Some(Change::RanUp { at, onset, peak }) => {

@@ -9,7 +9,6 @@
 //! | `Starting`, `Running` | `Off` | all phases below 10 % of rated |
 
 use super::shaft::Shaft;
-use super::trip::View;
 use crate::settings::JudgeCoefficients;
 use crate::time::Instant;
 use crate::unit::SquareAmps;
@@ -117,12 +116,5 @@ impl Motor {
     /// Whether current flows.
     pub(super) const fn flows(&self) -> bool {
         matches!(self, Self::Starting { .. } | Self::Running)
-    }
-}
-
-impl View {
-    /// The largest of three squares.
-    pub(super) fn largest_of(squares: [SquareAmps; 3]) -> SquareAmps {
-        squares.into_iter().max().unwrap_or_default()
     }
 }

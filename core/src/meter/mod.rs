@@ -284,10 +284,11 @@ impl Meter {
     fn hand_out_half_cycle(&mut self, c: &MeterCoefficients) {
         let mark = self.mark;
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
+        let sequences = phasor::sequence(phases.star_phasor);
         // Half a cycle and a fragment of one is no cycle: rms over it is off by up to a tenth.
         let mut half = match self.last {
             Some(last) if !mark.whole => last,
-            _ => output::half_cycle(&self.cycle, &phases),
+            _ => output::half_cycle(&self.cycle, &phases, sequences),
         };
         let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
         half.end = mark.end;
@@ -295,8 +296,7 @@ impl Meter {
         half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
         half.clipped = self.before.clipped; // by now the half cycle itself
         half.closes_window = mark.closes_window;
-        let (positive, negative) = phasor::sequence(phases.star_phasor);
-        let step = self.track.observe(c, positive, negative, mark.closes_window);
+        let step = self.track.observe(c, sequences, mark.closes_window);
         if mark.closes_window {
             self.window_mark = Some(WindowMark { end: mark.end, step });
         }

@@ -31,9 +31,9 @@ pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
     total
 }
 
-/// The figures of a cycle; the caller adds what belongs to the half cycle.
-pub(super) fn half_cycle(closing: &Closing, phases: &Phases) -> HalfCycle {
-    let (v_positive, v_negative) = sequence(phases.star_phasor);
+/// The figures of a cycle, of whose voltage the sequences are known; the caller adds what belongs to
+/// the half cycle.
+pub(super) fn half_cycle(closing: &Closing, phases: &Phases, (v_positive, v_negative): (Phasor, Phasor)) -> HalfCycle {
     let (i_positive, i_negative) = sequence(phases.current_phasor);
     HalfCycle {
         cycle: Span(u64::from(closing.sums.frames)),

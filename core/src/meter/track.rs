@@ -95,8 +95,7 @@ impl Track {
     pub(super) fn observe(
         &mut self,
         c: &MeterCoefficients,
-        positive: Phasor,
-        negative: Phasor,
+        (positive, negative): (Phasor, Phasor),
         closes_window: bool,
     ) -> Option<u32> {
         // With one line open the two are equal: keep to one, or noise would choose each time.
