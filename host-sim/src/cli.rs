@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand};
 
-pub use expect::{At, Cause, Expect};
+pub use expect::{At, Expect};
 pub use outcome::failed;
 pub use show::{info, show};
 

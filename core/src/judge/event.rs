@@ -53,6 +53,11 @@ pub enum Cause {
     Undervoltage,
 }
 
+impl Cause {
+    /// All causes.
+    pub const ALL: [Self; 5] = [Self::ThermalOverload, Self::Jam, Self::LongStart, Self::PhaseLoss, Self::Undervoltage];
+}
+
 /// What holds true for a while and is worth telling, though nothing trips on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

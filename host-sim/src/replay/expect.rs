@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use crate::cli::Expect;
-use crate::report::EventRow;
+use crate::report::{EventRow, cause_name};
 
 /// A trip that was seen.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,7 +25,8 @@ fn met(wanted: &Expect, seen: &Seen) -> bool {
     match wanted {
         Expect::Quiet => false,
         Expect::Trip { cause, at } => {
-            cause.name() == seen.cause && at.is_none_or(|at| (seen.t_s - at.t_s).abs() <= at.tolerance_s + ROUNDING_S)
+            cause_name(*cause) == seen.cause
+                && at.is_none_or(|at| (seen.t_s - at.t_s).abs() <= at.tolerance_s + ROUNDING_S)
         }
     }
 }
@@ -33,8 +34,10 @@ fn met(wanted: &Expect, seen: &Seen) -> bool {
 fn words(wanted: &Expect) -> String {
     match wanted {
         Expect::Quiet => "no trip".to_owned(),
-        Expect::Trip { cause, at: None } => cause.name().to_owned(),
-        Expect::Trip { cause, at: Some(at) } => format!("{cause} at {} s +- {} s", at.t_s, at.tolerance_s),
+        Expect::Trip { cause, at: None } => cause_name(*cause).to_owned(),
+        Expect::Trip { cause, at: Some(at) } => {
+            format!("{} at {} s +- {} s", cause_name(*cause), at.t_s, at.tolerance_s)
+        }
     }
 }
 

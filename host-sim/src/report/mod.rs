@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-pub use event::EventRow;
+pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
 pub use totals::TotalsRow;
 pub use whole::Whole;
