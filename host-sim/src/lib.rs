@@ -10,3 +10,4 @@ pub mod replay;
 pub mod report;
 pub mod settings;
 pub mod trace;
+pub mod whole;

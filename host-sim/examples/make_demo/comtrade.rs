@@ -1,7 +1,11 @@
-//! A COMTRADE record of revision 1999 with 16-bit binary data (IEEE C37.111-1999): a text `.cfg`, and a `.dat` with one
-//! record a sample: number and time (us) as 32 bits each, then every channel as 16 bits, little-endian.
+//! The records of the demo: COMTRADE of revision 1999 with 16-bit codes, by the crate's own writer, taken
+//! back as bytes so that they can be compared with those on disk.
+
+use std::fs;
 
 use shaftwork_sim::plant::sensor::{Converter, Sensor};
+use shaftwork_sim::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
+use tempfile::TempDir;
 
 /// Name, phase and unit of the channels of a four-wire mill.
 const CHANNELS: [(&str, &str, &str); 7] = [
@@ -19,8 +23,7 @@ pub struct Record {
     channels: usize,
     converters: [Converter; 3],
     rate_hz: f64,
-    samples: u32,
-    data: Vec<u8>,
+    data: Vec<[f64; 7]>,
 }
 
 impl Record {
@@ -28,44 +31,45 @@ impl Record {
     pub fn new(channels: usize, sensor: &Sensor, rate_hz: f64) -> Self {
         let converters = [sensor.voltage, sensor.current, sensor.mass];
         assert!(converters.iter().all(|c| c.bits == 16), "the format has 16 bits");
-        Self { channels, converters, rate_hz, samples: 0, data: Vec::new() }
+        Self { channels, converters, rate_hz, data: Vec::new() }
     }
 
     /// Adds a sample, as the converters read it.
     pub fn push(&mut self, reading: &[f64; 7]) {
-        let t_us = (f64::from(self.samples) * 1e6 / self.rate_hz).round();
-        self.samples += 1;
-        self.data.extend(self.samples.to_le_bytes());
-        // A record of an hour has 3.6e9 us at the most, within 32 bits.
-        self.data.extend((t_us as u32).to_le_bytes());
-        for (n, value) in reading[..self.channels].iter().enumerate() {
-            // A reading is a whole number of counts, at most 32767 either way.
-            let count = (value / self.converters[n / 3].step()).round() as i16;
-            self.data.extend(count.to_le_bytes());
-        }
+        self.data.push(*reading);
     }
 
     /// The text of the `.cfg` and the bytes of the `.dat`.
     pub fn finish(self, station: &str, device: &str, frequency_hz: f64) -> (String, Vec<u8>) {
-        let count = self.channels;
-        let mut lines = vec![format!("{station},{device},1999"), format!("{count},{count}A,0D")];
-        for (n, (name, phase, unit)) in CHANNELS[..count].iter().enumerate() {
-            let converter = self.converters[n / 3];
-            let (step, top) = (tidy(converter.step()), converter.top());
-            lines.push(format!("{},{name},{phase},,{unit},{step},0,0,-{top},{top},1,1,P", n + 1));
+        self.write(station, device, frequency_hz).expect("a temporary folder takes a record")
+    }
+
+    fn write(self, station: &str, device: &str, frequency_hz: f64) -> anyhow::Result<(String, Vec<u8>)> {
+        let folder = TempDir::new()?;
+        let channels = CHANNELS[..self.channels].iter().enumerate().map(|(n, (name, phase, unit))| WriteChannel {
+            name: (*name).to_owned(),
+            phase: (*phase).to_owned(),
+            unit: (*unit).to_owned(),
+            a: tidy(self.converters[n / 3].step()),
+            b: 0.0,
+        });
+        let channels: Vec<_> = channels.collect();
+        let path = folder.path().join("record.cfg");
+        let mut writer =
+            ComtradeWriter::create(&path, station, &channels, frequency_hz, self.rate_hz, WriteEncoding::Binary1999)?;
+        writer.set_device(device);
+        writer.set_start("02/03/2026,06:00:00.000000");
+        for reading in &self.data {
+            writer.frame(&reading[..self.channels])?;
         }
-        let begin = "02/03/2026,06:00:00.000000";
-        let rate = format!("{},{}", self.rate_hz, self.samples);
-        lines.extend([format!("{frequency_hz}"), "1".into(), rate, begin.into(), begin.into()]);
-        lines.extend(["BINARY".into(), "1".into(), String::new()]);
-        (lines.join("\r\n"), self.data)
+        writer.finish()?;
+        Ok((fs::read_to_string(&path)?, fs::read(path.with_extension("dat"))?))
     }
 }
 
 /// A count's value without the last digits that only binary fractions bring.
-fn tidy(step: f64) -> String {
-    let text = format!("{step:.10}");
-    text.trim_end_matches('0').to_owned()
+fn tidy(step: f64) -> f64 {
+    (step * 1e10).round() / 1e10
 }
 
 #[cfg(test)]

@@ -13,17 +13,16 @@ pub mod number;
 mod testing;
 pub mod text;
 pub mod totals;
-pub mod whole;
 mod words;
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+pub use crate::whole::Whole;
 pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
 pub use totals::TotalsRow;
-pub use whole::Whole;
 
 /// Why a figure cannot be had, in plain words.
 pub type Reason = &'static str;

@@ -5,9 +5,10 @@
 
 use anyhow::Context as _;
 use std::fmt::Write as _;
-use std::io::{BufWriter, Write as _};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+
+use crate::whole::Whole;
 
 /// Revision and encoding of a record.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -40,12 +41,13 @@ pub struct ComtradeWriter {
     cfg: PathBuf,
     dat: PathBuf,
     station: String,
+    device: String,
     channels: Vec<WriteChannel>,
     nominal_hz: f64,
     rate_hz: f64,
     encoding: WriteEncoding,
     start: String,
-    data: BufWriter<NamedTempFile>,
+    data: Whole,
     record: Vec<u8>,
     frames: u32,
     clipped: u64,
@@ -76,11 +78,12 @@ impl ComtradeWriter {
             Some("cfg" | "dat") => (path.with_extension("cfg"), path.with_extension("dat")),
             _ => (append(path, ".cfg"), append(path, ".dat")),
         };
-        let data = BufWriter::with_capacity(1 << 16, temporary(&dat)?);
+        let data = Whole::create(&dat)?;
         Ok(Self {
             cfg,
             dat,
             station: clean(station),
+            device: "SHAFTWORK".into(),
             channels: channels.to_vec(),
             nominal_hz,
             rate_hz,
@@ -91,6 +94,11 @@ impl ComtradeWriter {
             frames: 0,
             clipped: 0,
         })
+    }
+
+    /// Names the recording device.
+    pub fn set_device(&mut self, device: &str) {
+        self.device = clean(device);
     }
 
     /// Sets the time of the first frame, as `dd/mm/yyyy,hh:mm:ss.ssssss`.
@@ -150,15 +158,10 @@ impl ComtradeWriter {
     pub fn finish(self) -> anyhow::Result<PathBuf> {
         anyhow::ensure!(self.frames > 0, "a record without frames is none");
         let text = self.configuration();
-        let mut file = temporary(&self.cfg)?;
+        let mut file = Whole::create(&self.cfg)?;
         file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", self.cfg.display()))?;
-        let data = self
-            .data
-            .into_inner()
-            .map_err(std::io::IntoInnerError::into_error)
-            .with_context(|| format!("cannot write {}", self.dat.display()))?;
-        data.persist(&self.dat).with_context(|| format!("cannot write {}", self.dat.display()))?;
-        file.persist(&self.cfg).with_context(|| format!("cannot write {}", self.cfg.display()))?;
+        self.data.commit()?;
+        file.commit()?;
         Ok(self.cfg)
     }
 
@@ -170,7 +173,7 @@ impl ComtradeWriter {
         };
         let range = if name == "FLOAT32" { "-3.4028235E+38,3.4028235E+38" } else { "-32767,32767" };
         let count = self.channels.len();
-        let mut text = format!("{},SHAFTWORK,{year}\r\n{count},{count}A,0D\r\n", self.station);
+        let mut text = format!("{},{},{year}\r\n{count},{count}A,0D\r\n", self.station, self.device);
         for (n, c) in self.channels.iter().enumerate() {
             let (name, phase, unit) = (clean(&c.name), clean(&c.phase), clean(&c.unit));
             let _ = write!(text, "{},{name},{phase},,{unit},{},{},0,{range},1,1,P\r\n", n + 1, c.a, c.b);
@@ -201,18 +204,6 @@ fn clean(text: &str) -> String {
     text.chars().map(|c| if c == ',' || c.is_control() { ' ' } else { c }).collect::<String>().trim().to_owned()
 }
 
-/// A temporary file beside the one that it will become, with the rights of an ordinary one.
-fn temporary(path: &Path) -> anyhow::Result<NamedTempFile> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".writing-");
-    #[cfg(unix)]
-    let rights = <std::fs::Permissions as std::os::unix::fs::PermissionsExt>::from_mode(0o666);
-    #[cfg(unix)]
-    builder.permissions(rights);
-    builder.tempfile_in(folder).with_context(|| format!("cannot write into {}", folder.display()))
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::{Options, Rows, open};
@@ -227,6 +218,10 @@ mod tests {
             b: 0.0,
         };
         vec![channel("VA, bus", "A", "V"), channel("IA", "A", "A")]
+    }
+
+    fn begin(folder: &Path, a: f64) -> anyhow::Result<ComtradeWriter> {
+        ComtradeWriter::create(folder.join("a"), "S", &channels(a), 50.0, 4000.0, WriteEncoding::Binary1999)
     }
 
     #[test]
@@ -267,15 +262,7 @@ mod tests {
     #[test]
     fn values_beyond_the_codes_are_clipped_and_counted() {
         let folder = tempfile::tempdir().unwrap();
-        let mut w = ComtradeWriter::create(
-            folder.path().join("a"),
-            "S",
-            &channels(1.0),
-            50.0,
-            4000.0,
-            WriteEncoding::Binary1999,
-        )
-        .unwrap();
+        let mut w = begin(folder.path(), 1.0).unwrap();
         w.frame(&[-32768.0, 32767.0]).unwrap();
         assert_eq!(w.clipped(), 1);
         assert!(w.frame(&[1.0]).is_err());
@@ -284,28 +271,10 @@ mod tests {
     #[test]
     fn an_unfinished_record_leaves_nothing() {
         let folder = tempfile::tempdir().unwrap();
-        let mut w = ComtradeWriter::create(
-            folder.path().join("a"),
-            "S",
-            &channels(1.0),
-            50.0,
-            4000.0,
-            WriteEncoding::Binary1999,
-        )
-        .unwrap();
+        let mut w = begin(folder.path(), 1.0).unwrap();
         w.frame(&[1.0, 2.0]).unwrap();
         drop(w);
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
-        assert!(
-            ComtradeWriter::create(
-                folder.path().join("a"),
-                "S",
-                &channels(0.0),
-                50.0,
-                4000.0,
-                WriteEncoding::Binary1999
-            )
-            .is_err()
-        );
+        assert!(begin(folder.path(), 0.0).is_err());
     }
 }
