@@ -106,7 +106,7 @@ pub fn run() -> Result<()> {
         emulator_limit: Duration::from_secs(cli.emulator_limit),
     };
     let context = &context;
-    match cli.verb {
+    let (_seconds, _line) = match cli.verb {
         Verb::Fmt { write } => step::timed("fmt", || step::fmt::run(context, write)),
         Verb::Clippy => step::timed("clippy", || step::clippy::run(context)),
         Verb::Test => step::timed("test", || step::test::run(context)),
@@ -118,7 +118,8 @@ pub fn run() -> Result<()> {
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
         Verb::Ci => step::timed("ci", || step::ci::run(context)),
-    }
+    }?;
+    Ok(())
 }
 
 #[cfg(test)]

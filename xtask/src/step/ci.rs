@@ -1,11 +1,10 @@
 //! Everything that has to pass before a change is taken, cheapest first.
 
 use std::cell::RefCell;
-use std::time::Instant;
 
 use anyhow::{Context as _, Result};
 
-use super::{accuracy, budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test};
+use super::{accuracy, budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test, timed};
 use crate::cli::Context;
 use crate::firmware::Profile;
 use crate::traces;
@@ -14,11 +13,8 @@ use crate::traces;
 pub fn run(context: &Context) -> Result<String> {
     let done = RefCell::new(Vec::new());
     let step = |name: &'static str, run: &dyn Fn() -> Result<String>| -> Result<()> {
-        println!("== {name}");
-        let begun = Instant::now();
-        let line = run().with_context(|| name)?;
-        println!("{line}");
-        done.borrow_mut().push((name, begun.elapsed().as_secs_f64(), line));
+        let (seconds, line) = timed(name, run)?;
+        done.borrow_mut().push((name, seconds, line));
         Ok(())
     };
     step("fmt", &|| fmt::run(context, false))?;

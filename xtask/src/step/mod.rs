@@ -17,12 +17,13 @@ use std::time::Instant;
 
 use anyhow::{Context, Result};
 
-/// Runs a step: says its name, what it took, and at last its own line.
-pub fn timed(name: &str, step: impl FnOnce() -> Result<String>) -> Result<()> {
+/// Runs a step: says its name, what it took, and at last its own line. Gives the seconds and that line.
+pub fn timed(name: &str, step: impl FnOnce() -> Result<String>) -> Result<(f64, String)> {
     println!("== {name}");
     let begun = Instant::now();
     let line = step().with_context(|| name.to_owned())?;
-    println!("   {name} took {:.1} s", begun.elapsed().as_secs_f64());
+    let seconds = begun.elapsed().as_secs_f64();
+    println!("   {name} took {seconds:.1} s");
     println!("{line}");
-    Ok(())
+    Ok((seconds, line))
 }
