@@ -2,7 +2,7 @@
 //! and voltage samples. Fixed point: no float, no allocation, no unsafe, no clock, no pins, no panic.
 //!
 //! ```text
-//! Frame ──► meter ──► HalfCycle, Window ──► judge ──► Interval, Event, Totals, Decision
+//! Frame ──► meter ──► HalfCycle, Window ──► judge ──► Moment, Interval, Event, Totals, Decision
 //!           sums, phase   (record)          losses, states, trips, feed
 //!           └──────────────── monitor: both, for a board ────────────────┘
 //! ```
@@ -29,7 +29,7 @@ pub mod unit;
 pub use error::SettingsError;
 pub use frame::{BLOCK, Frame};
 pub use judge::event::{Cause, Event, EventKind, Figures, State, Warning};
-pub use judge::report::{Decision, Feed, Interval, Register, Totals};
+pub use judge::report::{Decision, Feed, Interval, Moment, Register, Totals};
 pub use monitor::Monitor;
 pub use record::{HalfCycle, Window};
 pub use settings::Settings;

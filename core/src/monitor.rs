@@ -4,7 +4,7 @@ use crate::error::SettingsError;
 use crate::frame::{BLOCK, Frame};
 use crate::judge::Judge;
 use crate::judge::event::Event;
-use crate::judge::report::{Decision, Interval, Totals};
+use crate::judge::report::{Decision, Interval, Moment, Totals};
 use crate::meter::Meter;
 use crate::record::HalfCycle;
 use crate::settings::{Coefficients, Settings};
@@ -13,7 +13,7 @@ use crate::unit::Rpm;
 use heapless::Deque;
 
 /// Half cycles that wait to be taken: one a block, up to three at the end of a trace.
-const HALF_CYCLES: usize = 4;
+const MOMENTS: usize = 4;
 
 /// The whole core behind one face.
 ///
@@ -38,7 +38,7 @@ pub struct Monitor {
     c: Coefficients,
     meter: Meter,
     judge: Judge,
-    half_cycles: Deque<HalfCycle, HALF_CYCLES>,
+    moments: Deque<Moment, MOMENTS>,
     interval: Option<Interval>,
 }
 
@@ -50,13 +50,7 @@ impl Monitor {
     /// The first setting that cannot be used.
     pub fn new(settings: &Settings) -> Result<Self, SettingsError> {
         let c = settings.build()?;
-        Ok(Self {
-            meter: Meter::new(&c.meter),
-            judge: Judge::new(&c.judge),
-            c,
-            half_cycles: Deque::new(),
-            interval: None,
-        })
+        Ok(Self { meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), c, moments: Deque::new(), interval: None })
     }
 
     /// Takes eight frames.
@@ -72,14 +66,14 @@ impl Monitor {
         self.meter.finish(&self.c.meter, rest);
         self.pass_on();
         while let Some(half) = self.meter.flush(&self.c.meter) {
-            self.judge_half_cycle(&half);
+            self.judge(&half);
             self.pass_on();
         }
     }
 
-    /// The oldest half cycle that was closed and not taken yet.
-    pub fn take_half_cycle(&mut self) -> Option<HalfCycle> {
-        self.half_cycles.pop_front()
+    /// The oldest half cycle that was closed and not taken yet, with what it means.
+    pub fn take_moment(&mut self) -> Option<Moment> {
+        self.moments.pop_front()
     }
 
     /// The interval that was closed by the last call, once.
@@ -133,18 +127,18 @@ impl Monitor {
         Instant(self.meter.frames() << 16)
     }
 
-    fn judge_half_cycle(&mut self, half: &HalfCycle) {
-        self.judge.half_cycle(&self.c.judge, half);
+    fn judge(&mut self, half: &HalfCycle) {
+        let moment = self.judge.half_cycle(&self.c.judge, half);
         // A board may only want intervals: the newest four are kept.
-        if self.half_cycles.is_full() {
-            self.half_cycles.pop_front();
+        if self.moments.is_full() {
+            self.moments.pop_front();
         }
-        let _ = self.half_cycles.push_back(*half); // there is room
+        let _ = self.moments.push_back(moment); // there is room
     }
 
     fn pass_on(&mut self) {
         if let Some(half) = self.meter.take_half_cycle() {
-            self.judge_half_cycle(&half);
+            self.judge(&half);
         }
         if let Some(window) = self.meter.take_window() {
             self.interval = Some(self.judge.window(window));

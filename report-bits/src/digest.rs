@@ -95,7 +95,7 @@ mod tests {
     fn is_the_crc_of_the_stream() {
         let mut digest = Digest::new();
         assert_eq!(digest.value(), 0, "of nothing");
-        digest.add(Kind::HalfCycle, &[7, 8]);
+        digest.add(Kind::Moment, &[7, 8]);
         digest.add(Kind::Totals, &[]);
         assert_eq!(digest.value(), crc32(&[1, 2, 0, 7, 8, 4, 0, 0]));
         assert_eq!(digest.reports(), 2);

@@ -1,6 +1,6 @@
 //! A report: one of the four things a monitor says, with its kind and its bytes.
 
-use shaftwork_core::{Event, HalfCycle, Interval, Monitor, Totals};
+use shaftwork_core::{Event, Interval, Moment, Monitor, Totals};
 
 /// Enough bytes for any report.
 ///
@@ -13,8 +13,8 @@ const _: () = assert!(size_of::<Report>() * 3 / 2 + 16 <= MAX_BYTES, "a report g
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[repr(u8)]
 pub enum Kind {
-    /// A half cycle's record.
-    HalfCycle = 1,
+    /// A half cycle's record and what it means.
+    Moment = 1,
     /// A window's figures.
     Interval = 2,
     /// Something that happened.
@@ -28,7 +28,7 @@ impl Kind {
     #[must_use]
     pub const fn from_byte(byte: u8) -> Option<Self> {
         match byte {
-            1 => Some(Self::HalfCycle),
+            1 => Some(Self::Moment),
             2 => Some(Self::Interval),
             3 => Some(Self::Event),
             4 => Some(Self::Totals),
@@ -41,8 +41,8 @@ impl Kind {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[allow(clippy::large_enum_variant)]
 pub enum Report {
-    /// A half cycle's record.
-    HalfCycle(HalfCycle),
+    /// A half cycle's record and what it means.
+    Moment(Moment),
     /// A window's figures.
     Interval(Interval),
     /// Something that happened.
@@ -56,7 +56,7 @@ impl Report {
     #[must_use]
     pub const fn kind(&self) -> Kind {
         match self {
-            Self::HalfCycle(_) => Kind::HalfCycle,
+            Self::Moment(_) => Kind::Moment,
             Self::Interval(_) => Kind::Interval,
             Self::Event(_) => Kind::Event,
             Self::Totals(_) => Kind::Totals,
@@ -70,7 +70,7 @@ impl Report {
     /// Never: the size of the buffer is checked against the largest report when this is compiled.
     pub fn encode<'a>(&self, buffer: &'a mut [u8; MAX_BYTES]) -> &'a [u8] {
         let written = match self {
-            Self::HalfCycle(report) => postcard::to_slice(report, buffer),
+            Self::Moment(report) => postcard::to_slice(report, buffer),
             Self::Interval(report) => postcard::to_slice(report, buffer),
             Self::Event(report) => postcard::to_slice(report, buffer),
             Self::Totals(report) => postcard::to_slice(report, buffer),
@@ -85,7 +85,7 @@ impl Report {
     /// When they do not make a report of this kind.
     pub fn decode(kind: Kind, bytes: &[u8]) -> postcard::Result<Self> {
         Ok(match kind {
-            Kind::HalfCycle => Self::HalfCycle(postcard::from_bytes(bytes)?),
+            Kind::Moment => Self::Moment(postcard::from_bytes(bytes)?),
             Kind::Interval => Self::Interval(postcard::from_bytes(bytes)?),
             Kind::Event => Self::Event(postcard::from_bytes(bytes)?),
             Kind::Totals => Self::Totals(postcard::from_bytes(bytes)?),
@@ -96,8 +96,8 @@ impl Report {
 /// Hands on all that a monitor has to say after a call of `ingest`, `finish` or `gap`: half cycle, interval,
 /// then events.
 pub fn each(monitor: &mut Monitor, sink: &mut impl FnMut(&Report)) {
-    while let Some(half_cycle) = monitor.take_half_cycle() {
-        sink(&Report::HalfCycle(half_cycle));
+    while let Some(moment) = monitor.take_moment() {
+        sink(&Report::Moment(moment));
     }
     while let Some(interval) = monitor.take_interval() {
         sink(&Report::Interval(interval));
@@ -116,6 +116,7 @@ pub fn drain(monitor: &mut Monitor, sink: &mut impl FnMut(Kind, &[u8])) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use shaftwork_core::HalfCycle;
     use shaftwork_core::time::{Instant, Span};
     use shaftwork_core::unit::Watts;
 
@@ -129,7 +130,11 @@ mod tests {
         };
         let totals = Totals { shaft_q20: i128::MIN, clipped: u64::MAX, ..Totals::default() };
         let mut buffer = [0; MAX_BYTES];
-        for report in [Report::HalfCycle(half), Report::Interval(Interval::default()), Report::Totals(totals)] {
+        for report in [
+            Report::Moment(Moment { half_cycle: half, ..Moment::default() }),
+            Report::Interval(Interval::default()),
+            Report::Totals(totals),
+        ] {
             let bytes = report.encode(&mut buffer);
             assert_eq!(Report::decode(report.kind(), bytes), Ok(report));
             assert_eq!(Kind::from_byte(report.kind() as u8), Some(report.kind()));

@@ -79,7 +79,7 @@ mod tests {
     fn a_cut_stream_says_where() {
         let whole = [1, 1, 0, 5, 2, 2, 0, 6, 7];
         let mut stream = Stream::new(&whole[..8]);
-        assert_eq!(stream.next(), Some(Ok((Kind::HalfCycle, &[5][..]))));
+        assert_eq!(stream.next(), Some(Ok((Kind::Moment, &[5][..]))));
         assert_eq!(stream.next(), Some(Err(Broken { offset: 4 })));
         assert_eq!(stream.next(), None);
     }

@@ -108,7 +108,7 @@ impl Listening {
     }
 
     fn drain(&mut self) {
-        while self.monitor.take_half_cycle().is_some() {}
+        while self.monitor.take_moment().is_some() {}
         self.heard.intervals.extend(self.monitor.take_interval());
         while let Some(event) = self.monitor.pop_event() {
             self.heard.events.push(event);

@@ -168,7 +168,7 @@ where
     fn report(&mut self) {
         let (reports, measured) = (&mut self.reports, &mut self.measured);
         each(&mut self.monitor, &mut |report| {
-            *measured |= matches!(report, Report::HalfCycle(_));
+            *measured |= matches!(report, Report::Moment(_));
             reports.report(report);
         });
     }

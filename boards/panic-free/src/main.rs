@@ -45,7 +45,7 @@ fn drive(monitor: &mut Monitor) {
         // Any length, also those that `finish` is never given.
         monitor.finish(rest.get(..black_box(7)).unwrap_or(&[]));
     }
-    black_box(monitor.take_half_cycle());
+    black_box(monitor.take_moment());
     black_box(monitor.take_interval());
     black_box(monitor.pop_event());
     black_box(monitor.decision());

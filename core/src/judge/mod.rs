@@ -30,7 +30,7 @@ use feed::Feeding;
 use heapless::Deque;
 use mean::Means;
 use mill::Mill;
-use report::{Decision, Interval, Totals};
+use report::{Decision, Interval, Moment, Totals};
 use running::{Change, Motor};
 use shaft::Shaft;
 use trip::{Trips, View};
@@ -43,13 +43,14 @@ const EVENTS: usize = 32;
 /// The judge's memory. Configuration is passed in.
 ///
 /// ```
-/// use shaftwork_core::{judge::Judge, record::HalfCycle, settings::Settings, time::*};
+/// use shaftwork_core::{judge::{Judge, event::State}, record::HalfCycle, settings::Settings, time::*};
 /// let c = Settings::example().build().unwrap().judge;
 /// let mut judge = Judge::new(&c);
 /// let (end, length, cycle) = (Instant(80 << 16), Span(40 << 16), Span(80 << 16));
 /// let half = HalfCycle { end, length, cycle, ..HalfCycle::default() };
-/// judge.half_cycle(&c, &half);
-/// assert_eq!(judge.totals().time[0], half.length, "no current: stopped");
+/// let moment = judge.half_cycle(&c, &half);
+/// assert_eq!(moment.state, State::Stopped, "no current");
+/// assert_eq!(judge.totals().time[0], half.length);
 /// ```
 #[derive(Debug, Clone)]
 pub struct Judge {
@@ -87,8 +88,8 @@ impl Judge {
         }
     }
 
-    /// Takes a half cycle.
-    pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) {
+    /// Takes a half cycle; gives what it means.
+    pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Moment {
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
         let mut shaft = Shaft::of(&c.motor, half);
@@ -136,6 +137,14 @@ impl Judge {
             self.totals.peak_shaft =
                 Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
             self.closed = Some(interval);
+        }
+        Moment {
+            half_cycle: *half,
+            shaft: shaft.power,
+            torque: shaft.torque,
+            speed: shaft.speed,
+            thermal: self.trips.thermal(),
+            state: self.state,
         }
     }
 
@@ -263,8 +272,10 @@ impl Judge {
         t.electrical.add(half.energy);
         t.exported.add(Joules::from_bits(half.energy.to_bits().saturating_neg()));
         t.reactive.add(half.length.energy(half.reactive, c.seconds_per_frame));
-        if self.state == State::Starting {
-            t.start.add(half.energy);
+        for (energy, state) in t.energy.iter_mut().zip(State::ALL) {
+            if state == self.state {
+                energy.add(half.energy);
+            }
         }
         if self.state.running() {
             let energy = half.length.energy(shaft.power, c.seconds_per_frame);

@@ -1,9 +1,31 @@
 //! What the judge hands out: intervals, totals, the decision.
 
 use super::event::{Cause, State};
-use crate::record::Window;
+use crate::record::{HalfCycle, Window};
 use crate::time::Span;
 use crate::unit::{Amps, Newtonmetres, Ratio, Rpm, Watts};
+
+/// A half cycle's record together with what it means for the motor and the mill.
+///
+/// Shaft power, torque and speed belong to the whole cycle that ends with it, as the record's figures do;
+/// thermal level and state hold at its end. Limits and errors are those of the shaft model, see [`crate::judge`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Moment {
+    /// What was measured.
+    pub half_cycle: HalfCycle,
+    /// Power at the motor's shaft; zero without current.
+    pub shaft: Watts,
+    /// Torque at the motor's shaft.
+    pub torque: Newtonmetres,
+    /// Speed of the motor's shaft; `None` while coasting, and above 10 % of slip, without a tachometer.
+    pub speed: Option<Rpm>,
+    /// Thermal level, 1 is the trip level; `None` without a thermal image.
+    pub thermal: Option<Ratio>,
+    /// The state that holds.
+    pub state: State,
+}
 
 /// A window's figures together with what they mean for the motor and the mill.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -52,8 +74,8 @@ pub struct Totals {
     pub exported: Register,
     /// Reactive energy, lagging (var·s).
     pub reactive: Register,
-    /// Active energy taken in while starting.
-    pub start: Register,
+    /// Active energy taken in while in each state, in the order of [`State::ALL`]; their sum is `electrical`.
+    pub energy: [Register; 6],
     /// Shaft energy while idle or breaking; signed, 2^-20 J, because a motor may be driven.
     pub shaft_q20: i128,
     /// Idle power as set or as learnt; `None` before that.

@@ -293,6 +293,8 @@ proptest! {
             };
             b.hold(&half, 0.01);
             let t = *b.judge.totals();
+            let states: i128 = t.energy.iter().map(|e| e.q20()).sum();
+            prop_assert_eq!(states, t.electrical.q20(), "the states share all the energy");
             prop_assert!(t.electrical.q20() >= before.electrical.q20() && t.exported.q20() >= before.exported.q20());
             prop_assert_eq!(t.time.iter().map(|span| span.0).sum::<u64>(), (n as u64 + 1) * HALF.0);
             latched = latched.or(b.judge.decision().trip);

@@ -4,8 +4,7 @@
 //! The core's clock is the count of frames; a gap lets it pass on without them.
 
 use shaftwork_core::judge::event::Event;
-use shaftwork_core::judge::report::{Interval, Totals};
-use shaftwork_core::record::HalfCycle;
+use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::Rpm;
 use shaftwork_core::{BLOCK, Frame, Monitor};
@@ -41,7 +40,7 @@ pub trait Listener {
     ///
     /// # Errors
     /// It cannot be written.
-    fn half_cycle(&mut self, half_cycle: &HalfCycle) -> anyhow::Result<()>;
+    fn moment(&mut self, moment: &Moment) -> anyhow::Result<()>;
     /// An interval is over.
     ///
     /// # Errors
@@ -194,8 +193,8 @@ impl Loop<'_> {
     }
 
     fn drain(&mut self) -> anyhow::Result<()> {
-        while let Some(h) = self.monitor.take_half_cycle() {
-            self.listener.half_cycle(&h)?;
+        while let Some(m) = self.monitor.take_moment() {
+            self.listener.moment(&m)?;
         }
         while let Some(i) = self.monitor.take_interval() {
             self.listener.interval(&i)?;

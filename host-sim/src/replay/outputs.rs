@@ -4,8 +4,7 @@ use std::path::Path;
 
 use shaftwork_core::Frame;
 use shaftwork_core::judge::event::Event;
-use shaftwork_core::judge::report::{Interval, Totals};
-use shaftwork_core::record::HalfCycle;
+use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_report_bits::{Digest, Report};
 
@@ -110,8 +109,8 @@ impl Listener for Outputs {
         self.bits.as_ref().map_or(Ok(()), Bits::gap)
     }
 
-    fn half_cycle(&mut self, half_cycle: &HalfCycle) -> anyhow::Result<()> {
-        self.bits.as_mut().map_or(Ok(()), |bits| bits.report(&Report::HalfCycle(*half_cycle)))
+    fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
+        self.bits.as_mut().map_or(Ok(()), |bits| bits.report(&Report::Moment(*moment)))
     }
 
     fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {

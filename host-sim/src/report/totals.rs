@@ -27,6 +27,11 @@ pub struct TotalsRow {
     pub exported_kwh: f64,
     pub reactive_kvarh: f64,
     pub start_kwh: f64,
+    pub stopped_kwh: f64,
+    pub idle_kwh: f64,
+    pub breaking_kwh: f64,
+    pub coasting_kwh: f64,
+    pub unknown_kwh: f64,
     pub shaft_kwh: f64,
     pub net_kwh: Option<f64>,
     pub mass_t: Option<f64>,
@@ -61,10 +66,9 @@ pub struct Beside {
 impl TotalsRow {
     /// The row of the core's totals.
     pub fn new(totals: &Totals, beside: &Beside) -> Self {
-        let time = |state: State| {
-            let at = State::ALL.iter().position(|s| *s == state).unwrap_or(0);
-            frames_s(totals.time[at].0, beside.rate_hz)
-        };
+        let at = |state: State| State::ALL.iter().position(|s| *s == state).unwrap_or(0);
+        let time = |state: State| frames_s(totals.time[at(state)].0, beside.rate_hz);
+        let energy = |state: State| figure(kwh(totals.energy[at(state)]));
         let electrical = kwh(totals.electrical);
         let shaft = signed_kwh(totals.shaft_q20);
         let running_h = (time(State::Idle) + time(State::Breaking)) / 3600.0;
@@ -82,7 +86,12 @@ impl TotalsRow {
             electrical_kwh: figure(electrical),
             exported_kwh: figure(kwh(totals.exported)),
             reactive_kvarh: figure(kwh(totals.reactive)),
-            start_kwh: figure(kwh(totals.start)),
+            start_kwh: energy(State::Starting),
+            stopped_kwh: energy(State::Stopped),
+            idle_kwh: energy(State::Idle),
+            breaking_kwh: energy(State::Breaking),
+            coasting_kwh: energy(State::Coasting),
+            unknown_kwh: energy(State::Unknown),
             shaft_kwh: figure(shaft),
             net_kwh: net.map(figure),
             mass_t: mass_kg.map(|kg| figure(kg / 1000.0)),
@@ -131,6 +140,11 @@ impl TotalsRow {
             ("coasting", self.coasting_s),
             ("unknown", self.unknown_s),
         ]
+    }
+
+    /// The electrical energies taken in, in the order of [`TotalsRow::times`].
+    pub fn energies(&self) -> [f64; 6] {
+        [self.stopped_kwh, self.start_kwh, self.idle_kwh, self.breaking_kwh, self.coasting_kwh, self.unknown_kwh]
     }
 }
 

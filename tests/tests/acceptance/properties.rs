@@ -60,7 +60,7 @@ fn codes() -> impl Strategy<Value = Vec<[i32; 6]>> {
 }
 
 fn drain(monitor: &mut Monitor) {
-    while monitor.take_half_cycle().is_some() {}
+    while monitor.take_moment().is_some() {}
     monitor.take_interval();
     while monitor.pop_event().is_some() {}
 }
@@ -221,24 +221,24 @@ proptest! {
         let (mut first, mut second) = (Vec::new(), Vec::new());
         for block in blocks {
             whole.ingest(block);
-            first.extend(whole.take_half_cycle());
+            first.extend(whole.take_moment());
         }
         whole.finish(rest);
-        first.extend(std::iter::from_fn(|| whole.take_half_cycle()));
+        first.extend(std::iter::from_fn(|| whole.take_moment()));
         for block in &blocks[..at] {
             parts.ingest(block);
-            second.extend(parts.take_half_cycle());
+            second.extend(parts.take_moment());
         }
         let mut later = parts.clone(); // another day, another place
         drop(parts);
         for block in &blocks[at..] {
             later.ingest(block);
-            second.extend(later.take_half_cycle());
+            second.extend(later.take_moment());
         }
         later.finish(rest);
-        second.extend(std::iter::from_fn(|| later.take_half_cycle()));
+        second.extend(std::iter::from_fn(|| later.take_moment()));
         prop_assert_eq!(whole.totals(), later.totals());
-        let lengths: u64 = first.iter().map(|half| half.length.0).sum();
+        let lengths: u64 = first.iter().map(|moment| moment.half_cycle.length.0).sum();
         prop_assert_eq!(lengths, 3_205 << 16, "half cycles leave no gap");
         prop_assert_eq!(first, second);
     }
