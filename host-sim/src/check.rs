@@ -108,7 +108,7 @@ fn figure(out: &mut String, name: &str, value: &Value, unit: &str, from: Provena
 }
 
 /// Six significant digits, without trailing zeros.
-fn short(x: f64) -> String {
+pub fn short(x: f64) -> String {
     if x == 0.0 || !x.is_finite() {
         return x.to_string();
     }

@@ -90,7 +90,7 @@ fn one(
     let (mut side, no_mass) = Side::new(&source.selection, settings.mass.source, batch_kg.is_some(), source.rate_hz);
     let targets = Targets { json: args.json.as_deref(), folder };
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
-    let mut outputs = Outputs::create(targets, bits, source.rate_hz, no_mass)?;
+    let mut outputs = Outputs::create(targets, bits, settings, source.rate_hz, no_mass)?;
     let converter = Converter::new(&settings.sampling);
     let end = drive::drive(&mut source, &mut side, monitor, &converter, &mut outputs)?;
     outputs.finish(&end.totals)?;

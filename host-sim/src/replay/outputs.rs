@@ -14,15 +14,17 @@ use super::expect::{self, Seen};
 use super::order::Order;
 use crate::report::csv::Csv;
 use crate::report::json::Json;
+use crate::report::page::Page;
 use crate::report::text::Text;
 use crate::report::{EventRow, IntervalRow, Reason, Sink, Summary, Whole};
+use crate::settings::Settings;
 
 /// Where the outputs of one trace go.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Targets<'a> {
     /// The JSON document; `-` is standard output.
     pub json: Option<&'a Path>,
-    /// The folder of the CSV files.
+    /// The folder of the CSV files and the page.
     pub folder: Option<&'a Path>,
 }
 
@@ -45,13 +47,20 @@ impl Outputs {
     ///
     /// # Errors
     /// One of them cannot be written.
-    pub fn create(targets: Targets<'_>, bits: Option<Bits>, rate_hz: f64, no_mass: Reason) -> anyhow::Result<Self> {
+    pub fn create(
+        targets: Targets<'_>,
+        bits: Option<Bits>,
+        settings: &Settings,
+        rate_hz: f64,
+        no_mass: Reason,
+    ) -> anyhow::Result<Self> {
         let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
         if let Some(path) = targets.json {
             sinks.push(Box::new(Json::create((path != Path::new("-")).then_some(path))?));
         }
         if let Some(folder) = targets.folder {
             sinks.push(Box::new(Csv::create(folder)?));
+            sinks.push(Box::new(Page::create(folder, settings, rate_hz)?));
         }
         let (order, now) = (Order::new(rate_hz), Instant::default());
         Ok(Self { rate_hz, no_mass, order, now, sinks, bits, text: Text::default(), trips: Vec::new() })
@@ -110,7 +119,10 @@ impl Listener for Outputs {
     }
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
-        self.bits.as_mut().map_or(Ok(()), |bits| bits.report(&Report::Moment(*moment)))
+        if let Some(bits) = &mut self.bits {
+            bits.report(&Report::Moment(*moment))?;
+        }
+        self.sinks.iter_mut().try_for_each(|sink| sink.moment(moment))
     }
 
     fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {
@@ -129,7 +141,7 @@ impl Listener for Outputs {
             bits.report(&Report::Event(*event))?;
         }
         self.order.push(event);
-        Ok(())
+        self.sinks.iter_mut().try_for_each(|sink| sink.happened(event))
     }
 
     fn clock(&mut self, now: Instant) -> anyhow::Result<()> {

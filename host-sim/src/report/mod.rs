@@ -1,14 +1,16 @@
-//! What a replay hands out: JSON, CSV and a short table for people.
+//! What a replay hands out: JSON, CSV, a page with pictures and a short table for people.
 //!
 //! Rows ([`IntervalRow`], [`EventRow`], [`TotalsRow`]) have the names and units of the output; a [`Sink`] gets
 //! them in order of time while the replay runs and writes what it is for. A figure that cannot be had is
 //! `None`, and the row's [`Why`] says why.
 
+pub mod clock;
 pub mod csv;
 pub mod event;
 pub mod interval;
 pub mod json;
 pub mod number;
+pub mod page;
 #[cfg(test)]
 mod testing;
 pub mod text;
@@ -18,6 +20,8 @@ mod words;
 use std::collections::BTreeMap;
 
 use serde::Serialize;
+use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::report::Moment;
 
 pub use crate::whole::Whole;
 pub use event::{EventRow, cause_name};
@@ -77,6 +81,21 @@ pub const MARKS: usize = 1_000;
 
 /// Takes the rows of one trace in order of time.
 pub trait Sink {
+    /// Takes a half cycle, as soon as it is over.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn moment(&mut self, _moment: &Moment) -> anyhow::Result<()> {
+        Ok(())
+    }
+    /// Takes what happened as soon as the core says it, after the half cycle in which it did;
+    /// [`Sink::event`] gets the same later, complete and in order.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn happened(&mut self, _event: &Event) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// Takes a whole interval.
     ///
     /// # Errors

@@ -2,6 +2,7 @@
 
 use super::EventRow;
 use super::event::Detail;
+use super::number::figure;
 use crate::settings::Settings;
 
 /// A figure for people: four significant digits, no exponent.
@@ -23,9 +24,33 @@ pub fn time(t_s: f64) -> String {
     format!("{t_s:.3} s")
 }
 
+/// A moment of a trace for people: `25.900 s`, `12:05.900`, `6:02:05.250`.
+pub fn stamp(t_s: f64) -> String {
+    let ms = (t_s.max(0.0) * 1e3).round() as u64;
+    let (h, m, s) = (ms / 3_600_000, ms / 60_000 % 60, ms % 60_000);
+    let seconds = format!("{:02}.{:03}", s / 1000, s % 1000);
+    match (h, m) {
+        (0, 0) => format!("{}.{:03} s", s / 1000, s % 1000),
+        (0, m) => format!("{m}:{seconds}"),
+        (h, m) => format!("{h}:{m:02}:{seconds}"),
+    }
+}
+
+/// A length of time for people: `25.9 s`, `12 min 6 s`, `6 h 2 min`.
+pub fn span(t_s: f64) -> String {
+    if t_s < 59.95 {
+        return format!("{} s", figure((t_s.max(0.0) * 10.0).round() / 10.0));
+    }
+    let s = t_s.round() as u64;
+    match s {
+        ..3_600 => format!("{} min {} s", s / 60, s % 60),
+        _ => format!("{} h {} min", (s + 30) / 3_600, (s + 30) / 60 % 60),
+    }
+}
+
 /// A setting as it was written.
 fn set(x: f64) -> String {
-    format!("{}", super::number::figure(x))
+    format!("{}", figure(x))
 }
 
 /// What happened, without its time.
@@ -126,6 +151,21 @@ mod tests {
             (f64::NAN, "-"),
         ] {
             assert_eq!(short(x), want);
+        }
+    }
+
+    /// By hand.
+    #[test]
+    fn times_for_people() {
+        for (t_s, stamped, spanned) in [
+            (0.0, "0.000 s", "0 s"),
+            (25.9, "25.900 s", "25.9 s"),
+            (59.999_6, "1:00.000", "1 min 0 s"),
+            (725.9, "12:05.900", "12 min 6 s"),
+            (21_725.25, "6:02:05.250", "6 h 2 min"),
+            (86_400.0, "24:00:00.000", "24 h 0 min"),
+        ] {
+            assert_eq!((stamp(t_s).as_str(), span(t_s).as_str()), (stamped, spanned));
         }
     }
 

@@ -1,0 +1,33 @@
+"use strict";
+// Which pictures there are: name, unit, lines, levels.
+
+const PHASES = ["--phase-1", "--phase-2", "--phase-3"];
+const PHASE_DASH = [undefined, [8, 3], [3, 3]];
+const three = (stem, labels) => labels.map((label, k) =>
+  ({ name: `${stem}_${k + 1}`, label, colour: PHASES[k], dash: PHASE_DASH[k] }));
+
+const VOLTAGES = DATA.voltages === "neutral" ? ["Va", "Vb", "Vc"] : ["Vab", "Vbc", "Vca"];
+
+const PICTURES = [
+  { id: "load", title: "Load", unit: "kW", levels: "load", zero: true, states: true, lines: [
+    { name: "shaft_kw", label: "shaft power", colour: "--line-1" },
+    { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3], optional: true, quiet: true }] },
+  { id: "current", title: "Currents", unit: "A", levels: "current", zero: true,
+    lines: three("current_a", ["Ia", "Ib", "Ic"]) },
+  { id: "voltage", title: DATA.voltages === "neutral" ? "Voltages, phase to neutral" : "Voltages, line to line",
+    unit: "V", levels: "voltage", zero: false, lines: three("voltage_v", VOLTAGES) },
+  { id: "thermal", title: "Thermal image", unit: "% of trip", levels: "thermal", zero: true, lines: [
+    { name: "thermal_pct", label: "thermal image", colour: "--line-3" }] },
+  { id: "speed", title: "Speed, motor shaft", unit: "rpm", levels: "speed", zero: false, lines: [
+    { name: "speed_rpm", label: "speed", colour: "--line-4" }] },
+  { id: "torque", title: "Torque, motor shaft", unit: "N m", levels: "torque", zero: true, lines: [
+    { name: "torque_nm", label: "torque", colour: "--line-5" }] },
+  { id: "mass", title: "Mass fed", unit: "kg", levels: "mass", zero: true, lines: [
+    { name: "mass_kg", label: "mass", colour: "--line-2" }] },
+];
+
+/** The pictures for which a track has something to draw. */
+function picturesOf(track) {
+  return PICTURES.map((p) => ({ ...p, lines: p.lines.filter((l) => track.series[l.name]) }))
+    .filter((p) => p.lines.length > 0);
+}

@@ -1,0 +1,111 @@
+//! `report.html`: a page with pictures, whole in itself, that opens without a network.
+//!
+//! While the trace passes, its readings go into one [`track::Track`] of all of it and into
+//! [`close_up::CloseUps`] around what happens; [`view`] makes of these and of the summary what the template
+//! (`templates/report.html`) shows. The text is in the page as such; the script draws the pictures. At most 3 MB.
+
+pub mod close_up;
+pub mod lines;
+pub mod reading;
+pub mod track;
+mod view;
+
+use std::io::Write as _;
+use std::path::Path;
+
+use anyhow::Context as _;
+use askama::Template as _;
+use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::report::Moment;
+
+use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+use crate::settings::Settings;
+use close_up::CloseUps;
+use reading::Reading;
+use track::Track;
+
+/// Slots of the picture of the whole trace: more than a wide screen has dots.
+const SLOTS: usize = 8_192;
+/// Events in the page's table.
+const EVENTS: usize = 1_000;
+/// How many of them may be of the least interest, and of some: trips are told to the last.
+const IDLING: usize = 400;
+const OTHERS: usize = 800;
+
+/// Gathers what the page shows; bounded, whatever the length of a trace.
+#[derive(Debug)]
+pub struct Page {
+    file: Whole,
+    rate_hz: f64,
+    settings: Settings,
+    track: Track,
+    close_ups: CloseUps,
+    mass_kg: Option<f64>,
+    events: Vec<EventRow>,
+    left_out: u64,
+}
+
+impl Page {
+    /// Begins the page; its folder must be there.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn create(folder: &Path, settings: &Settings, rate_hz: f64) -> anyhow::Result<Self> {
+        Ok(Self {
+            file: Whole::create(&folder.join("report.html"))?,
+            rate_hz,
+            settings: settings.clone(),
+            track: Track::new(0.0, SLOTS),
+            close_ups: CloseUps::new(rate_hz),
+            mass_kg: None,
+            events: Vec::new(),
+            left_out: 0,
+        })
+    }
+}
+
+impl Sink for Page {
+    fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
+        let reading = Reading::new(moment, self.mass_kg, self.rate_hz);
+        self.track.add(&reading);
+        self.close_ups.add(&reading);
+        Ok(())
+    }
+
+    fn happened(&mut self, event: &Event) -> anyhow::Result<()> {
+        self.close_ups.event(event);
+        Ok(())
+    }
+
+    fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
+        self.mass_kg = row.mass_kg;
+        Ok(())
+    }
+
+    fn event(&mut self, row: &EventRow) -> anyhow::Result<()> {
+        let most = match row.event {
+            "idle_begins" | "idle_ends" => IDLING,
+            "trip" => EVENTS,
+            _ => OTHERS,
+        };
+        if self.events.len() < most {
+            self.events.push(row.clone());
+        } else {
+            self.left_out += 1;
+        }
+        Ok(())
+    }
+
+    fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+        let Self { mut file, settings, track, close_ups, events, left_out, .. } = *self;
+        let close_ups = close_ups.finish(summary.trace.duration_s);
+        let gathered = view::Gathered { settings: &settings, track: &track, close_ups: &close_ups, events: &events };
+        let page = view::Report::new(&gathered, left_out, summary);
+        let text = page.render().context("cannot make the page")?;
+        file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", file.target().display()))?;
+        Ok(vec![file])
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,101 @@
+//! What the page draws: the figures of a half cycle, in the order in which tracks keep them.
+
+use shaftwork_core::judge::report::Moment;
+
+use crate::report::number::{frames_s, watts};
+
+/// The quantities with their units, as the page's script knows them.
+pub const QUANTITIES: [&str; 12] = [
+    "shaft_kw",
+    "torque_nm",
+    "speed_rpm",
+    "thermal_pct",
+    "current_a_1",
+    "current_a_2",
+    "current_a_3",
+    "voltage_v_1",
+    "voltage_v_2",
+    "voltage_v_3",
+    "active_kw",
+    "mass_kg",
+];
+/// How many of them a close-up draws: the rest changes too little within seconds.
+pub const CLOSE_UP: usize = 10;
+
+/// The figures at one moment; NaN is what cannot be had.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// End of the half cycle, s from the start of the trace.
+    pub t_s: f64,
+    /// Its length, s.
+    pub length_s: f64,
+    /// By [`QUANTITIES`]; rms over the whole cycle that ends here, as the elements see it.
+    pub values: [f64; QUANTITIES.len()],
+    /// The state's place in the order of `State::ALL`.
+    pub state: usize,
+}
+
+impl Reading {
+    /// The reading of a half cycle at a rate in Hz, with the mass that was fed by then.
+    pub fn new(moment: &Moment, mass_kg: Option<f64>, rate_hz: f64) -> Self {
+        let half = &moment.half_cycle;
+        let [a, b, c] = half.current.map(|square| square.root().0.to_num::<f64>());
+        let [u, v, w] = half.voltage.map(|square| square.root().0.to_num::<f64>());
+        let or_nan = |x: Option<f64>| x.unwrap_or(f64::NAN);
+        Self {
+            t_s: frames_s(half.end.0, rate_hz),
+            length_s: frames_s(half.length.0, rate_hz),
+            values: [
+                watts(moment.shaft) / 1000.0,
+                moment.torque.0.to_num(),
+                or_nan(moment.speed.map(|s| s.0.to_num())),
+                or_nan(moment.thermal.map(|r| r.0.to_num::<f64>() * 100.0)),
+                a,
+                b,
+                c,
+                u,
+                v,
+                w,
+                watts(half.active) / 1000.0,
+                or_nan(mass_kg),
+            ],
+            state: shaftwork_core::State::ALL.iter().position(|s| *s == moment.state).unwrap_or(0),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shaftwork_core::time::{Instant, Span};
+    use shaftwork_core::unit::{Amps, Ratio, SquareAmps, Watts};
+    use shaftwork_core::{HalfCycle, State};
+
+    /// Units by hand: 40 frames at 4 kHz are 10 ms.
+    #[test]
+    fn figures_in_the_units_of_their_names() {
+        let half_cycle = HalfCycle {
+            end: Instant(4_000 << 16),
+            length: Span(40 << 16),
+            current: [100, 0, 7].map(|a| SquareAmps::of(Amps::from_bits(a << 17))),
+            ..HalfCycle::default()
+        };
+        let moment = Moment {
+            half_cycle,
+            shaft: Watts::from_bits(45_000 << 16),
+            thermal: Some(Ratio::from_bits(1 << 23)),
+            state: State::Breaking,
+            ..Moment::default()
+        };
+        let reading = Reading::new(&moment, Some(12.5), 4_000.0);
+        let value = |name: &str| reading.values[QUANTITIES.iter().position(|q| *q == name).unwrap()];
+        for (name, want) in
+            [("shaft_kw", 45.0), ("thermal_pct", 50.0), ("current_a_1", 100.0), ("current_a_2", 0.0), ("mass_kg", 12.5)]
+        {
+            assert!((value(name) - want).abs() < 1e-3, "{name}: {}", value(name));
+        }
+        assert!(value("speed_rpm").is_nan());
+        assert!((reading.t_s - 1.0).abs() < 1e-12 && (reading.length_s - 0.01).abs() < 1e-12);
+        assert_eq!(State::ALL[reading.state], State::Breaking);
+    }
+}

@@ -1,0 +1,123 @@
+//! Tests of the page as text; what a browser makes of it is tested in a browser.
+
+use super::*;
+use crate::report::testing::{RATE_HZ, interval_row, settings, summary};
+use crate::report::{Mark, Reason};
+use shaftwork_core::judge::event::{Cause, EventKind, Figures};
+use shaftwork_core::time::{Instant, Span};
+use shaftwork_core::unit::{Amps, SquareAmps, Watts};
+use shaftwork_core::{HalfCycle, State};
+
+fn at(s: f64) -> Instant {
+    Instant((s * RATE_HZ * 65_536.0) as u64)
+}
+
+/// A half cycle of 10 ms that ends at a time, with a load that moves.
+fn moment(s: f64) -> Moment {
+    let swing = ((s * 7.3).sin() * 1e5) as i32;
+    let half_cycle = HalfCycle {
+        end: at(s),
+        length: Span(40 << 16),
+        current: [0, 1, 2].map(|k| SquareAmps::of(Amps::from_bits((90 << 17) + swing * (k + 1)))),
+        ..HalfCycle::default()
+    };
+    Moment {
+        half_cycle,
+        shaft: Watts::from_bits((30_000 << 16) + i64::from(swing) * 9_000),
+        state: State::Breaking,
+        ..Moment::default()
+    }
+}
+
+/// A page of a trace with a trip at the times given.
+fn page(seconds: u32, trips: &[u32], end: &Summary) -> String {
+    let folder = tempfile::tempdir().unwrap();
+    let mut page = Page::create(folder.path(), &settings(), RATE_HZ).unwrap();
+    for k in 1..=seconds * 100 {
+        let s = f64::from(k) / 100.0;
+        page.moment(&moment(s)).unwrap();
+        if k % 20 == 0 {
+            page.interval(&interval_row(s)).unwrap();
+        }
+        if k % 100 == 0 && trips.contains(&(k / 100)) {
+            let figures = Figures::default();
+            page.happened(&Event { at: at(s), kind: EventKind::Trip { cause: Cause::Jam, figures } }).unwrap();
+            page.event(&EventRow::trip(s, Cause::Jam, &figures)).unwrap();
+        }
+    }
+    for file in Box::new(page).close(end).unwrap() {
+        file.commit().unwrap();
+    }
+    std::fs::read_to_string(folder.path().join("report.html")).unwrap()
+}
+
+fn data(page: &str) -> serde_json::Value {
+    let (_, rest) = page.split_once("id=\"data\">").unwrap();
+    serde_json::from_str(rest.split_once("</script>").unwrap().0).unwrap()
+}
+
+#[test]
+fn one_file_that_asks_nothing_of_a_network() {
+    let page = page(30, &[25], &summary());
+    for word in ["src=", "@import", "url(", "<link rel=\"stylesheet", "fetch(", "XMLHttpRequest", "import("] {
+        assert!(!page.contains(word), "{word}");
+    }
+    assert!(page.contains("default-src 'none'"));
+    assert!(page.contains("Permission is hereby granted"), "the notice that the library's licence asks for");
+}
+
+#[test]
+fn trips_have_their_words_and_their_close_up() {
+    let mut end = summary();
+    end.totals.trips = 1;
+    end.trace.duration_s = 30.0;
+    let page = page(30, &[25], &end);
+    assert!(page.contains("Would have tripped: jam at 25.000 s."));
+    assert!(page.contains("id=\"close-up-0\" data-close-up=\"0\" open"));
+    assert!(page.contains("From 10 s before to the trip: current "));
+    let data = data(&page);
+    assert_eq!(data["marks"], serde_json::json!([{ "t_s": 25.0, "label": "jam", "trip": true }]));
+    assert_eq!(data["close_ups"][0]["from_s"], 5.0);
+    assert!(data["whole"]["series"]["shaft_kw"]["high"].as_f64().unwrap() > 40.0);
+    assert!(data["whole"]["series"].get("speed_rpm").is_none(), "nothing is known of it");
+}
+
+/// A note and a path may hold anything: it stays text.
+#[test]
+fn what_a_trace_says_is_text_and_no_markup() {
+    let evil = "</script><script>alert(1)</script><img onerror=x>";
+    let mut end = summary();
+    end.trace.path = format!("{evil}.csv");
+    end.marks = vec![Mark { t_s: 1.0, note: evil.into() }];
+    end.warnings = vec![evil.into()];
+    let page = page(3, &[], &end);
+    assert!(!page.contains("alert(1)</script>") && !page.contains("<img"));
+    assert_eq!(page.matches("</script>").count(), 2);
+    assert!(page.contains("No trip."));
+}
+
+#[test]
+fn missing_figures_have_their_reason() {
+    let page = page(3, &[], &summary());
+    let why: Reason = "no mass was given";
+    assert!(page.contains(&format!("<em>{why}</em>")));
+}
+
+/// The most that a page can hold: a day, with all the close-ups and events that are kept.
+#[test]
+fn a_day_is_at_most_three_megabytes() {
+    let trips: Vec<u32> = (1..=1_500).map(|k| k * 57).collect();
+    let mut end = summary();
+    end.trace.duration_s = 86_400.0;
+    let page = page(86_400, &trips, &end);
+    assert!(page.len() < 3_000_000, "{} bytes", page.len());
+    assert!(page.contains("And 500 more"), "1 000 of them are listed");
+    assert_eq!(data(&page)["close_ups"].as_array().unwrap().len(), 12);
+}
+
+#[test]
+fn a_trace_of_nothing_makes_a_page() {
+    let page = page(0, &[], &summary());
+    assert!(page.contains("Nothing: no start, no stop, no trip."));
+    assert_eq!(data(&page)["whole"]["slots"], 0);
+}
