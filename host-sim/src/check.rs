@@ -87,14 +87,7 @@ const CAUTION: &str = "These trips monitor; they protect nobody. Overload relays
     stops stay, and stay hard-wired.";
 
 fn figure(out: &mut String, name: &str, value: &Value, unit: &str, from: Provenance, note: &str) {
-    let shown = match value {
-        Value::Null => "-".to_owned(),
-        Value::Number(number) => number.as_f64().map_or_else(|| number.to_string(), short),
-        Value::String(text) => text.clone(),
-        // What is in a list stands in the note.
-        Value::Array(list) => format!("{} values", list.len()),
-        other => other.to_string(),
-    };
+    let shown = shown(value);
     let unit = if value.is_null() { "" } else { unit };
     let row = format!("  {name:<28}{shown:>11} {unit:<6} {:<8}", from.name());
     let beside = row.chars().count() + 1 + note.chars().count() <= WIDTH;
@@ -107,8 +100,20 @@ fn figure(out: &mut String, name: &str, value: &Value, unit: &str, from: Provena
     }
 }
 
+/// A value for people.
+pub fn shown(value: &Value) -> String {
+    match value {
+        Value::Null => "-".to_owned(),
+        Value::Number(number) => number.as_f64().map_or_else(|| number.to_string(), short),
+        Value::String(text) => text.clone(),
+        // What is in a list stands in the note.
+        Value::Array(list) => format!("{} values", list.len()),
+        other => other.to_string(),
+    }
+}
+
 /// Six significant digits, without trailing zeros.
-pub fn short(x: f64) -> String {
+fn short(x: f64) -> String {
     if x == 0.0 || !x.is_finite() {
         return x.to_string();
     }

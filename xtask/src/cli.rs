@@ -62,6 +62,10 @@ enum Verb {
     PanicFree,
     /// Measures the meter's accuracy over a grid of waveforms and writes docs/accuracy.md.
     Accuracy,
+    /// Tries the demo's report in a headless browser.
+    Page,
+    /// Pictures the demo's report for the README: docs/report.png.
+    Picture,
     /// Everything that has to pass before a change is taken.
     Ci,
 }
@@ -117,6 +121,8 @@ pub fn run() -> Result<()> {
         Verb::Size => step::timed("size", || step::size::run(context)),
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
+        Verb::Page => step::timed("page", || step::page::run(context)),
+        Verb::Picture => step::timed("picture", || step::page::picture(context)),
         Verb::Ci => step::timed("ci", || step::ci::run(context)),
     }?;
     Ok(())

@@ -26,6 +26,9 @@ pub fn answers(program: &str) -> bool {
     capture(ask, QUERY_LIMIT).is_ok_and(|output| output.status.success())
 }
 
+/// A browser and its driver.
+pub const BROWSER: [&str; 2] = ["chromium", "chromium-driver"];
+
 /// Sees that packages are installed.
 pub fn need(wanted: &[&str]) -> Result<()> {
     let missing: Vec<&str> = wanted.iter().copied().filter(|package| !installed(package)).collect();

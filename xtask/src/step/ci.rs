@@ -4,7 +4,7 @@ use std::cell::RefCell;
 
 use anyhow::{Context as _, Result};
 
-use super::{accuracy, budget, clippy, doc, fmt, no_std, panic_free, qemu, score, size, test, timed};
+use super::{accuracy, budget, clippy, doc, fmt, no_std, page, panic_free, qemu, score, size, test, timed};
 use crate::cli::Context;
 use crate::firmware::Profile;
 use crate::traces;
@@ -22,6 +22,7 @@ pub fn run(context: &Context) -> Result<String> {
     step("doc", &|| doc::run(context))?;
     step("test", &|| test::on_host(context).map(|()| "test: all passed on the host".to_owned()))?;
     step("accuracy", &|| accuracy::run(context, false))?;
+    step("page", &|| page::run(context))?;
     step("no-std", &|| no_std::run(context))?;
     step("panic-free", &|| panic_free::run(context))?;
     step("size", &|| size::run(context))?;

@@ -7,6 +7,7 @@ pub mod clippy;
 pub mod doc;
 pub mod fmt;
 pub mod no_std;
+pub mod page;
 pub mod panic_free;
 pub mod qemu;
 pub mod score;

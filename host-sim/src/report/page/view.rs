@@ -219,8 +219,8 @@ fn totals(t: &TotalsRow, settings: &Settings) -> Vec<Figure> {
         mass(t),
         figure("gross energy per tonne", t.gross_kwh_per_t, "kWh/t", why("gross_kwh_per_t")),
         figure("net energy per tonne", t.net_kwh_per_t, "kWh/t", why("net_kwh_per_t")),
-        figure("starts", Some(t.starts.into()), "", ""),
-        figure("trips", Some(t.trips.into()), "", ""),
+        Figure { name: "starts", value: t.starts.to_string(), unit: String::new(), why: "" },
+        Figure { name: "trips", value: t.trips.to_string(), unit: String::new(), why: "" },
         figure("highest shaft power of an interval", t.peak_shaft_kw, "kW", why("peak_shaft_kw")),
         figure("highest current of a cycle", Some(t.peak_current_a), "A", ""),
         figure("highest thermal image", t.max_thermal_pct, "% of the trip level", why("max_thermal_pct")),
@@ -356,12 +356,7 @@ fn sections(settings: &Settings) -> Vec<Section> {
         match (line, sections.last_mut()) {
             (Line::Section(name), _) => sections.push(Section { name, rows: vec![], notes: vec![] }),
             (Line::Figure { name, value, unit, from, note }, Some(section)) => {
-                let value = match value {
-                    serde_json::Value::Null => "–".to_owned(),
-                    serde_json::Value::Number(n) => n.as_f64().map_or_else(|| n.to_string(), check::short),
-                    serde_json::Value::String(text) => text,
-                    other => other.to_string(),
-                };
+                let value = check::shown(&value);
                 section.rows.push(Setting { name, value, unit, from: from.name(), note });
             }
             (Line::Note(note), Some(section)) => section.notes.push(note),
