@@ -29,7 +29,8 @@ use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
 use crate::unit::{Newtonmetres, Ratio, Rpm, SquareVolts, Watts};
 
-/// 10 % of slip at Q24: the most at which speed is told.
+/// 10 % of slip at Q24, either way: the most at which speed is told. A motor is driven faster only in the first
+/// cycle of a start, where nothing is steady and the figures mean nothing.
 const TOLD: i64 = ONE / 10;
 /// 5 % of slip at Q24: 95 % of synchronous speed.
 const RUN_UP: i64 = ONE / 20;
@@ -49,7 +50,7 @@ const SLIP: (i64, i64) = (-ONE / 5, ONE);
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
-    /// `None` where current is too small to tell, or slip above 10 %.
+    /// `None` where current is too small to tell, or slip beyond 10 % either way.
     pub(crate) speed: Option<Rpm>,
     /// Slip, Q24; one when there is nothing to tell it from.
     pub(crate) slip: i64,
@@ -71,9 +72,9 @@ const fn times(a: i64, b: i64) -> i64 {
 }
 
 impl Shaft {
-    /// Whether the motor turns at 95 % of synchronous speed or more.
+    /// Whether the motor turns at 95 to 110 % of synchronous speed.
     pub(crate) const fn at_speed(&self) -> bool {
-        self.slip < RUN_UP
+        self.slip < RUN_UP && self.slip >= -TOLD
     }
 
     /// Power over rated power.
@@ -114,7 +115,7 @@ impl Shaft {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
             // Further from synchronous speed the rotor's resistance is no longer the rated one.
-            speed: (slip <= TOLD)
+            speed: (slip.abs() <= TOLD)
                 .then(|| Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
             slip,
         }
