@@ -136,7 +136,7 @@ function drawStates(u, track) {
 const columns = (picture, track) => [track.t,
   ...picture.lines.flatMap(({ name }) => { const s = track.series[name]; return [s.max, s.min, s.mean]; })];
 
-/** Makes a picture in `place`; `hooks` has `view()`, the track as it is drawn now, `zoomed(u)` and `moved(u)`. */
+/** Makes a picture in `place`; `hooks` has `view()`, the track as it is drawn now, `selected(from, to)` and `moved(u)`. */
 function makeChart(place, picture, track, sync, hooks) {
   const levels = DATA.levels[picture.levels] || [];
   const width = Math.max(280, place.clientWidth), beside = width > 700;
@@ -161,14 +161,15 @@ function makeChart(place, picture, track, sync, hooks) {
         filter: (_, splits) => (picture.states ? splits.map((v) => (v < 0 ? null : v)) : splits) },
     ],
     series, bands,
-    cursor: { sync: { key: sync, setSeries: false }, drag: { x: true, y: false, setScale: true },
+    // Dragging selects; what is selected is shown by all pictures of the group.
+    cursor: { y: false, sync: { key: sync, setSeries: false }, drag: { x: true, y: false, setScale: false },
       points: { size: 6, fill: (_, k) => (k % 3 === 0 ? css(picture.lines[k / 3 - 1].colour) : "transparent"),
         show: (u, k) => { const e = document.createElement("div"); e.className = "u-cursor-pt";
           if (k % 3) e.style.display = "none"; return e; } } },
     hooks: {
       drawAxes: [(u) => { if (picture.states) drawStates(u, hooks.view()); }],
       draw: [(u) => { drawMarks(u, picture.id === "load"); drawLevels(u, levels, beside); }],
-      setScale: [(u, key) => { if (key === "x") hooks.zoomed(u); }],
+      setSelect: [(u) => { if (u.select.width > 3) hooks.selected(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x")); u.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false); }],
       setCursor: [(u) => hooks.moved(u)],
     },
   }, columns(picture, hooks.view()), place);

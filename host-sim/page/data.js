@@ -98,6 +98,14 @@ function moment(t, decimals) {
   return m > 0 ? `${minus}${m}:${two(s % 60)}${rest}` : `${minus}${s % 60}${rest}${decimals ? "" : ""} s`;
 }
 
+/** A length of time. */
+function lasting(s) {
+  if (s < 1) return `${Math.round(s * 1000)} ms`;
+  if (s < 60) return `${Number(s.toPrecision(3))} s`;
+  if (s < 3600) return `${Math.floor(s / 60)} min ${Math.round(s % 60)} s`;
+  return `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
+}
+
 /** Steps of a time axis that a person counts in, s. */
 const STEPS = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800,
   3600, 7200, 10800, 21600, 43200, 86400];

@@ -25,13 +25,13 @@ class Group {
     this.dots = Math.max(280, place.clientWidth);
     this.view = resample(track, track.from, track.to, this.dots);
     this.charts = [];
-    this.busy = false;
     this.tools = document.querySelector(`[data-tools="${name}"]`);
     for (const picture of picturesOf(track)) this.add(name, picture, place);
     if (this.tools) {
       this.tools.hidden = false;
       this.tools.addEventListener("click", (e) => this.act(e.target.dataset.do));
     }
+    setTimeout(() => this.tell(), 0);
     new ResizeObserver(() => this.resize(place)).observe(place);
   }
 
@@ -49,19 +49,13 @@ class Group {
     place.append(figure);
     const entry = { picture, figure, box, output: caption.querySelector("output") };
     entry.chart = makeChart(box, picture, this.track, `cursor-${name}`,
-      { view: () => this.view, zoomed: (u) => this.zoomed(u), moved: (u) => this.moved(entry, u) });
+      { view: () => this.view, selected: (from, to) => this.zoom(from, to), moved: (u) => this.moved(entry, u) });
     this.charts.push(entry);
     box.addEventListener("keydown", (e) => this.key(e, entry));
     this.touch(entry);
   }
 
   get limits() { const { min, max } = this.charts[0].chart.scales.x; return [min, max]; }
-
-  /** One picture was zoomed: the others follow. */
-  zoomed(u) {
-    if (this.busy) return;
-    this.zoom(u.scales.x.min, u.scales.x.max);
-  }
 
   /** Shows the stretch from `min` to `max`, held inside the track and at least two slots wide. */
   zoom(min, max) {
@@ -71,18 +65,30 @@ class Group {
     if (max - min > to - from) { min = from; max = to; }
     if (min < from) { max += from - min; min = from; }
     if (max > to) { min -= max - to; max = to; }
-    this.busy = true;
     this.view = resample(this.track, min, max, this.dots);
     for (const { chart, picture } of this.charts) {
       chart.setData(columns(picture, this.view), false);
       chart.setScale("x", { min, max });
     }
-    // Scales settle after the microtasks of this turn.
-    setTimeout(() => { this.busy = false; }, 0);
+    setTimeout(() => this.tell(), 0);
   }
 
-  act(what, centre) {
-    const [min, max] = this.limits, span = max - min, middle = centre ?? (min + max) / 2;
+  /** Says how much is shown and how finely. */
+  tell() {
+    const [min, max] = this.limits, place = this.tools?.querySelector("output");
+    if (place) place.textContent = `${lasting(max - min)} shown, ${lasting(this.view.width)} a point`;
+  }
+
+  /** Where zooming goes to: the cursor, else a trip in view, else the middle. */
+  get centre() {
+    const [min, max] = this.limits, at = this.charts[0].chart.cursor.idx;
+    if (at !== null && at !== undefined && this.charts[0].chart.cursor.left >= 0) return this.view.t[at];
+    const trip = DATA.marks.find((m) => m.trip && m.t_s > min && m.t_s < max);
+    return trip ? trip.t_s : (min + max) / 2;
+  }
+
+  act(what, centre = this.centre) {
+    const [min, max] = this.limits, span = max - min, middle = centre;
     const share = (middle - min) / span;
     const about = (s) => this.zoom(middle - s * share, middle + s * (1 - share));
     if (what === "in") about(span / 2);
@@ -119,9 +125,12 @@ class Group {
     t = Math.max(this.track.from, Math.min(this.track.to, t));
     const [min, max] = this.limits, span = max - min;
     if (t < min || t > max) this.zoom(t - span / 2, t + span / 2);
+    // Scales settle after the microtasks of this turn.
     setTimeout(() => {
-      const u = entry.chart, at = u.valToIdx(t);
-      u.setCursor({ left: u.valToPos(u.data[0][at], "x"), top: u.bbox.height / devicePixelRatio / 2 }, true);
+      const at = entry.chart.valToIdx(t);
+      for (const { chart } of this.charts) {
+        chart.setCursor({ left: chart.valToPos(chart.data[0][at], "x"), top: 1 }, true);
+      }
       say(this.reading(entry.picture, at));
     }, 0);
   }

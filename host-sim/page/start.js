@@ -38,8 +38,9 @@ follow();
 document.addEventListener("click", (e) => {
   const link = e.target.closest("a[data-go]");
   if (link && main) {
-    const t = Number(link.dataset.go), half = Math.min(30, (whole.to - whole.from) / 2);
+    const t = Number(link.dataset.go), half = Math.min(Math.max(10, 100 * whole.width), (whole.to - whole.from) / 6);
     main.zoom(t - half, t + half);
+    main.point(main.charts[0], t);
   }
   const around = e.target.closest('a[href^="#close-up-"]');
   if (around) document.querySelector(around.getAttribute("href")).open = true;

@@ -106,6 +106,17 @@ async fn zoom(browser: &Browser) -> Result<()> {
     browser.drag((left + width * 0.25, *y), (left + width * 0.5, *y)).await?;
     let dragged = span(browser).await?;
     ensure!((dragged / half - 0.25).abs() < 0.02, "dragged a quarter: from {half} s to {dragged} s");
+    // The picture that was dragged on is not to lose its curves.
+    let spanned = browser
+        .ask(
+            "return main.charts.map(c => { const t = c.chart.data[0], x = c.chart.scales.x, w = main.view.width;
+               return t[0] <= x.min + w && t[t.length - 1] >= x.max - w; })",
+        )
+        .await?;
+    ensure!(
+        spanned.as_array().is_some_and(|all| all.iter().all(|s| s == true)),
+        "curves do not span their pictures: {spanned}"
+    );
     println!("zoom: {all:.3} s, {half:.3} s by button, {dragged:.3} s by dragging; all pictures alike");
     Ok(())
 }
@@ -117,6 +128,8 @@ async fn keyboard(browser: &Browser) -> Result<()> {
     browser.settle().await;
     let said = text(browser, "return document.getElementById('said').textContent").await?;
     ensure!(said.contains("kW") && said.contains("shaft power"), "read out: '{said}'");
+    let apart = number(browser, "return new Set(main.charts.map(c => c.chart.cursor.idx)).size").await?;
+    ensure!(apart == 1.0, "cursors stand at {apart} places");
     browser.type_keys(&[END]).await?;
     browser.settle().await;
     let end = text(browser, "return document.getElementById('said').textContent").await?;
