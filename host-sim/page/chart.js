@@ -2,14 +2,15 @@
 // One picture: bands from lowest to highest with the mean as a line, levels across, events as uprights.
 
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-const HEIGHT = { load: 260, thermal: 150, speed: 150, mass: 140 };
+const HEIGHT = { load: 260, thermal: 150, speed: 150, mass: 140, unbalance: 140, frequency: 120, factor: 120, distortion: 130 };
 const STRIP = 16; // height of the strip of states, px
 
 /** The range of a picture's upright axis: what is known in view, the levels that are near, and 0 where it belongs. */
 function range(picture, levels, low, high) {
   if (low === null || high === null || low > high) [low, high] = [0, 1];
   if (picture.zero) [low, high] = [Math.min(low, 0), Math.max(high, 0)];
-  const most = Math.max(Math.abs(low), Math.abs(high)), reach = picture.zero ? 2 * most : high - low + 0.2 * most;
+  const most = Math.max(Math.abs(low), Math.abs(high));
+  const reach = picture.always ? Infinity : picture.zero ? 2 * most : high - low + 0.2 * most;
   for (const { value } of levels) {
     if (value > high && value - high <= reach) high = value;
     if (value < low && low - value <= reach) low = value;
@@ -26,6 +27,9 @@ function ticks(splits, step) {
   return splits.map((v) => (v === null ? "" : v.toFixed(places)));
 }
 
+/** Whether a picture is wide enough for names beside it. */
+const roomBeside = (u) => u.width > 700;
+
 /** What is written over a line is readable all the same. */
 function halo(ctx, text, x, y) {
   ctx.save();
@@ -37,7 +41,23 @@ function halo(ctx, text, x, y) {
   ctx.restore();
 }
 
-/** Lines across, each with its name: beside the picture where there is room, else in it. */
+/** What came after a trip: the recorded motor went on, a tripped one would not have. */
+function drawAfter(u) {
+  const { ctx } = u, { left, top, width, height } = u.bbox, dot = devicePixelRatio;
+  ctx.save();
+  ctx.beginPath();
+  ctx.rect(left, top, width, height);
+  ctx.clip();
+  for (const { from_s, to_s } of DATA.after) {
+    const x = u.valToPos(from_s, "x", true), to = u.valToPos(to_s, "x", true);
+    if (to < left || x > left + width) continue;
+    ctx.fillStyle = css("--after");
+    ctx.fillRect(x, top, Math.max(to - x, dot), height);
+  }
+  ctx.restore();
+}
+
+/** Lines across, each with its name beside the picture; where there is no room the names stand above it. */
 function drawLevels(u, levels, beside) {
   const { ctx } = u, { left, top, width, height } = u.bbox, dot = devicePixelRatio;
   const least = u.scales.y.min, most = u.scales.y.max;
@@ -45,7 +65,7 @@ function drawLevels(u, levels, beside) {
   ctx.save();
   ctx.font = `${11 * dot}px system-ui, sans-serif`;
   ctx.textBaseline = "middle";
-  ctx.textAlign = beside ? "left" : "right";
+  ctx.textAlign = "left";
   let free = top + 5 * dot;
   for (const l of seen) {
     const y = Math.round(u.valToPos(l.value, "y", true)) + 0.5;
@@ -55,12 +75,10 @@ function drawLevels(u, levels, beside) {
     ctx.beginPath();
     ctx.moveTo(left, y);
     ctx.lineTo(left + width, y);
-    const text = `${l.label}: ${short(l.value)}`, at = Math.max(beside ? y : y - 8 * dot, free);
+    const text = `${l.label}: ${short(l.value)}`, at = Math.max(y, free);
     if (beside) ctx.lineTo(left + width + 8 * dot, at);
     ctx.stroke();
-    const x = beside ? left + width + 11 * dot : left + width - 4 * dot;
-    if (!beside) halo(ctx, text, x, at);
-    ctx.fillText(text, x, at);
+    if (beside) ctx.fillText(text, left + width + 11 * dot, at);
     free = at + 13 * dot;
   }
   ctx.restore();
@@ -139,7 +157,7 @@ const columns = (picture, track) => [track.t,
 /** Makes a picture in `place`; `hooks` has `view()`, the track as it is drawn now, `selected(from, to)` and `moved(u)`. */
 function makeChart(place, picture, track, sync, hooks) {
   const levels = DATA.levels[picture.levels] || [];
-  const width = Math.max(280, place.clientWidth), beside = width > 700;
+  const width = Math.max(280, place.clientWidth);
   const series = [{}], bands = [];
   picture.lines.forEach((line) => {
     const at = series.length;
@@ -151,7 +169,7 @@ function makeChart(place, picture, track, sync, hooks) {
   const axis = { stroke: () => css("--ink"), grid: { stroke: () => css("--grid"), width: 1 },
     ticks: { stroke: () => css("--grid"), width: 1 }, font: "12px system-ui, sans-serif" };
   const chart = new uPlot({
-    width, padding: [8, beside ? 158 : 8, 0, 0], height: HEIGHT[picture.id] || 190,
+    width, padding: [8, (u) => (roomBeside(u) ? 158 : 8), 0, 0], height: HEIGHT[picture.id] || 190,
     legend: { show: false },
     scales: { x: { time: false, min: track.from, max: track.to }, y: { range: (_, low, high) => range(picture, levels, low, high) } },
     axes: [
@@ -162,13 +180,14 @@ function makeChart(place, picture, track, sync, hooks) {
     ],
     series, bands,
     // Dragging selects; what is selected is shown by all pictures of the group.
-    cursor: { y: false, sync: { key: sync, setSeries: false }, drag: { x: true, y: false, setScale: false },
+    cursor: { y: false, bind: { dblclick: () => null }, sync: { key: sync, setSeries: false }, drag: { x: true, y: false, setScale: false },
       points: { size: 6, fill: (_, k) => (k % 3 === 0 ? css(picture.lines[k / 3 - 1].colour) : "transparent"),
         show: (u, k) => { const e = document.createElement("div"); e.className = "u-cursor-pt";
           if (k % 3) e.style.display = "none"; return e; } } },
     hooks: {
+      drawClear: [drawAfter],
       drawAxes: [(u) => { if (picture.states) drawStates(u, hooks.view()); }],
-      draw: [(u) => { drawMarks(u, picture.id === "load"); drawLevels(u, levels, beside); }],
+      draw: [(u) => { drawMarks(u, picture.id === "load"); drawLevels(u, levels, roomBeside(u)); }],
       setSelect: [(u) => { if (u.select.width > 3) hooks.selected(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x")); u.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false); }],
       setCursor: [(u) => hooks.moved(u)],
     },

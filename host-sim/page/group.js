@@ -38,9 +38,14 @@ class Group {
   add(name, picture, place) {
     const figure = document.createElement("figure");
     const caption = document.createElement("figcaption");
-    const swatches = picture.lines.map((l) => `<span class="key"><i style="border-color:var(${l.colour})"` +
-      ` class="${l.dash ? "dashed" : ""}"></i>${l.label}</span>`).join("");
-    caption.innerHTML = `<b>${picture.title}</b> <span class="unit">${picture.unit}</span> ${swatches}<output></output>`;
+    const line = (colour, dash) => `<svg width="26" height="8" aria-hidden="true"><path d="M0 4H26" stroke="var(${colour})"` +
+      ` stroke-width="2.5" stroke-dasharray="${(dash ?? []).join(" ")}"/></svg>`;
+    const keys = picture.lines.map((l) => `<span class="key">${line(l.colour, l.dash)} ${l.label}</span>`).join("");
+    const levels = (DATA.levels[picture.levels] ?? []).map((l) =>
+      `<span class="key">${line(l.trip ? "--trip" : "--level", l.trip ? [6, 4] : [2, 3])} ${l.label}: ${short(l.value)}</span>`);
+    caption.innerHTML = `<b>${picture.title}</b> <span class="unit">${picture.unit}</span> ${keys}` +
+      `<span class="levels">${levels.join(" ")}</span>` +
+      (picture.note ? `<span class="remark">${picture.note}</span>` : "") + "<output></output>";
     const box = document.createElement("div");
     Object.assign(box, { className: "plot", tabIndex: 0 });
     box.setAttribute("role", "img");
@@ -52,6 +57,7 @@ class Group {
       { view: () => this.view, selected: (from, to) => this.zoom(from, to), moved: (u) => this.moved(entry, u) });
     this.charts.push(entry);
     box.addEventListener("keydown", (e) => this.key(e, entry));
+    entry.chart.over.addEventListener("dblclick", () => this.act("all"));
     this.touch(entry);
   }
 
@@ -177,7 +183,10 @@ class Group {
 
   resize(place) {
     const width = this.dots = Math.max(280, place.clientWidth);
-    for (const { chart } of this.charts) if (chart.width !== width) chart.setSize({ width, height: chart.height });
+    for (const { chart, figure } of this.charts) {
+      if (chart.width !== width) chart.setSize({ width, height: chart.height });
+      figure.classList.toggle("narrow", !roomBeside(chart));
+    }
   }
 
   /** Draws anew, in the colours that hold now. */

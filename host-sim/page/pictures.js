@@ -2,7 +2,7 @@
 // Which pictures there are: name, unit, lines, levels.
 
 const PHASES = ["--phase-1", "--phase-2", "--phase-3"];
-const PHASE_DASH = [undefined, [8, 3], [3, 3]];
+const PHASE_DASH = [undefined, [10, 4], [2, 3]];
 const three = (stem, labels) => labels.map((label, k) =>
   ({ name: `${stem}_${k + 1}`, label, colour: PHASES[k], dash: PHASE_DASH[k] }));
 
@@ -11,19 +11,31 @@ const VOLTAGES = DATA.voltages === "neutral" ? ["Va", "Vb", "Vc"] : ["Vab", "Vbc
 const PICTURES = [
   { id: "load", title: "Load", unit: "kW", levels: "load", zero: true, states: true, lines: [
     { name: "shaft_kw", label: "shaft power", colour: "--line-1" },
-    { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3], optional: true, quiet: true }] },
+    { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3] }],
+    note: "≈ a trip's current, as the steady shaft power that belongs to it at rated voltage. " +
+      "Above 10 % of slip (starts, stalls) shaft power is an upper estimate." },
   { id: "current", title: "Currents", unit: "A", levels: "current", zero: true,
     lines: three("current_a", ["Ia", "Ib", "Ic"]) },
   { id: "voltage", title: DATA.voltages === "neutral" ? "Voltages, phase to neutral" : "Voltages, line to line",
     unit: "V", levels: "voltage", zero: false, lines: three("voltage_v", VOLTAGES) },
-  { id: "thermal", title: "Thermal image", unit: "% of trip", levels: "thermal", zero: true, lines: [
+  { id: "thermal", title: "Thermal image", unit: "% of trip", levels: "thermal", zero: true, always: true, lines: [
     { name: "thermal_pct", label: "thermal image", colour: "--line-3" }] },
   { id: "speed", title: "Speed, motor shaft", unit: "rpm", levels: "speed", zero: false, lines: [
-    { name: "speed_rpm", label: "speed", colour: "--line-4" }] },
+    { name: "speed_rpm", label: "speed", colour: "--line-4" }],
+    note: "Without a tachometer it cannot be told above 10 % of slip, nor while coasting." },
   { id: "torque", title: "Torque, motor shaft", unit: "N m", levels: "torque", zero: true, lines: [
     { name: "torque_nm", label: "torque", colour: "--line-5" }] },
+  { id: "unbalance", title: "Unbalance of the currents", unit: "%", levels: "unbalance", zero: true, lines: [
+    { name: "unbalance_i_pct", label: "negative over positive sequence", colour: "--line-2" }] },
   { id: "mass", title: "Mass fed", unit: "kg", levels: "mass", zero: true, lines: [
     { name: "mass_kg", label: "mass", colour: "--line-2" }] },
+  { id: "frequency", title: "Frequency", unit: "Hz", levels: "frequency", zero: false, lines: [
+    { name: "frequency_hz", label: "frequency", colour: "--line-1" }] },
+  { id: "factor", title: "Power factor", unit: "", levels: "factor", zero: true, lines: [
+    { name: "power_factor", label: "power factor", colour: "--line-4" }] },
+  { id: "distortion", title: "Distortion, highest phase", unit: "%", levels: "distortion", zero: true, lines: [
+    { name: "thd_v_pct", label: "voltage", colour: "--line-1" },
+    { name: "thd_i_pct", label: "current", colour: "--line-3", dash: [6, 3] }] },
 ];
 
 /** The pictures for which a track has something to draw. */

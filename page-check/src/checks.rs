@@ -157,7 +157,7 @@ async fn described(browser: &Browser) -> Result<()> {
     let poor = browser
         .ask(
             "return [...document.querySelectorAll('.plot')].map(p => p.getAttribute('aria-label'))
-               .filter(t => !/ (kW|A|V|% of trip|rpm|N m|kg), mean .*, highest at /.test(t ?? ''))",
+               .filter(t => !/ ((kW|A|V|% of trip|rpm|N m|kg|%|Hz) ?)?, mean .*, highest at /.test(t ?? ''))",
         )
         .await?;
     ensure!(poor.as_array().is_some_and(Vec::is_empty), "pictures without words: {poor}");

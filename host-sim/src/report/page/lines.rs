@@ -28,6 +28,8 @@ pub struct Levels {
     pub thermal: Vec<Level>,
     pub speed: Vec<Level>,
     pub torque: Vec<Level>,
+    pub unbalance: Vec<Level>,
+    pub frequency: Vec<Level>,
 }
 
 /// The levels that settings and a learnt or set idle power give.
@@ -68,6 +70,12 @@ pub fn levels(settings: &Settings, idle_kw: Option<f64>) -> Levels {
         thermal: trips.thermal.iter().map(|_| trip(100.0, "trip".to_owned())).collect(),
         speed: vec![level(derived.synchronous_speed_rpm.value, "synchronous"), level(motor.rated_speed_rpm, "rated")],
         torque: vec![level(derived.rated_torque_nm.value, "rated")],
+        unbalance: trips
+            .phase_loss
+            .iter()
+            .map(|t| trip(t.pickup_pct, format!("phase loss, {} s", t.delay_s)))
+            .collect(),
+        frequency: vec![level(settings.supply.frequency_hz, "nominal")],
     }
 }
 

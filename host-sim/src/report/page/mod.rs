@@ -40,7 +40,7 @@ pub struct Page {
     settings: Settings,
     track: Track,
     close_ups: CloseUps,
-    mass_kg: Option<f64>,
+    last: Option<IntervalRow>,
     events: Vec<EventRow>,
     left_out: u64,
 }
@@ -57,7 +57,7 @@ impl Page {
             settings: settings.clone(),
             track: Track::new(0.0, SLOTS),
             close_ups: CloseUps::new(rate_hz),
-            mass_kg: None,
+            last: None,
             events: Vec::new(),
             left_out: 0,
         })
@@ -66,7 +66,7 @@ impl Page {
 
 impl Sink for Page {
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
-        let reading = Reading::new(moment, self.mass_kg, self.rate_hz);
+        let reading = Reading::new(moment, self.last.as_ref(), self.rate_hz);
         self.track.add(&reading);
         self.close_ups.add(&reading);
         Ok(())
@@ -78,7 +78,7 @@ impl Sink for Page {
     }
 
     fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
-        self.mass_kg = row.mass_kg;
+        self.last = Some(row.clone());
         Ok(())
     }
 

@@ -1,11 +1,18 @@
 //! What the page draws: the figures of a half cycle, in the order in which tracks keep them.
 
+use shaftwork_core::State;
 use shaftwork_core::judge::report::Moment;
 
+use crate::report::IntervalRow;
 use crate::report::number::{frames_s, watts};
 
+/// Below this current, A, unbalance is that of noise.
+const FLOWS_A: f64 = 1.0;
+/// Unbalance is drawn up to here, %: an open phase upstream makes it 100.
+const MOST_PCT: f64 = 150.0;
+
 /// The quantities with their units, as the page's script knows them.
-pub const QUANTITIES: [&str; 12] = [
+pub const QUANTITIES: [&str; 17] = [
     "shaft_kw",
     "torque_nm",
     "speed_rpm",
@@ -16,11 +23,16 @@ pub const QUANTITIES: [&str; 12] = [
     "voltage_v_1",
     "voltage_v_2",
     "voltage_v_3",
+    "unbalance_i_pct",
     "active_kw",
     "mass_kg",
+    "frequency_hz",
+    "power_factor",
+    "thd_v_pct",
+    "thd_i_pct",
 ];
 /// How many of them a close-up draws: the rest changes too little within seconds.
-pub const CLOSE_UP: usize = 10;
+pub const CLOSE_UP: usize = 11;
 
 /// The figures at one moment; NaN is what cannot be had.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,18 +48,25 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// The reading of a half cycle at a rate in Hz, with the mass that was fed by then.
-    pub fn new(moment: &Moment, mass_kg: Option<f64>, rate_hz: f64) -> Self {
+    /// The reading of a half cycle at a rate in Hz; what only intervals tell is taken from the last one.
+    pub fn new(moment: &Moment, last: Option<&IntervalRow>, rate_hz: f64) -> Self {
         let half = &moment.half_cycle;
         let [a, b, c] = half.current.map(|square| square.root().0.to_num::<f64>());
         let [u, v, w] = half.voltage.map(|square| square.root().0.to_num::<f64>());
         let or_nan = |x: Option<f64>| x.unwrap_or(f64::NAN);
+        // The first half cycle of a trace is no whole cycle: nothing is known of the shaft.
+        let known = moment.state != State::Unknown;
+        let shaft = |x: f64| if known { x } else { f64::NAN };
+        let positive = half.current_positive.0.to_num::<f64>();
+        let unbalance = half.current_negative.0.to_num::<f64>() / positive * 100.0;
+        let flows = positive > 0.0 && [a, b, c].iter().any(|amps| *amps > FLOWS_A);
+        let highest = |all: [Option<f64>; 3]| all.into_iter().flatten().reduce(f64::max);
         Self {
             t_s: frames_s(half.end.0, rate_hz),
             length_s: frames_s(half.length.0, rate_hz),
             values: [
-                watts(moment.shaft) / 1000.0,
-                moment.torque.0.to_num(),
+                shaft(watts(moment.shaft) / 1000.0),
+                shaft(moment.torque.0.to_num()),
                 or_nan(moment.speed.map(|s| s.0.to_num())),
                 or_nan(moment.thermal.map(|r| r.0.to_num::<f64>() * 100.0)),
                 a,
@@ -56,10 +75,15 @@ impl Reading {
                 u,
                 v,
                 w,
+                if flows { unbalance.min(MOST_PCT) } else { f64::NAN },
                 watts(half.active) / 1000.0,
-                or_nan(mass_kg),
+                or_nan(last.and_then(|row| row.mass_kg)),
+                or_nan(last.and_then(|row| row.frequency_hz)),
+                or_nan(last.and_then(|row| row.power_factor)),
+                or_nan(last.and_then(|row| highest(row.thd_v_pct))),
+                or_nan(last.and_then(|row| highest(row.thd_i_pct))),
             ],
-            state: shaftwork_core::State::ALL.iter().position(|s| *s == moment.state).unwrap_or(0),
+            state: State::ALL.iter().position(|s| *s == moment.state).unwrap_or(0),
         }
     }
 }
@@ -67,9 +91,10 @@ impl Reading {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::testing::interval_row;
+    use shaftwork_core::HalfCycle;
     use shaftwork_core::time::{Instant, Span};
     use shaftwork_core::unit::{Amps, Ratio, SquareAmps, Watts};
-    use shaftwork_core::{HalfCycle, State};
 
     /// Units by hand: 40 frames at 4 kHz are 10 ms.
     #[test]
@@ -87,11 +112,17 @@ mod tests {
             state: State::Breaking,
             ..Moment::default()
         };
-        let reading = Reading::new(&moment, Some(12.5), 4_000.0);
+        let row = IntervalRow { mass_kg: Some(12.5), thd_v_pct: [Some(1.0), None, Some(2.5)], ..interval_row(0.2) };
+        let reading = Reading::new(&moment, Some(&row), 4_000.0);
         let value = |name: &str| reading.values[QUANTITIES.iter().position(|q| *q == name).unwrap()];
-        for (name, want) in
-            [("shaft_kw", 45.0), ("thermal_pct", 50.0), ("current_a_1", 100.0), ("current_a_2", 0.0), ("mass_kg", 12.5)]
-        {
+        for (name, want) in [
+            ("shaft_kw", 45.0),
+            ("thermal_pct", 50.0),
+            ("current_a_1", 100.0),
+            ("current_a_2", 0.0),
+            ("mass_kg", 12.5),
+            ("thd_v_pct", 2.5),
+        ] {
             assert!((value(name) - want).abs() < 1e-3, "{name}: {}", value(name));
         }
         assert!(value("speed_rpm").is_nan());

@@ -120,6 +120,7 @@ struct Data {
     whole: Packed,
     close_ups: Vec<Packed>,
     marks: Vec<serde_json::Value>,
+    after: Vec<serde_json::Value>,
     wiring: &'static str,
 }
 
@@ -366,6 +367,18 @@ fn sections(settings: &Settings) -> Vec<Section> {
     sections
 }
 
+/// From each trip to the stop that followed: what would not have happened.
+fn after(events: &[EventRow], end_s: f64) -> Vec<serde_json::Value> {
+    let mut spans: Vec<(f64, f64)> = Vec::new();
+    for trip in events.iter().filter(|e| e.cause().is_some()) {
+        let stop = events.iter().find(|e| e.event == "stop" && e.t_s >= trip.t_s).map_or(end_s, |e| e.t_s);
+        if spans.last().is_none_or(|(_, to)| *to < trip.t_s) {
+            spans.push((trip.t_s, stop));
+        }
+    }
+    spans.into_iter().map(|(from_s, to_s)| json!({ "from_s": from_s, "to_s": to_s })).collect()
+}
+
 /// The data as JSON that may stand in a page: no `<` in it.
 fn data(gathered: &Gathered<'_>, end: &Summary, clock: Option<&Clock>) -> String {
     let settings = gathered.settings;
@@ -383,6 +396,7 @@ fn data(gathered: &Gathered<'_>, end: &Summary, clock: Option<&Clock>) -> String
         whole: gathered.track.pack(QUANTITIES.len()),
         close_ups: gathered.close_ups.iter().map(|c| c.track.pack(CLOSE_UP)).collect(),
         marks: marks.map(mark).collect(),
+        after: after(gathered.events, end.trace.duration_s),
         wiring: settings.supply.wiring.as_str(),
     };
     serde_json::to_string(&data).unwrap_or_else(|_| "null".to_owned()).replace('<', "\\u003c")
