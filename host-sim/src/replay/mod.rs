@@ -28,7 +28,7 @@ use crate::fit;
 use crate::report::number::frames_s;
 use crate::report::text::Paint;
 use crate::report::totals::Beside;
-use crate::report::{Summary, TotalsRow, TraceRow, Why};
+use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why};
 use crate::settings::{self, Settings};
 use crate::trace::Reader as _;
 use bits::Bits;
@@ -96,7 +96,9 @@ fn one(
     outputs.finish(&end.totals)?;
 
     let beside = Beside { rate_hz: source.rate_hz, batch_kg, no_mass, bridged: source.reader.bridged() };
-    let summary = summary(&source, &side, &end, TotalsRow::new(&end.totals, &beside), warnings);
+    let totals = TotalsRow::new(&end.totals, &beside);
+    let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
+    let summary = summary(&source, &side, &end, totals, load, warnings);
     let (files, digest) = outputs.close(&summary)?;
     for file in files {
         file.commit()?;
@@ -139,7 +141,14 @@ fn say(words: &str) {
     let _ = writeln!(io::stderr(), "shaftwork: {words}");
 }
 
-fn summary(source: &Source, side: &Side, end: &drive::End, totals: TotalsRow, known: &[String]) -> Summary {
+fn summary(
+    source: &Source,
+    side: &Side,
+    end: &drive::End,
+    totals: TotalsRow,
+    load: LoadRow,
+    known: &[String],
+) -> Summary {
     let mut why = Why::new();
     if source.start.is_none() {
         why.insert("start", "the trace does not state its time");
@@ -159,7 +168,7 @@ fn summary(source: &Source, side: &Side, end: &drive::End, totals: TotalsRow, kn
     if end.totals.lost_events > 0 {
         warnings.push(format!("{} events came faster than they could be taken and are lost", end.totals.lost_events));
     }
-    Summary { trace, totals, marks: end.marks.clone(), warnings }
+    Summary { trace, totals, load, marks: end.marks.clone(), warnings }
 }
 
 /// A folder name for a trace: its stem, with a number where that is taken. Case does not tell names apart,

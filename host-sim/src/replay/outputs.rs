@@ -15,6 +15,7 @@ use super::order::Order;
 use crate::report::csv::Csv;
 use crate::report::json::Json;
 use crate::report::page::Page;
+use crate::report::load::Load;
 use crate::report::text::Text;
 use crate::report::{EventRow, IntervalRow, Reason, Sink, Summary, Whole};
 use crate::settings::Settings;
@@ -36,6 +37,8 @@ pub struct Outputs {
     now: Instant,
     sinks: Vec<Box<dyn Sink>>,
     bits: Option<Bits>,
+    /// How the motor was loaded.
+    pub load: Load,
     /// The table for people.
     pub text: Text,
     /// The trips, for expectations.
@@ -63,7 +66,17 @@ impl Outputs {
             sinks.push(Box::new(Page::create(folder, settings, rate_hz)?));
         }
         let (order, now) = (Order::new(rate_hz), Instant::default());
-        Ok(Self { rate_hz, no_mass, order, now, sinks, bits, text: Text::default(), trips: Vec::new() })
+        Ok(Self {
+            rate_hz,
+            no_mass,
+            order,
+            now,
+            sinks,
+            bits,
+            load: Load::default(),
+            text: Text::default(),
+            trips: Vec::new(),
+        })
     }
 
     /// The trace has ended: what waited is told.
@@ -129,6 +142,7 @@ impl Listener for Outputs {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Interval(*interval))?;
         }
+        self.load.interval(interval, self.rate_hz);
         if self.sinks.is_empty() {
             return Ok(());
         }

@@ -2,7 +2,7 @@
 //!
 //! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
 //! its length is known the document is put together in the order in which it is read:
-//! `{ format, trace, intervals, events, totals, warnings }`.
+//! `{ format, trace, intervals, events, totals, load, marks, warnings }`.
 
 use std::fs::File;
 use std::io::{BufReader, BufWriter, Seek, Write};
@@ -93,6 +93,7 @@ fn compose(out: &mut impl Write, intervals: Spool, events: Spool, end: &Summary)
     intervals.pour("intervals", out)?;
     events.pour("events", out)?;
     member(out, "totals", &end.totals, ",")?;
+    member(out, "load", &end.load, ",")?;
     member(out, "marks", &end.marks, ",")?;
     member(out, "warnings", &end.warnings, "")?;
     writeln!(out, "}}")?;
@@ -180,6 +181,10 @@ mod tests {
                 "stopped_s starting_s idle_s breaking_s coasting_s unknown_s electrical_kwh exported_kwh reactive_kvarh \
                  start_kwh shaft_kwh net_kwh mass_t gross_kwh_per_t net_kwh_per_t starts trips peak_shaft_kw \
                  peak_current_a max_thermal_pct clipped_samples bridged_samples",
+            ),
+            (
+                &json["load"],
+                "measured_s mean_pct rms_pct p95_pct highest_pct highest_1s_pct highest_10s_pct above_100_s above_110_s",
             ),
         ] {
             for name in names.split_whitespace() {

@@ -9,6 +9,7 @@ pub mod csv;
 pub mod event;
 pub mod interval;
 pub mod json;
+pub mod load;
 pub mod number;
 pub mod page;
 #[cfg(test)]
@@ -26,6 +27,7 @@ use shaftwork_core::judge::report::Moment;
 pub use crate::whole::Whole;
 pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
+pub use load::LoadRow;
 pub use totals::TotalsRow;
 
 /// Why a figure cannot be had, in plain words.
@@ -70,6 +72,8 @@ pub struct Summary {
     pub trace: TraceRow,
     /// The sums.
     pub totals: TotalsRow,
+    /// How the motor was loaded while it ran.
+    pub load: LoadRow,
     /// Its markers, the first [`MARKS`] of them.
     pub marks: Vec<Mark>,
     /// What a person should know, one sentence each.

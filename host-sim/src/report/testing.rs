@@ -5,6 +5,7 @@ use shaftwork_core::record::Window;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Volts, Watts};
 
+use super::load::Load;
 use super::totals::Beside;
 use super::{IntervalRow, Summary, TotalsRow, TraceRow, Why};
 use crate::settings::Settings;
@@ -27,6 +28,10 @@ pub fn interval_row(t_s: f64) -> IntervalRow {
 
 /// The end of a trace in which nothing happened.
 pub fn summary() -> Summary {
+    let totals = TotalsRow::new(
+        &Totals::default(),
+        &Beside { rate_hz: RATE_HZ, batch_kg: None, no_mass: "no mass was given", bridged: 0 },
+    );
     Summary {
         trace: TraceRow {
             path: "a.csv".into(),
@@ -36,10 +41,8 @@ pub fn summary() -> Summary {
             duration_s: 2.0,
             why: Why::new(),
         },
-        totals: TotalsRow::new(
-            &Totals::default(),
-            &Beside { rate_hz: RATE_HZ, batch_kg: None, no_mass: "no mass was given", bridged: 0 },
-        ),
+        load: Load::default().row(&totals, 55.0),
+        totals,
         marks: vec![],
         warnings: vec![],
     }
