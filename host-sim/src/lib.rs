@@ -9,5 +9,6 @@ pub mod plant;
 pub mod replay;
 pub mod report;
 pub mod settings;
+pub mod terminal;
 pub mod trace;
 pub mod whole;

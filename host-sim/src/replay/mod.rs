@@ -16,7 +16,7 @@ pub mod side;
 pub mod source;
 
 use std::collections::BTreeSet;
-use std::io::{self, IsTerminal as _, Write as _};
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -26,10 +26,10 @@ use crate::cli;
 use crate::convert::Converter;
 use crate::fit;
 use crate::report::number::frames_s;
-use crate::report::text::Paint;
 use crate::report::totals::Beside;
-use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why};
+use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why, advice};
 use crate::settings::{self, Settings};
+use crate::terminal::Screen;
 use crate::trace::Reader as _;
 use bits::Bits;
 use outputs::{Outputs, Targets};
@@ -98,7 +98,9 @@ fn one(
     let beside = Beside { rate_hz: source.rate_hz, batch_kg, no_mass, bridged: source.reader.bridged() };
     let totals = TotalsRow::new(&end.totals, &beside);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
-    let summary = summary(&source, &side, &end, totals, load, warnings);
+    let mut summary = summary(&source, &side, &end, totals, load, warnings);
+    outputs.text.story.end(summary.trace.duration_s);
+    summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;
     for file in files {
         file.commit()?;
@@ -127,8 +129,7 @@ fn tell(
     if standard {
         summary.warnings.iter().for_each(|w| say(w));
     } else {
-        let paint = Paint(out.is_terminal() && progress::colour());
-        outputs.text.write(summary, settings, paint, &mut out)?;
+        outputs.text.write(summary, settings, Screen::stdout(), &mut out)?;
     }
     if let Some(digest) = digest {
         writeln!(out, "digest {digest}")?;

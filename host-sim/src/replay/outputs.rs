@@ -143,6 +143,7 @@ impl Listener for Outputs {
             bits.report(&Report::Interval(*interval))?;
         }
         self.load.interval(interval, self.rate_hz);
+        self.text.interval(interval, self.rate_hz);
         if self.sinks.is_empty() {
             return Ok(());
         }

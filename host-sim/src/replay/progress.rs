@@ -1,9 +1,10 @@
 //! A bar for whoever waits: on a terminal alone, and only when the work takes more than a second.
 
-use std::io::IsTerminal as _;
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::terminal::Screen;
 
 /// Work shorter than this shows no bar.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -13,24 +14,24 @@ const PATIENCE: Duration = Duration::from_secs(1);
 pub struct Progress {
     begun: Instant,
     name: String,
-    wanted: bool,
+    screen: Screen,
     bar: Option<ProgressBar>,
 }
 
 impl Progress {
     /// Begins to count the time; shows nothing yet.
     pub fn new(name: &str) -> Self {
-        Self { begun: Instant::now(), name: name.to_owned(), wanted: std::io::stderr().is_terminal(), bar: None }
+        Self { begun: Instant::now(), name: name.to_owned(), screen: Screen::stderr(), bar: None }
     }
 
     /// Takes bytes done and bytes in all.
     pub fn at(&mut self, (done, total): (u64, Option<u64>)) {
-        if !self.wanted || self.bar.is_none() && self.begun.elapsed() < PATIENCE {
+        if !self.screen.terminal || self.bar.is_none() && self.begun.elapsed() < PATIENCE {
             return;
         }
         let bar = self.bar.get_or_insert_with(|| {
             let bar = ProgressBar::with_draw_target(total, ProgressDrawTarget::stderr());
-            let template = match (total, colour()) {
+            let template = match (total, self.screen.colour) {
                 (Some(_), true) => "{msg} [{bar:30.cyan}] {percent} %",
                 (Some(_), false) => "{msg} [{bar:30}] {percent} %",
                 (None, _) => "{msg} {bytes}",
@@ -48,9 +49,4 @@ impl Drop for Progress {
             bar.finish_and_clear();
         }
     }
-}
-
-/// Whether colour is not refused by `NO_COLOR` (set and not empty).
-pub fn colour() -> bool {
-    std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
 }

@@ -25,6 +25,7 @@ pub struct LoadRow {
     pub measured_s: f64,
     /// Shaft energy over running time and rated power; every frame counts.
     pub mean_pct: Option<f64>,
+    /// Root of the mean squared and the variance of the intervals.
     pub rms_pct: Option<f64>,
     /// Not exceeded in 95 % of the time; within half a per cent.
     pub p95_pct: Option<f64>,
@@ -45,7 +46,8 @@ pub struct Load {
     /// Time in each step, s.
     steps: Vec<f64>,
     measured_s: f64,
-    /// Sum of load squared times length, %² s.
+    /// Sums of load and of load squared times length, % s and %² s.
+    sum: f64,
     squares: f64,
     highest_pct: Option<f64>,
     above_100_s: f64,
@@ -59,6 +61,7 @@ impl Default for Load {
         Self {
             steps: vec![0.0; STEPS],
             measured_s: 0.0,
+            sum: 0.0,
             squares: 0.0,
             highest_pct: None,
             above_100_s: 0.0,
@@ -85,6 +88,7 @@ impl Load {
         let step = ((load_pct / STEP_PCT) as usize).min(STEPS - 1);
         self.steps[step] += length_s;
         self.measured_s += length_s;
+        self.sum += load_pct * length_s;
         self.squares += load_pct * load_pct * length_s;
         self.highest_pct = Some(self.highest_pct.map_or(load_pct, |highest| highest.max(load_pct)));
         if load_pct > 100.0 {
@@ -100,10 +104,16 @@ impl Load {
     /// What the load comes to, with the totals of the same trace and the motor's rated power.
     pub fn row(&self, totals: &TotalsRow, rated_kw: f64) -> LoadRow {
         let running_h = (totals.idle_s + totals.breaking_s) / 3600.0;
-        let rms = (self.measured_s > 0.0).then(|| (self.squares / self.measured_s).sqrt());
+        let shaft_kwh = totals.shaft_kwh.filter(|_| running_h > 0.0);
+        let mean = shaft_kwh.map(|kwh| kwh / running_h / rated_kw * 100.0);
+        let measured = |sum: f64| (self.measured_s > 0.0).then(|| sum / self.measured_s);
+        // The first interval of a trace lacks the half cycle before anything is known: a variance of so little.
+        let variance =
+            measured(self.squares).zip(measured(self.sum)).map(|(squares, mean)| (squares - mean * mean).max(0.0));
+        let rms = mean.zip(variance).map(|(mean, variance)| (mean * mean + variance).sqrt());
         let mut row = LoadRow {
             measured_s: seconds(self.measured_s),
-            mean_pct: (running_h > 0.0).then(|| figure(totals.shaft_kwh / running_h / rated_kw * 100.0)),
+            mean_pct: mean.map(figure),
             rms_pct: rms.map(figure),
             p95_pct: self.share_below(0.95).map(figure),
             highest_pct: self.highest_pct,
@@ -200,18 +210,20 @@ mod tests {
 
     /// An hour of each idle and breaking, 55 kWh at the shaft of a motor for 55 kW: half load (own arithmetic).
     fn totals() -> TotalsRow {
-        TotalsRow { idle_s: 3_600.0, breaking_s: 3_600.0, shaft_kwh: 55.0, ..summary().totals }
+        TotalsRow { idle_s: 3_600.0, breaking_s: 3_600.0, shaft_kwh: Some(55.0), ..summary().totals }
     }
 
-    /// 90 s at 50 %, 10 s at 105 %, 2 s at 150 %; rms by hand: root of (90 x 2500 + 10 x 11025 + 2 x 22500) / 102.
+    /// 90 s at 50 %, 10 s at 105 %, 2 s at 150 %: their mean is 5850 / 102, and with that as shaft energy over two
+    /// hours the rms is the root of (90 x 2500 + 10 x 11025 + 2 x 22500) / 102 (by hand).
     #[test]
     fn shares_of_time_and_of_rated_power() {
         let loads =
             std::iter::repeat_n(50.0, 450).chain(std::iter::repeat_n(105.0, 50)).chain(std::iter::repeat_n(150.0, 10));
-        let row = of(loads).row(&totals(), 55.0);
+        let mean = 5_850.0 / 102.0;
+        let row = of(loads).row(&TotalsRow { shaft_kwh: Some(1.1 * mean), ..totals() }, 55.0);
         let near = |got: f64, want: f64, within: f64| assert!((got - want).abs() <= within, "{got}, {want} wanted");
         near(row.measured_s, 102.0, 1e-6);
-        near(row.mean_pct.unwrap(), 50.0, 1e-6);
+        near(row.mean_pct.unwrap(), mean, 1e-6);
         near(row.rms_pct.unwrap(), (380_250.0_f64 / 102.0).sqrt(), 1e-6);
         near(row.p95_pct.unwrap(), 105.0, STEP_PCT);
         near(row.above_100_s, 12.0, 1e-6);

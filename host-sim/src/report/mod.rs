@@ -5,6 +5,9 @@
 //! `None`, and the row's [`Why`] says why.
 
 pub mod clock;
+mod advice;
+
+mod course;
 pub mod csv;
 pub mod event;
 pub mod interval;
@@ -12,10 +15,13 @@ pub mod json;
 pub mod load;
 pub mod number;
 pub mod page;
+mod stamp;
+mod story;
 #[cfg(test)]
 mod testing;
 pub mod text;
 pub mod totals;
+mod verdict;
 mod words;
 
 use std::collections::BTreeMap;
@@ -25,6 +31,7 @@ use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::Moment;
 
 pub use crate::whole::Whole;
+pub use advice::advice;
 pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
 pub use load::LoadRow;

@@ -1,158 +1,260 @@
-//! The short table for people: what happened, times, energy, mass, peaks, what is worth knowing.
+//! The short table for people: the verdict, what happened, times, energy and mass, load, warnings.
 //!
-//! At most 80 columns. A figure that cannot be had is `-` with its reason.
+//! At most 80 columns, fewer on a narrow terminal. A figure that cannot be had is `-` with its reason.
 
 use std::io::{self, Write};
 
-use super::words::{self, short, time};
+use shaftwork_core::judge::report::Interval;
+
+use super::course::Course;
+use super::event::Detail;
+use super::stamp::Stamp;
+use super::story::Story;
+use super::verdict::verdict;
+use super::words::{self, counted, short};
 use super::{EventRow, Reason, Summary, Why};
 use crate::settings::Settings;
+use crate::terminal::{Screen, printable};
 
-/// Columns of a line at most.
-const WIDTH: usize = 80;
-/// Events that are told in full; trips are told beyond that.
-const EVENTS: usize = 60;
-/// Lines of any other list.
+/// Lines of a list without a natural end.
 const LINES: usize = 30;
-
-/// Headings and trips may stand out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Paint(pub bool);
-
-impl Paint {
-    fn with(self, code: &str, text: &str) -> String {
-        if self.0 { format!("\x1b[{code}m{text}\x1b[0m") } else { text.to_owned() }
-    }
-}
+/// Columns of the picture at most.
+const PICTURE: usize = 60;
+/// Columns before it.
+const MARGIN: usize = 11;
+/// Codes of weight and colour (ECMA-48, SGR).
+const BOLD: &str = "1";
+const RED: &str = "31";
+const GREEN: &str = "32";
+const YELLOW: &str = "33";
 
 /// Gathers what the table tells; bounded, whatever the length of a trace.
 #[derive(Debug, Default)]
 pub struct Text {
-    told: Vec<EventRow>,
-    others: u64,
+    /// What happened.
+    pub story: Story,
+    course: Course,
 }
 
 impl Text {
     /// Takes an event.
     pub fn event(&mut self, row: &EventRow) {
-        let most = if row.cause().is_some() { 2 * EVENTS } else { EVENTS };
-        if self.told.len() < most { self.told.push(row.clone()) } else { self.others += 1 }
+        self.story.event(row);
+    }
+
+    /// Takes an interval, at a rate in Hz.
+    pub fn interval(&mut self, interval: &Interval, rate_hz: f64) {
+        self.course.interval(interval, rate_hz);
     }
 
     /// Writes the table.
     ///
     /// # Errors
     /// `out` cannot be written.
-    pub fn write(&self, end: &Summary, settings: &Settings, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-        let t = &end.trace;
-        let from = t.start.as_ref().map(|s| format!(", from {s}")).unwrap_or_default();
-        wrap(out, 4, &format!("{}: {}, {} frames at {} Hz{from}", t.path, time(t.duration_s), t.frames, t.rate_hz))?;
-        self.events(end, settings, paint, out)?;
-        times(end, paint, out)?;
-        energy(end, settings, paint, out)?;
-        peaks(end, settings, paint, out)?;
-        worth_knowing(end, paint, out)
+    pub fn write(&self, end: &Summary, settings: &Settings, screen: Screen, out: &mut impl Write) -> io::Result<()> {
+        let mut page = Page { text: self, end, settings, clock: Stamp::new(&end.trace), screen, out };
+        page.head()?;
+        page.story()?;
+        page.times()?;
+        page.energy()?;
+        page.load()?;
+        page.picture()?;
+        page.warnings()
+    }
+}
+
+/// A table on its way out.
+struct Page<'a, W> {
+    text: &'a Text,
+    end: &'a Summary,
+    settings: &'a Settings,
+    clock: Stamp,
+    screen: Screen,
+    out: &'a mut W,
+}
+
+impl<W: Write> Page<'_, W> {
+    fn head(&mut self) -> io::Result<()> {
+        let (t, trips) = (&self.end.trace, self.text.story.trips());
+        let words = verdict(&trips, &self.end.totals, self.settings, self.clock);
+        let colour = if trips.is_empty() { GREEN } else { RED };
+        self.painted(&format!("{BOLD};{colour}"), 2, &words)?;
+        let from = t.start.as_ref().map(|start| format!(" from {}", date(start))).unwrap_or_default();
+        let (path, span, frames) = (printable(&t.path), self.clock.span(t.duration_s), counted(t.frames, "frame"));
+        self.wrap(2, &format!("{path}: {span}{from}, {frames} at {} Hz", t.rate_hz))
     }
 
-    fn events(&self, end: &Summary, settings: &Settings, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-        heading(out, paint, "What happened")?;
-        let mut lines: Vec<(f64, bool, String)> =
-            self.told.iter().map(|r| (r.t_s, r.cause().is_some(), words::event(r, settings))).collect();
-        lines.extend(end.marks.iter().take(LINES).map(|m| (m.t_s, false, format!("note: {}", printable(&m.note)))));
+    fn story(&mut self) -> io::Result<()> {
+        self.heading("What happened")?;
+        let story = &self.text.story;
+        let told = story.events().iter();
+        let mut lines: Vec<(f64, &str, String)> =
+            told.map(|row| (row.t_s, colour(row), words::event(row, self.settings))).collect();
+        for spell in story.spells() {
+            lines.push((spell.from_s, "", format!("idle for {}", self.clock.span(spell.length_s))));
+        }
+        for mark in self.end.marks.iter().take(LINES) {
+            lines.push((mark.t_s, "", format!("note: {}", printable(&mark.note))));
+        }
         lines.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for (t_s, trip, words) in &lines {
-            let stamp = format!("{:>12}  ", time(*t_s));
-            if *trip {
-                for line in lines_of(stamp.len() + 2, &format!("{stamp}{words}")) {
-                    writeln!(out, "{}", paint.with("31", &line))?;
-                }
-            } else {
-                wrap(out, stamp.len() + 2, &format!("{stamp}{words}"))?;
-            }
+        for (t_s, colour, words) in &lines {
+            let day = self.clock.day(*t_s).map(|day| format!("{day:<10}")).unwrap_or_default();
+            let stamp = format!("{:>12}  {day}", self.clock.span(*t_s));
+            self.painted(colour, stamp.len() + 2, &format!("{stamp}{words}"))?;
         }
         if lines.is_empty() {
-            writeln!(out, "  nothing: no start, no stop, no trip")?;
+            writeln!(self.out, "  nothing: no start, no stop, no trip")?;
         }
-        if self.others > 0 {
-            writeln!(out, "  and {} more events: --json or --out lists them all", self.others)?;
+        let others = story.others() + self.end.marks.len().saturating_sub(LINES) as u64;
+        if others > 0 {
+            self.wrap(4, &format!("  and {others} more: --json or --out lists every event"))?;
+        }
+        Ok(())
+    }
+
+    fn times(&mut self) -> io::Result<()> {
+        self.heading("Time")?;
+        for (name, t_s) in self.end.totals.times().into_iter().filter(|(_, t_s)| *t_s > 0.0) {
+            let share = t_s / self.end.trace.duration_s * 100.0;
+            let spells = match (name, self.text.story.many_spells()) {
+                ("idle", Some((count, longest))) => {
+                    format!("  in {count} spells, the longest {}", self.clock.span(longest.length_s))
+                }
+                _ => String::new(),
+            };
+            self.wrap(43, &format!("  {name:<18}{:>14}   {share:>5.1} %{spells}", self.clock.span(t_s)))?;
+        }
+        Ok(())
+    }
+
+    fn energy(&mut self) -> io::Result<()> {
+        /// Of what is taken in: less is the ripple of a motor that is switched off.
+        const GIVEN_BACK: f64 = 0.001;
+        let t = &self.end.totals;
+        let idle = if self.settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
+        self.heading("Energy and mass")?;
+        let mut table = self.table(&t.why);
+        table.line("taken in", Some(t.electrical_kwh), "kWh", "")?;
+        if t.exported_kwh > GIVEN_BACK * t.electrical_kwh {
+            table.line("given back", Some(t.exported_kwh), "kWh", "")?;
+        }
+        table.line("reactive", Some(t.reactive_kvarh), "kvarh", "")?;
+        table.line("while starting", t.start_kwh, "kWh", "start_kwh")?;
+        table.line("at the shaft", t.shaft_kwh, "kWh", "shaft_kwh")?;
+        table.line("idle power", t.idle_power_kw, idle, "idle_power_kw")?;
+        table.line("net of idle", t.net_kwh, "kWh", "net_kwh")?;
+        match t.mass_t {
+            Some(tonnes) if tonnes < 1.0 => table.line("mass fed", Some(tonnes * 1e3), "kg", "mass_t")?,
+            tonnes => table.line("mass fed", tonnes, "t", "mass_t")?,
+        }
+        table.line("gross per tonne", t.gross_kwh_per_t, "kWh/t", "gross_kwh_per_t")?;
+        table.line("net per tonne", t.net_kwh_per_t, "kWh/t", "net_kwh_per_t")
+    }
+
+    fn load(&mut self) -> io::Result<()> {
+        let (t, load, motor) = (&self.end.totals, &self.end.load, &self.settings.motor);
+        let rated_kw = motor.rated_power_kw;
+        self.heading(&format!("Load while running, % of {rated_kw} kW at the shaft"))?;
+        let clock = self.clock;
+        let mut table = self.table(&load.why);
+        // A motor that never ran has one reason for all.
+        let shown = if load.measured_s > 0.0 { 6 } else { 1 };
+        for (name, pct, key) in [
+            ("mean", load.mean_pct, "mean_pct"),
+            ("rms", load.rms_pct, "rms_pct"),
+            ("95 % of time below", load.p95_pct, "p95_pct"),
+            ("highest, 10 s", load.highest_10s_pct, "highest_10s_pct"),
+            ("highest, 1 s", load.highest_1s_pct, "highest_1s_pct"),
+            ("highest, 0.2 s", load.highest_pct, "highest_pct"),
+        ]
+        .into_iter()
+        .take(shown)
+        {
+            let kw = pct.map(|pct| format!("{:>12} kW", short(pct / 100.0 * rated_kw))).unwrap_or_default();
+            table.line(name, pct, &format!("% {kw}"), key)?;
+        }
+        if load.measured_s > 0.0 {
+            for (name, t_s) in [("above 100 %", load.above_100_s), ("above 110 %", load.above_110_s)] {
+                let share = short(t_s / load.measured_s * 100.0);
+                table.text(&format!("  {name:<18}{:>14} {share:>12} % of the time", clock.span(t_s)))?;
+            }
+        }
+        let mut table = self.table(&t.why);
+        let share = t.peak_current_a.map(|a| short(a / motor.rated_current_a * 100.0)).unwrap_or_default();
+        table.line("highest current", t.peak_current_a, &format!("A {share:>12} % of rated"), "peak_current_a")?;
+        table.line("thermal image", t.max_thermal_pct, "% of the trip level, highest", "max_thermal_pct")
+    }
+
+    fn picture(&mut self) -> io::Result<()> {
+        let (duration_s, columns) = (self.end.trace.duration_s, PICTURE.min(self.screen.width - MARGIN));
+        let Some(picture) = self.text.course.picture(duration_s, columns, self.screen.blocks) else { return Ok(()) };
+        self.heading("Load over time")?;
+        let full = if self.screen.blocks { '█' } else { '@' };
+        for (name, line) in [("highest", &picture.highest), ("mean", &picture.mean)] {
+            writeln!(self.out, "  {name:<9}{}", line.trim_end())?;
+        }
+        let mut marks = vec![' '; picture.mean.chars().count()];
+        let (last, mut legend) = (marks.len().saturating_sub(1), String::new());
+        for (event, sign, words) in [("start", 'S', ", S start"), ("trip", 'T', ", T trip")] {
+            let mut any = false;
+            for row in self.text.story.events().iter().filter(|row| row.event == event) {
+                let column = (row.t_s / picture.column_s) as usize;
+                if let Some(mark) = marks.get_mut(column.min(last)) {
+                    (*mark, any) = (sign, true);
+                }
+            }
+            if any {
+                legend.push_str(words);
+            }
+        }
+        if !legend.is_empty() {
+            writeln!(self.out, "{:MARGIN$}{}", "", String::from_iter(marks).trim_end())?;
+        }
+        let column = self.clock.span(picture.column_s);
+        let unknown = if picture.mean.contains('?') { ", ? not known" } else { "" };
+        self.wrap(4, &format!("  a column {column}, {full} {} % or more{legend}{unknown}", picture.full_pct))
+    }
+
+    fn warnings(&mut self) -> io::Result<()> {
+        let lines = &self.end.warnings;
+        if lines.is_empty() {
+            return Ok(());
+        }
+        writeln!(self.out, "\n{}", self.screen.paint(&format!("{BOLD};{YELLOW}"), "Warnings"))?;
+        for words in lines.iter().take(LINES) {
+            self.wrap(4, &format!("  {}", printable(words)))?;
+        }
+        if lines.len() > LINES {
+            writeln!(self.out, "  and {} more: --json lists them all", lines.len() - LINES)?;
+        }
+        Ok(())
+    }
+
+    fn heading(&mut self, text: &str) -> io::Result<()> {
+        writeln!(self.out)?;
+        self.painted(BOLD, 2, text)
+    }
+
+    fn table<'b>(&'b mut self, why: &'b Why) -> Table<'b, W> {
+        Table { screen: self.screen, out: self.out, why, last: "" }
+    }
+
+    fn wrap(&mut self, indent: usize, text: &str) -> io::Result<()> {
+        self.painted("", indent, text)
+    }
+
+    fn painted(&mut self, code: &str, indent: usize, text: &str) -> io::Result<()> {
+        for line in self.screen.lines(indent, text) {
+            let line = if code.is_empty() { line } else { self.screen.paint(code, &line) };
+            writeln!(self.out, "{line}")?;
         }
         Ok(())
     }
 }
 
-fn times(end: &Summary, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-    heading(out, paint, "Time")?;
-    for (name, t_s) in end.totals.times() {
-        if t_s > 0.0 {
-            let share = if end.trace.duration_s > 0.0 { t_s / end.trace.duration_s * 100.0 } else { 0.0 };
-            writeln!(out, "  {name:<18}{t_s:>12.3} s   {share:>5.1} %")?;
-        }
-    }
-    Ok(())
-}
-
-fn energy(end: &Summary, settings: &Settings, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-    let t = &end.totals;
-    heading(out, paint, "Energy and mass")?;
-    let mut table = Table { out, why: &t.why, last: "" };
-    table.line("taken in", Some(t.electrical_kwh), "kWh", "")?;
-    if t.exported_kwh > 0.0 {
-        table.line("given back", Some(t.exported_kwh), "kWh", "")?;
-    }
-    table.line("reactive", Some(t.reactive_kvarh), "kvarh", "")?;
-    table.line("while starting", Some(t.start_kwh), "kWh", "")?;
-    table.line("at the shaft", Some(t.shaft_kwh), "kWh", "")?;
-    let unit = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
-    table.line("idle power", t.idle_power_kw, unit, "idle_power_kw")?;
-    table.line("net of idle", t.net_kwh, "kWh", "net_kwh")?;
-    match t.mass_t {
-        Some(tonnes) if tonnes < 1.0 => table.line("mass fed", Some(tonnes * 1e3), "kg", "mass_t")?,
-        tonnes => table.line("mass fed", tonnes, "t", "mass_t")?,
-    }
-    table.line("gross per tonne", t.gross_kwh_per_t, "kWh/t", "gross_kwh_per_t")?;
-    table.line("net per tonne", t.net_kwh_per_t, "kWh/t", "net_kwh_per_t")
-}
-
-fn peaks(end: &Summary, settings: &Settings, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-    let t = &end.totals;
-    heading(out, paint, "Peaks")?;
-    let share = short(t.peak_current_a / settings.motor.rated_current_a * 100.0);
-    let mut table = Table { out, why: &t.why, last: "" };
-    table.line("shaft power", t.peak_shaft_kw, "kW", "peak_shaft_kw")?;
-    table.line("current", Some(t.peak_current_a), &format!("A ({share} % of rated)"), "")?;
-    table.line("thermal image", t.max_thermal_pct, "% of the trip level", "max_thermal_pct")?;
-    writeln!(table.out, "  {:<18}{:>12}\n  {:<18}{:>12}", "starts", t.starts, "trips", t.trips)
-}
-
-fn worth_knowing(end: &Summary, paint: Paint, out: &mut impl Write) -> io::Result<()> {
-    let t = &end.totals;
-    let mut lines = Vec::new();
-    if t.clipped_samples > 0 {
-        lines.push(format!("{} samples were clipped: what they enter is \"at least\"", t.clipped_samples));
-    }
-    if t.bridged_samples > 0 {
-        lines.push(format!("{} missing samples were bridged", t.bridged_samples));
-    }
-    lines.extend(end.warnings.iter().map(|w| printable(w)));
-    if lines.is_empty() {
-        return Ok(());
-    }
-    heading(out, paint, "Worth knowing")?;
-    for words in lines.iter().take(LINES) {
-        wrap(out, 4, &format!("  {words}"))?;
-    }
-    if lines.len() > LINES {
-        writeln!(out, "  and {} more: --json lists them all", lines.len() - LINES)?;
-    }
-    Ok(())
-}
-
-fn heading(out: &mut impl Write, paint: Paint, text: &str) -> io::Result<()> {
-    writeln!(out, "\n{}", paint.with("1", text))
-}
-
 /// Lines of a name, a figure and its unit.
 struct Table<'a, W> {
+    screen: Screen,
     out: &'a mut W,
     why: &'a Why,
     /// The reason of the last figure that is missing: it is not told twice in a row.
@@ -161,41 +263,38 @@ struct Table<'a, W> {
 
 impl<W: Write> Table<'_, W> {
     fn line(&mut self, name: &str, x: Option<f64>, unit: &str, key: &str) -> io::Result<()> {
-        let Some(x) = x else {
+        let text = if let Some(x) = x {
+            format!("  {name:<18}{:>12} {unit}", short(x))
+        } else {
             let reason = self.why.get(key).copied().unwrap_or_default();
             let words = if reason == self.last { "as above" } else { reason };
             self.last = reason;
-            return wrap(self.out, 33, &format!("  {name:<18}{:>12} {words}", "-"));
+            format!("  {name:<18}{:>12} {words}", "-")
         };
-        writeln!(self.out, "  {name:<18}{:>12} {unit}", short(x))
+        self.text(&text)
+    }
+
+    fn text(&mut self, text: &str) -> io::Result<()> {
+        self.screen.lines(33, text).iter().try_for_each(|line| writeln!(self.out, "{line}"))
     }
 }
 
-/// Nothing that moves the cursor or rings: a note may hold anything.
-fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
-}
-
-fn wrap(out: &mut impl Write, indent: usize, text: &str) -> io::Result<()> {
-    lines_of(indent, text).iter().try_for_each(|line| writeln!(out, "{line}"))
-}
-
-/// Breaks at blanks; later lines are indented. A word that is too long is broken where the line ends.
-fn lines_of(indent: usize, text: &str) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut rest: Vec<char> = text.chars().collect();
-    let mut before = 0; // the indent of the present line must not count as a place to break
-    while rest.len() > WIDTH {
-        let blank = rest[..=WIDTH].iter().rposition(|c| *c == ' ').filter(|at| *at > before);
-        let cut = blank.unwrap_or(WIDTH);
-        let tail = rest.split_off(cut);
-        lines.push(rest.iter().collect());
-        let tail = tail.into_iter().skip_while(|c| *c == ' ');
-        rest = std::iter::repeat_n(' ', indent).chain(tail).collect();
-        before = indent;
+/// The colour of an event.
+fn colour(row: &EventRow) -> &'static str {
+    match row.detail {
+        Detail::Trip { .. } => RED,
+        Detail::Warning { .. } => YELLOW,
+        _ => "",
     }
-    lines.push(rest.into_iter().collect());
-    lines
+}
+
+/// An ISO 8601 time for people: a blank for the T, no fraction of nought.
+fn date(iso: &str) -> String {
+    let text = printable(iso).replacen('T', " ", 1);
+    match text.split_once('.') {
+        Some((whole, zeros)) if zeros.bytes().all(|b| b == b'0') => whole.to_owned(),
+        _ => text,
+    }
 }
 
 #[cfg(test)]
@@ -203,49 +302,77 @@ mod tests {
     use super::*;
     use crate::report::Mark;
     use crate::report::testing::{settings, summary};
-    use shaftwork_core::judge::event::{Cause, Figures};
+    use shaftwork_core::judge::event::{Cause, Figures, State};
+    use shaftwork_core::record::Window;
+    use shaftwork_core::time::{Instant, Span};
+    use shaftwork_core::unit::Ratio;
 
-    fn table(text: &Text, end: &Summary, paint: bool) -> String {
+    fn table(text: &Text, end: &Summary, screen: Screen) -> String {
         let mut out = Vec::new();
-        text.write(end, &settings(), Paint(paint), &mut out).unwrap();
+        text.write(end, &settings(), screen, &mut out).unwrap();
         String::from_utf8(out).unwrap()
     }
 
+    /// 20 s at half load; too many events, a trip, and names of any length.
     fn filled() -> (Text, Summary) {
         let mut text = Text::default();
-        for _ in 0..100 {
-            text.event(&EventRow::plain(1.0, "run_up"));
+        for i in 1..=100_u64 {
+            let window = Window { end: Instant((800 * i) << 16), length: Span(800 << 16), ..Window::default() };
+            let load = Ratio::from_bits(1 << 23);
+            text.interval(&Interval { window, load, state: State::Breaking, ..Interval::default() }, 4_000.0);
+            text.event(&EventRow::plain(1.0, "stop"));
         }
         text.event(&EventRow::trip(2.0, Cause::PhaseLoss, &Figures::default()));
         let mut end = summary();
         end.trace.path = "a/long/path/".repeat(12);
+        end.trace.duration_s = 20.0;
+        end.totals.trips = 1;
         end.warnings = vec!["word ".repeat(60), "x".repeat(200)];
         end.marks = vec![Mark { t_s: 0.5, note: "lump\x1b[2J of cast iron".into() }];
         (text, end)
     }
 
     #[test]
-    fn never_wider_than_eighty_columns() {
+    fn never_wider_than_the_screen() {
         let (text, end) = filled();
-        for line in table(&text, &end, false).lines() {
-            assert!(line.chars().count() <= WIDTH, "{line}");
+        for width in [40, 60, 80] {
+            for line in table(&text, &end, Screen { width, ..Screen::plain() }).lines() {
+                assert!(line.chars().count() <= width, "{width}: {line}");
+            }
         }
     }
 
     #[test]
     fn tells_events_trips_notes_and_what_is_missing() {
         let (text, end) = filled();
-        let shown = table(&text, &end, false);
-        assert!(shown.contains("trip: phase loss"));
-        assert!(shown.contains("and 40 more events"));
-        assert!(shown.contains("note: lump [2J of cast iron"));
-        assert!(shown.contains("- no mass was given"));
+        let shown = table(&text, &end, Screen::plain());
+        assert!(shown.starts_with("tripped once: phase loss at 2.000 s\n"), "{shown}");
+        for part in [
+            "trip: phase loss",
+            "and 40 more",
+            "note: lump [2J of cast iron",
+            "- no mass was given",
+            "- the trace is too short to know",
+            "\nWarnings\n",
+        ] {
+            assert!(shown.contains(part), "{part}: {shown}");
+        }
         assert!(!shown.contains("NaN") && !shown.contains('\x1b'));
+    }
+
+    /// Half load of a full block of 80 % is five eighths; a column is a third of a second.
+    #[test]
+    fn the_picture_shows_load_and_trip() {
+        let (text, end) = filled();
+        let shown = table(&text, &end, Screen { blocks: true, ..Screen::plain() });
+        assert!(shown.contains(&format!("  mean     {}\n           {}T\n", "▅".repeat(60), " ".repeat(6))), "{shown}");
+        assert!(shown.contains("a column 0.333 s, █ 80 % or more, T trip"), "{shown}");
+        assert!(table(&text, &end, Screen::plain()).is_ascii());
     }
 
     #[test]
     fn colour_only_when_asked_for() {
         let (text, end) = filled();
-        assert!(table(&text, &end, true).contains("\x1b[31m"));
+        assert!(table(&text, &end, Screen { colour: true, ..Screen::plain() }).contains("\x1b[31m"));
     }
 }

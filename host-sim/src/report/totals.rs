@@ -33,6 +33,8 @@ pub struct TotalsRow {
     pub coasting_kwh: f64,
     pub unknown_kwh: f64,
     pub shaft_kwh: f64,
+    pub start_kwh: Option<f64>,
+    pub shaft_kwh: Option<f64>,
     pub net_kwh: Option<f64>,
     pub mass_t: Option<f64>,
     pub gross_kwh_per_t: Option<f64>,
@@ -40,7 +42,7 @@ pub struct TotalsRow {
     pub starts: u32,
     pub trips: u32,
     pub peak_shaft_kw: Option<f64>,
-    pub peak_current_a: f64,
+    pub peak_current_a: Option<f64>,
     pub max_thermal_pct: Option<f64>,
     pub clipped_samples: u64,
     pub bridged_samples: u64,
@@ -70,10 +72,12 @@ impl TotalsRow {
         let time = |state: State| frames_s(totals.time[at(state)].0, beside.rate_hz);
         let energy = |state: State| figure(kwh(totals.energy[at(state)]));
         let electrical = kwh(totals.electrical);
-        let shaft = signed_kwh(totals.shaft_q20);
+        // Before the first cycle is over, and in gaps, the state is not known, and so neither is what it sorts.
+        let known = State::ALL.into_iter().any(|state| state != State::Unknown && time(state) > 0.0);
+        let shaft = known.then(|| signed_kwh(totals.shaft_q20));
         let running_h = (time(State::Idle) + time(State::Breaking)) / 3600.0;
         let idle_kw = totals.idle.map(|w| w.0.to_num::<f64>() / 1000.0);
-        let net = idle_kw.map(|kw| shaft - kw * running_h);
+        let net = shaft.zip(idle_kw).map(|(shaft, kw)| shaft - kw * running_h);
         let mass_kg = beside.batch_kg.or(totals.mass_mg.map(|mg| mg as f64 / 1e6));
         let tonnes = mass_kg.filter(|kg| *kg >= LEAST_MASS_KG).map(|kg| kg / 1000.0);
         let mut row = Self {
@@ -93,6 +97,8 @@ impl TotalsRow {
             coasting_kwh: energy(State::Coasting),
             unknown_kwh: energy(State::Unknown),
             shaft_kwh: figure(shaft),
+            start_kwh: known.then(|| figure(kwh(totals.start))),
+            shaft_kwh: shaft.map(figure),
             net_kwh: net.map(figure),
             mass_t: mass_kg.map(|kg| figure(kg / 1000.0)),
             gross_kwh_per_t: tonnes.map(|t| figure(electrical / t)),
@@ -100,7 +106,7 @@ impl TotalsRow {
             starts: totals.starts,
             trips: totals.trips,
             peak_shaft_kw: totals.peak_shaft.map(|w| figure(watts(w) / 1000.0)),
-            peak_current_a: amps(totals.peak_current),
+            peak_current_a: known.then(|| amps(totals.peak_current)),
             max_thermal_pct: totals.max_thermal.map(pct),
             clipped_samples: totals.clipped,
             bridged_samples: beside.bridged,
@@ -113,10 +119,15 @@ impl TotalsRow {
 
     fn explain(&mut self, no_mass: Reason) {
         const IDLE: Reason = "idle power is not known yet: the mill never ran steadily empty";
+        const SHORT: Reason = "the trace is too short to know";
         let mass = if self.mass_t.is_none() { no_mass } else { "less than 1 kg fed" };
-        let net = if self.gross_kwh_per_t.is_none() { mass } else { IDLE };
+        let no_net = if self.shaft_kwh.is_none() { SHORT } else { IDLE };
+        let net = if self.gross_kwh_per_t.is_none() { mass } else { no_net };
         for (missing, key, reason) in [
-            (self.net_kwh.is_none(), "net_kwh", IDLE),
+            (self.start_kwh.is_none(), "start_kwh", SHORT),
+            (self.shaft_kwh.is_none(), "shaft_kwh", SHORT),
+            (self.peak_current_a.is_none(), "peak_current_a", SHORT),
+            (self.net_kwh.is_none(), "net_kwh", no_net),
             (self.mass_t.is_none(), "mass_t", mass),
             (self.gross_kwh_per_t.is_none(), "gross_kwh_per_t", mass),
             (self.net_kwh_per_t.is_none(), "net_kwh_per_t", net),
@@ -128,6 +139,11 @@ impl TotalsRow {
                 self.why.insert(key, reason);
             }
         }
+    }
+
+    /// Whether the state was known at any time.
+    pub fn anything_known(&self) -> bool {
+        self.shaft_kwh.is_some()
     }
 
     /// The times of the states with their names, in the order in which they are listed.
@@ -207,6 +223,19 @@ mod tests {
         assert_eq!(json["why"]["gross_kwh_per_t"], "less than 1 kg fed");
         assert_eq!(json["why"]["net_kwh_per_t"], "less than 1 kg fed");
         assert!(json["why"].get("mass_t").is_none());
+    }
+
+    /// Too short for a cycle: nothing is invented.
+    #[test]
+    fn what_no_cycle_could_tell_is_null() {
+        let unknown =
+            Totals { time: [Span::ZERO, Span::ZERO, Span::ZERO, Span::ZERO, Span::ZERO, Span(9 << 16)], ..totals() };
+        let json = serde_json::to_value(TotalsRow::new(&unknown, &BESIDE)).unwrap();
+        for key in ["start_kwh", "shaft_kwh", "net_kwh", "peak_current_a", "net_kwh_per_t"] {
+            assert!(json[key].is_null(), "{key}");
+            assert_eq!(json["why"][key], "the trace is too short to know", "{key}");
+        }
+        assert_eq!(json["gross_kwh_per_t"], 44.0);
     }
 
     #[test]

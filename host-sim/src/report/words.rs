@@ -19,9 +19,21 @@ pub fn short(x: f64) -> String {
     if text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) { "0".to_owned() } else { text }
 }
 
-/// A time for people, s: milliseconds and no more.
-pub fn time(t_s: f64) -> String {
-    format!("{t_s:.3} s")
+/// Figures of one kind side by side: as many decimals as the largest needs.
+fn side_by_side(all: [f64; 3]) -> String {
+    let largest = all.iter().fold(0.0, |a: f64, x| a.max(x.abs()));
+    let places = if largest > 0.0 { (3 - largest.log10().floor() as i32).clamp(0, 3) as usize } else { 0 };
+    all.map(|x| format!("{x:.places$}")).join(" / ")
+}
+
+/// A number of things: `1 sample`, `2 samples`.
+pub fn counted(n: u64, thing: &str) -> String {
+    format!("{n} {thing}{}", if n == 1 { "" } else { "s" })
+}
+
+/// A name of the output in plain words.
+pub fn plain(name: &str) -> String {
+    name.replace('-', " ")
 }
 
 /// A moment of a trace for people: `25.900 s`, `12:05.900`, `6:02:05.250`.
@@ -57,7 +69,8 @@ fn set(x: f64) -> String {
 pub fn event(row: &EventRow, settings: &Settings) -> String {
     match row.detail {
         Detail::Start { duration_s: Some(d), peak_current_a: Some(a) } => {
-            format!("start: at speed after {} s, peak current {} A", short(d), short(a))
+            let share = short(a / settings.motor.rated_current_a * 100.0);
+            format!("start: {} s to speed, at most {} A ({share} %)", short(d), short(a))
         }
         Detail::Start { .. } => {
             let reason = row.why.get("duration_s").copied().unwrap_or("its run-up was not seen");
@@ -76,8 +89,6 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
         Detail::Plain {} => match row.event {
             "run_up" => "at speed",
             "stop" => "stop: the current is gone",
-            "idle_begins" => "idle begins: shaft power near idle power",
-            "idle_ends" => "idle ends: breaking",
             "reset" => "the trips are reset",
             other => other,
         }
@@ -97,7 +108,7 @@ fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
     let trips = &settings.trips;
     let highest = m.current_a.iter().copied().fold(0.0, f64::max);
     let current = format!("{} A ({} %)", short(highest), short(highest / settings.motor.rated_current_a * 100.0));
-    let name = cause.replace('-', " ");
+    let name = plain(cause);
     match cause {
         "jam" => match &trips.jam {
             Some(t) => format!("{name}: {current}, above {} % for {} s", set(t.pickup_pct), set(t.delay_s)),
@@ -112,10 +123,10 @@ fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
             None => format!("{name}: {current}"),
         },
         "phase-loss" => {
-            let [a, b, c] = m.current_a.map(short);
+            let currents = side_by_side(m.current_a);
             let unbalance = m.unbalance_pct.map(|u| format!("unbalance {} %, ", short(u))).unwrap_or_default();
             let limit = trips.phase_loss.map(|t| format!(", above {} % for {} s", set(t.pickup_pct), set(t.delay_s)));
-            format!("{name}: {unbalance}{a} / {b} / {c} A{}", limit.unwrap_or_default())
+            format!("{name}: {unbalance}{currents} A{}", limit.unwrap_or_default())
         }
         "undervoltage" => {
             let lowest = m.voltage_v.iter().copied().fold(f64::INFINITY, f64::min);
@@ -183,7 +194,7 @@ mod tests {
             (Cause::Jam, "trip: jam: 212.0 A (212.0 %), above 200 % for 0.5 s"),
             (Cause::LongStart, "trip: long start: not at speed after 15 s, 212.0 A (212.0 %)"),
             (Cause::ThermalOverload, "trip: thermal overload: image at 100.0 %, 212.0 A (212.0 %)"),
-            (Cause::PhaseLoss, "trip: phase loss: unbalance 50.00 %, 212.0 / 0 / 5.000 A, above 60 % for 1 s"),
+            (Cause::PhaseLoss, "trip: phase loss: unbalance 50.00 %, 212.0 / 0.0 / 5.0 A, above 60 % for 1 s"),
             (Cause::Undervoltage, "trip: undervoltage: 120.0 V (51.96 % of 230.9 V), below 80 %"),
         ] {
             assert_eq!(event(&EventRow::trip(1.0, cause, &figures), &settings()), words);

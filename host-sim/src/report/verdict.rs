@@ -1,0 +1,82 @@
+//! One sentence on a trace, before any figure.
+
+use shaftwork_core::Cause;
+
+use super::TotalsRow;
+use super::stamp::Stamp;
+use super::words::plain;
+use crate::settings::Settings;
+
+/// The verdict on a trace: whether it tripped, on what and when, or why silence says little.
+pub fn verdict(trips: &[(f64, &'static str)], totals: &TotalsRow, settings: &Settings, clock: Stamp) -> String {
+    const NAMED: usize = 4;
+    let off = off(settings);
+    if !trips.is_empty() {
+        let named = trips.iter().take(NAMED);
+        let mut named: Vec<String> =
+            named.map(|(t_s, cause)| format!("{} at {}", plain(cause), clock.told(*t_s))).collect();
+        let more = u64::from(totals.trips).saturating_sub(named.len() as u64);
+        if more > 0 {
+            named.push(format!("{more} more"));
+        }
+        let times = match totals.trips {
+            1 => "once".to_owned(),
+            2 => "twice".to_owned(),
+            n => format!("{n} times"),
+        };
+        return format!("tripped {times}: {}", named.join(", "));
+    }
+    if !totals.anything_known() {
+        "too short to judge: no trip, and nothing is known".to_owned()
+    } else if off.len() == Cause::ALL.len() {
+        "no trip: all trips are off in the settings".to_owned()
+    } else if off.is_empty() {
+        "quiet: no trip".to_owned()
+    } else {
+        format!("quiet: no trip (off in the settings: {})", off.join(", "))
+    }
+}
+
+/// The causes whose trips the settings do not want.
+fn off(settings: &Settings) -> Vec<&'static str> {
+    let t = &settings.trips;
+    [
+        (t.thermal.is_none(), "thermal overload"),
+        (t.jam.is_none(), "jam"),
+        (t.long_start.is_none(), "long start"),
+        (t.phase_loss.is_none(), "phase loss"),
+        (t.undervoltage.is_none(), "undervoltage"),
+    ]
+    .into_iter()
+    .filter_map(|(off, name)| off.then_some(name))
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::{settings, summary};
+
+    #[test]
+    fn verdicts() {
+        let clock = Stamp::new(&summary().trace);
+        let known = TotalsRow { shaft_kwh: Some(0.0), ..summary().totals };
+        let told = |trips: &[(f64, &'static str)], totals: &TotalsRow, settings: &Settings| {
+            let count = trips.len() as u32;
+            verdict(trips, &TotalsRow { trips: count, ..totals.clone() }, settings, clock)
+        };
+        let all = settings();
+        assert_eq!(told(&[], &known, &all), "quiet: no trip");
+        assert_eq!(told(&[(1.5, "jam")], &known, &all), "tripped once: jam at 1.500 s");
+        let two = [(1.5, "jam"), (1.75, "phase-loss")];
+        assert_eq!(told(&two, &known, &all), "tripped twice: jam at 1.500 s, phase loss at 1.750 s");
+        assert!(told(&[(1.0, "jam"); 9], &known, &all).ends_with("jam at 1.000 s, 5 more"));
+        assert!(told(&[], &summary().totals, &all).starts_with("too short to judge"));
+        let mut some = all.clone();
+        some.trips.jam = None;
+        assert_eq!(told(&[], &known, &some), "quiet: no trip (off in the settings: jam)");
+        some.trips =
+            crate::settings::Trips { thermal: None, jam: None, long_start: None, phase_loss: None, undervoltage: None };
+        assert_eq!(told(&[], &known, &some), "no trip: all trips are off in the settings");
+    }
+}
