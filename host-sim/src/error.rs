@@ -4,7 +4,7 @@
 //! sense are [`Usage`]: exit status 2. Everything else travels as `anyhow::Error` with a chain of
 //! causes and counts as status 1 too.
 
-use std::fmt;
+use std::{fmt, io};
 
 /// A fault in an input: file, place in it, what was found, what was wanted, how to mend it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -76,3 +76,9 @@ impl fmt::Display for Fault {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
 pub struct Usage(pub String);
+
+/// Whether a reader of what is written has gone away.
+pub fn is_broken_pipe(error: &anyhow::Error) -> bool {
+    let gone = |cause: &io::Error| cause.kind() == io::ErrorKind::BrokenPipe;
+    error.chain().any(|cause| cause.downcast_ref().is_some_and(gone))
+}

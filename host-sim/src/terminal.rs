@@ -8,7 +8,7 @@ use textwrap::{Options, WordSplitter, WrapAlgorithm};
 /// Columns of a line at most, and where there is no terminal.
 pub const WIDTH: usize = 80;
 /// Columns below which nothing is made narrower.
-const NARROWEST: usize = 40;
+const NARROWEST: usize = 56;
 
 /// A screen, or a file or pipe in its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,7 +107,7 @@ mod tests {
 
     #[test]
     fn lines_fit_whatever_the_words() {
-        for width in [40, 60, 80] {
+        for width in [NARROWEST, 60, WIDTH] {
             let screen = Screen { width, ..Screen::plain() };
             let text =
                 format!("  {} {} {}", "word ".repeat(40), "x".repeat(200), "/a-long/path/with-hyphens".repeat(9));

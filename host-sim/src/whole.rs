@@ -1,44 +1,68 @@
 //! Files that are whole or not there.
 //!
 //! A file is written under `.NAME.tmp-PID-N` beside its target and renamed when it is whole. On an error the
-//! temporary file goes with its [`Whole`]; on Ctrl-C a handler removes all that are open and ends the process
-//! with status 130 (128 + SIGINT, as shells count).
+//! temporary file goes with its [`Whole`], on Ctrl-C all that are open go, and so does a folder that was made for
+//! them and holds nothing else.
 
 use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::{Mutex, MutexGuard, Once, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use anyhow::Context as _;
 
-/// Temporary files of this process that are not yet renamed.
-static OPEN: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
-static HANDLER: Once = Once::new();
-/// Two files of one name, in two folders or one, never share a temporary file.
-static NEXT: AtomicU32 = AtomicU32::new(0);
-/// Exit status after Ctrl-C.
-const INTERRUPTED: i32 = 130;
+use crate::interrupt;
 
-fn open_files() -> MutexGuard<'static, BTreeSet<PathBuf>> {
-    // A set of paths is never half changed, so a poisoned lock is as good as a sound one.
-    OPEN.lock().unwrap_or_else(PoisonError::into_inner)
+/// What this process has begun and not finished.
+#[derive(Debug)]
+pub struct Unfinished {
+    /// Temporary files that are not yet renamed.
+    files: BTreeSet<PathBuf>,
+    /// Folders that were made, the outer before the inner.
+    folders: Vec<PathBuf>,
 }
 
-/// From now on Ctrl-C removes the temporary files before the process ends.
-fn watch_for_interrupt() {
-    HANDLER.call_once(|| {
-        // Where no handler can be set the temporary file stays after Ctrl-C, never the target.
-        let _ = ctrlc::set_handler(|| {
-            // The lock is kept to the end: nothing is renamed any more.
-            let files = open_files();
-            for path in files.iter() {
-                let _ = std::fs::remove_file(path);
-            }
-            std::process::exit(INTERRUPTED);
-        });
-    });
+static UNFINISHED: Mutex<Unfinished> = Mutex::new(Unfinished { files: BTreeSet::new(), folders: Vec::new() });
+/// Two files of one name, in two folders or one, never share a temporary file.
+static NEXT: AtomicU32 = AtomicU32::new(0);
+
+fn unfinished() -> MutexGuard<'static, Unfinished> {
+    // Paths are never half changed, so a poisoned lock is as good as a sound one.
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Unfinished {
+    fn remove(&mut self, file: &Path) {
+        let _ = std::fs::remove_file(file);
+        self.files.remove(file);
+        // A folder that holds anything is not removed; what was made first goes last.
+        while let Some(folder) = self.folders.pop_if(|folder| std::fs::remove_dir(folder).is_ok()) {
+            drop(folder);
+        }
+    }
+}
+
+/// Removes what is unfinished. While what it gives back is kept, nothing is begun or renamed.
+pub fn abandon() -> MutexGuard<'static, Unfinished> {
+    let mut all = unfinished();
+    for file in all.files.clone() {
+        all.remove(&file);
+    }
+    all
+}
+
+/// Makes a folder, and those around it, for files that follow.
+///
+/// # Errors
+/// It cannot be made.
+pub fn folder(path: &Path) -> anyhow::Result<()> {
+    let missing: Vec<&Path> = path.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
+    let mut all = unfinished();
+    std::fs::create_dir_all(path).with_context(|| format!("cannot make the folder {}", path.display()))?;
+    all.folders.extend(missing.into_iter().rev().map(Path::to_owned));
+    Ok(())
 }
 
 /// A file that is being written; buffered. Without [`Whole::commit`] it leaves nothing behind.
@@ -56,7 +80,7 @@ impl Whole {
     /// # Errors
     /// The target is a folder, or nothing can be written beside it.
     pub fn create(target: &Path) -> anyhow::Result<Self> {
-        watch_for_interrupt();
+        interrupt::watch();
         let shown = target.display();
         // A link is followed, so that its end is replaced and not the link.
         let target = std::fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
@@ -75,10 +99,10 @@ impl Whole {
             std::process::id(),
             NEXT.fetch_add(1, Ordering::Relaxed)
         ));
-        let mut open = open_files();
+        let mut all = unfinished();
         let file = File::create(&temporary).with_context(|| format!("cannot write {shown}"))?;
-        open.insert(temporary.clone());
-        drop(open);
+        all.files.insert(temporary.clone());
+        drop(all);
         Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), temporary: Some(temporary), target })
     }
 
@@ -108,10 +132,10 @@ impl Whole {
         let cannot = || format!("cannot write {}", self.target.display());
         self.file.flush().with_context(cannot)?;
         if let Some(temporary) = &self.temporary {
-            let mut open = open_files();
+            let mut all = unfinished();
             std::fs::rename(temporary, &self.target).with_context(cannot)?;
-            open.remove(temporary);
-            drop(open);
+            all.files.remove(temporary);
+            drop(all);
             self.temporary = None;
         }
         Ok(())
@@ -137,9 +161,7 @@ impl Seek for Whole {
 impl Drop for Whole {
     fn drop(&mut self) {
         if let Some(temporary) = self.temporary.take() {
-            let mut open = open_files();
-            let _ = std::fs::remove_file(&temporary);
-            open.remove(&temporary);
+            unfinished().remove(&temporary);
         }
     }
 }
@@ -173,6 +195,23 @@ mod tests {
         assert_eq!(names(folder.path()).len(), 1);
         drop(w);
         assert!(names(folder.path()).is_empty());
+    }
+
+    /// Only folders that were made go, and only when nothing is in them.
+    #[test]
+    fn a_folder_made_for_nothing_goes_too() {
+        let outer = tempfile::tempdir().unwrap();
+        let made = outer.path().join("week/monday");
+        for (keep, left) in [(false, 0), (true, 1)] {
+            folder(&made).unwrap();
+            let w = Whole::create(&made.join("a.csv")).unwrap();
+            if keep {
+                w.commit().unwrap()
+            } else {
+                drop(w)
+            }
+            assert_eq!(names(outer.path()).len(), left);
+        }
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! From an error to words on standard error and an exit status.
 
-use std::io::{ErrorKind, Write as _};
+use std::io::Write as _;
 use std::process::ExitCode;
 
-use crate::error::Usage;
+use crate::error::{Usage, is_broken_pipe};
 
 /// Exit status when the content of an input is bad, or something cannot be read or written.
 const CONTENT: u8 = 1;
@@ -21,8 +21,7 @@ pub fn failed(error: &anyhow::Error) -> ExitCode {
 }
 
 fn status(error: &anyhow::Error) -> u8 {
-    let gone = |cause: &std::io::Error| cause.kind() == ErrorKind::BrokenPipe;
-    if error.chain().any(|cause| cause.downcast_ref().is_some_and(gone)) {
+    if is_broken_pipe(error) {
         0
     } else if error.is::<Usage>() {
         USAGE
@@ -47,6 +46,7 @@ mod tests {
     use super::*;
     use crate::error::Fault;
     use anyhow::Context as _;
+    use std::io::ErrorKind;
 
     fn io(kind: ErrorKind) -> anyhow::Error {
         anyhow::Error::new(std::io::Error::from(kind))

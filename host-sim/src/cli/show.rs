@@ -8,6 +8,7 @@ use anyhow::Context as _;
 use serde::Serialize;
 
 use super::Info;
+use crate::progress::Progress;
 use crate::report::Whole;
 use crate::trace;
 
@@ -33,7 +34,9 @@ pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyho
 /// # Errors
 /// It is no trace, or ends early and that is not accepted; or nothing can be written.
 pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
-    let info = trace::info::info(&args.trace, args.accept_short)?;
+    let mut progress = Progress::new(&args.trace);
+    let info = trace::info::info(&args.trace, args.accept_short, &mut |read| progress.at(read))?;
+    drop(progress);
     show(&info.to_string(), &info, args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }

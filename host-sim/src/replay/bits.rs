@@ -7,7 +7,6 @@
 use std::io::{Seek as _, SeekFrom, Write as _};
 use std::path::Path;
 
-use anyhow::Context as _;
 use shaftwork_core::Frame;
 use shaftwork_core::settings::Settings;
 use shaftwork_report_bits::report::MAX_BYTES;
@@ -15,6 +14,7 @@ use shaftwork_report_bits::{Block, Digest, Header, Report, Speed, prefix};
 
 use super::drive::News;
 use crate::report::Whole;
+use crate::whole;
 
 /// Files for the comparison.
 struct Files {
@@ -102,7 +102,7 @@ impl Bits {
 
 impl Files {
     fn create(folder: &Path, settings: &Settings) -> anyhow::Result<Self> {
-        std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        whole::folder(folder)?;
         let mut file = Whole::create(&folder.join("settings.bin"))?;
         let mut buffer = [0; shaftwork_report_bits::settings::MAX_BYTES];
         file.write_all(shaftwork_report_bits::settings::encode(settings, &mut buffer))?;

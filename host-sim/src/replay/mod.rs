@@ -11,13 +11,12 @@ pub mod drive;
 pub mod expect;
 pub mod order;
 pub mod outputs;
-mod progress;
 pub mod side;
 pub mod source;
 
 use std::collections::BTreeSet;
-use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
+use std::io::{self, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use anyhow::Context as _;
@@ -25,13 +24,18 @@ use anyhow::Context as _;
 use crate::cli;
 use crate::convert::Converter;
 use crate::fit;
+use crate::progress;
 use crate::report::number::frames_s;
+use crate::report::several::{self, Several};
+use crate::report::text::Text;
 use crate::report::totals::Beside;
 use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why, advice};
 use crate::settings::{self, Settings};
 use crate::terminal::Screen;
 use crate::trace::Reader as _;
+use crate::whole;
 use bits::Bits;
+use expect::Seen;
 use outputs::{Outputs, Targets};
 use shaftwork_core::Monitor;
 use shaftwork_report_bits::Digest;
@@ -49,40 +53,73 @@ const EXPECTATION: u8 = 3;
 pub fn run(args: &cli::Replay) -> anyhow::Result<ExitCode> {
     let (settings, warnings) = settings::load(&args.settings)?;
     let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
-    let several = args.traces.len() > 1;
-    let mut names = BTreeSet::new();
+    match args.traces.as_slice() {
+        [trace] => {
+            let done = one(args, trace, args.out.as_deref(), &settings, &warnings)?;
+            match done.tell(&settings, args.json.as_deref() == Some(Path::new("-"))) {
+                // The verdict stands whether or not somebody reads the table to its end.
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
+                told => told.context("cannot write to standard output")?,
+            }
+            Ok(status(done.unmet(args, trace)))
+        }
+        _ => many(args, &settings, &warnings),
+    }
+}
+
+/// Replays several traces: a line each, then what they come to.
+fn many(args: &cli::Replay, settings: &Settings, warnings: &[String]) -> anyhow::Result<ExitCode> {
+    let folder = args.out.as_deref().unwrap_or(Path::new("."));
+    let mut several = Several::new(Screen::stdout());
+    let mut out = WhileRead(Some(io::stdout()));
+    let mut names = BTreeSet::from([several::FILE.to_owned()]);
     let mut faults = Vec::new();
     let mut unmet = false;
-    for (index, trace) in args.traces.iter().enumerate() {
-        let folder =
-            args.out.as_ref().map(|out| if several { out.join(own_name(trace, &mut names)) } else { out.clone() });
-        if index > 0 {
-            writeln!(io::stdout())?;
-        }
-        match one(args, trace, folder.as_deref(), &settings, &warnings) {
-            Ok(None) => {}
-            Ok(Some(words)) => {
-                unmet = true;
-                say(&format!("{trace}: {words}"));
+    several.head(&mut out)?;
+    for trace in &args.traces {
+        let name = own_name(trace, &mut names);
+        match one(args, trace, Some(&folder.join(&name)), settings, warnings) {
+            Ok(done) => {
+                several.done(&name, &done.summary, &done.text.story, &mut out)?;
+                unmet |= done.unmet(args, trace);
             }
-            Err(fault) if several && !is_broken_pipe(&fault) => faults.push(format!("{fault:#}")),
-            Err(fault) => return Err(fault),
+            Err(fault) => {
+                let words = format!("{fault:#}");
+                several.fault(&name, trace, &words, &mut out)?;
+                faults.push(words);
+            }
         }
     }
+    whole::folder(folder)?;
+    several.file(folder)?.commit()?;
+    several.end(folder, &mut out)?;
     if !faults.is_empty() {
         anyhow::bail!("{}", faults.join("\n"));
     }
-    Ok(if unmet { ExitCode::from(EXPECTATION) } else { ExitCode::SUCCESS })
+    Ok(status(unmet))
 }
 
-/// Replays one trace; gives back what went against the expectations.
+fn status(unmet: bool) -> ExitCode {
+    if unmet { ExitCode::from(EXPECTATION) } else { ExitCode::SUCCESS }
+}
+
+/// A trace that was replayed, its files written.
+struct Done {
+    summary: Summary,
+    text: Text,
+    trips: Vec<Seen>,
+    /// The digest, where it is to be told.
+    digest: Option<Digest>,
+}
+
+/// Replays one trace.
 fn one(
     args: &cli::Replay,
     trace: &str,
     folder: Option<&Path>,
     settings: &Settings,
     warnings: &[String],
-) -> anyhow::Result<Option<String>> {
+) -> anyhow::Result<Done> {
     let mut source = Source::open(trace, settings, args.accept_short)?;
     let core = fit::core_settings(settings, source.rate_hz)?;
     let monitor = Monitor::new(&core).context("the core refuses these settings")?;
@@ -105,36 +142,54 @@ fn one(
     for file in files {
         file.commit()?;
     }
-    let standard = args.json.as_deref() == Some(Path::new("-"));
     let digest = digest.filter(|_| args.digest);
-    // The verdict stands whether or not somebody reads the table to its end.
-    let verdict = expect::judge(&args.expect, &outputs.trips);
-    match tell(&outputs, &summary, settings, standard, digest.as_ref()) {
-        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
-        told => told.context("cannot write to standard output")?,
-    }
-    Ok(verdict)
+    Ok(Done { summary, text: outputs.text, trips: outputs.trips, digest })
 }
 
-/// What goes to people: the table, or with the document on standard output only what they should know, beside it;
-/// then the digest as the last line.
-fn tell(
-    outputs: &Outputs,
-    summary: &Summary,
-    settings: &Settings,
-    standard: bool,
-    digest: Option<&Digest>,
-) -> io::Result<()> {
-    let mut out = io::stdout().lock();
-    if standard {
-        summary.warnings.iter().for_each(|w| say(w));
-    } else {
-        outputs.text.write(summary, settings, Screen::stdout(), &mut out)?;
+impl Done {
+    /// Whether something went against the expectations, which is said.
+    fn unmet(&self, args: &cli::Replay, trace: &str) -> bool {
+        let verdict = expect::judge(&args.expect, &self.trips);
+        if let Some(words) = &verdict {
+            say(&format!("{trace}: {words}"));
+        }
+        verdict.is_some()
     }
-    if let Some(digest) = digest {
-        writeln!(out, "digest {digest}")?;
+
+    /// What goes to people: the table, or with the document on standard output only what they should know, beside
+    /// it; then the digest as the last line.
+    fn tell(&self, settings: &Settings, standard: bool) -> io::Result<()> {
+        let mut out = io::stdout().lock();
+        if standard {
+            self.summary.warnings.iter().for_each(|w| say(w));
+        } else {
+            self.text.write(&self.summary, settings, Screen::stdout(), &mut out)?;
+        }
+        if let Some(digest) = &self.digest {
+            writeln!(out, "digest {digest}")?;
+        }
+        out.flush()
     }
-    out.flush()
+}
+
+/// Standard output as long as somebody reads it: the traces that follow are replayed all the same.
+struct WhileRead(Option<io::Stdout>);
+
+impl Write for WhileRead {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self.0.as_mut().map(|out| out.write(bytes)) {
+            Some(Err(error)) if error.kind() == io::ErrorKind::BrokenPipe => {
+                self.0 = None;
+                Ok(bytes.len())
+            }
+            Some(written) => written,
+            None => Ok(bytes.len()),
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
 }
 
 /// A line on standard error; where that is closed the exit status says what is left to say.
@@ -174,7 +229,7 @@ fn summary(
 
 /// A folder name for a trace: its stem, with a number where that is taken. Case does not tell names apart,
 /// because it does not on every system.
-fn own_name(trace: &str, taken: &mut BTreeSet<String>) -> PathBuf {
+fn own_name(trace: &str, taken: &mut BTreeSet<String>) -> String {
     let stem = match Path::new(trace).file_stem() {
         Some(stem) if trace != "-" => stem.to_string_lossy().into_owned(),
         _ => "stdin".to_owned(),
@@ -185,11 +240,7 @@ fn own_name(trace: &str, taken: &mut BTreeSet<String>) -> PathBuf {
         number += 1;
         name = format!("{stem}-{number}");
     }
-    PathBuf::from(name)
-}
-
-fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    error.chain().any(|e| e.downcast_ref::<io::Error>().is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe))
+    name
 }
 
 #[cfg(test)]

@@ -134,7 +134,7 @@ fn an_expectation_that_fails_is_status_3_with_whole_files() {
 }
 
 #[test]
-fn a_bad_trace_leaves_no_file() {
+fn a_bad_trace_leaves_no_file_and_no_folder() {
     let text = trace(1.0, None);
     let cut = text.replacen("\n0.500000,", "\n0.500000,x", 1);
     assert_ne!(text, cut);
@@ -143,7 +143,7 @@ fn a_bad_trace_leaves_no_file() {
     let error = run(&args).unwrap_err();
     assert!(error.to_string().contains("line 2002"), "{error}");
     assert!(!folder.path().join("out.json").exists());
-    assert_eq!(std::fs::read_dir(folder.path().join("out")).unwrap().count(), 0);
+    assert!(!folder.path().join("out").exists());
 }
 
 #[test]
@@ -218,5 +218,5 @@ fn bits_are_written_for_a_board() {
 fn folders_do_not_clash() {
     let mut taken = BTreeSet::new();
     let names: Vec<_> = ["x/jam.cfg", "y/jam.csv", "JAM.csv", "-", "jam-2.csv"].map(|t| own_name(t, &mut taken)).into();
-    assert_eq!(names, ["jam", "jam-2", "JAM-3", "stdin", "jam-2-2"].map(PathBuf::from));
+    assert_eq!(names, ["jam", "jam-2", "JAM-3", "stdin", "jam-2-2"]);
 }

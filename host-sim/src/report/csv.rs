@@ -4,11 +4,11 @@
 
 use std::path::Path;
 
-use anyhow::Context as _;
 use csv::Writer;
 
 use super::event::Detail;
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+use crate::whole;
 
 /// The columns of `intervals.csv`; those with a trailing `*` are lists of three.
 const INTERVALS: [&str; 19] = [
@@ -63,7 +63,7 @@ impl Csv {
     /// # Errors
     /// The folder cannot be made or written into.
     pub fn create(folder: &Path) -> anyhow::Result<Self> {
-        std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        whole::folder(folder)?;
         let begin = |name: &str, columns: &[&str]| -> anyhow::Result<Writer<Whole>> {
             let mut writer = Writer::from_writer(Whole::create(&folder.join(name))?);
             writer.write_record(columns.iter().flat_map(|c| expand(c)))?;

@@ -12,6 +12,7 @@ use anyhow::Context as _;
 use serde::Serialize;
 
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+use crate::error::is_broken_pipe;
 
 /// The name and version of the format.
 pub const FORMAT: &str = "shaftwork-replay/1";
@@ -119,7 +120,11 @@ impl Sink for Json {
         match self.target {
             Target::Standard => {
                 let mut out = BufWriter::with_capacity(64 * 1024, std::io::stdout().lock());
-                compose(&mut out, self.intervals, self.events, summary).context("cannot write to standard output")?;
+                match compose(&mut out, self.intervals, self.events, summary) {
+                    // Whoever read it had enough; the other outputs are still wanted.
+                    Err(error) if is_broken_pipe(&error) => {}
+                    done => done.context("cannot write to standard output")?,
+                }
                 Ok(vec![])
             }
             Target::File(mut file) => {

@@ -15,6 +15,7 @@ pub mod json;
 pub mod load;
 pub mod number;
 pub mod page;
+pub mod several;
 mod stamp;
 mod story;
 #[cfg(test)]
@@ -46,7 +47,7 @@ pub type Why = BTreeMap<&'static str, Reason>;
 const THERMAL_OFF: Reason = "the thermal trip is off";
 
 /// The trace that was replayed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct TraceRow {
     /// As the user named it.
     pub path: String,

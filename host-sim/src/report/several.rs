@@ -1,0 +1,303 @@
+//! Several traces in one replay: a line each as they are done, their sums, and the same as `summary.json`.
+//!
+//! The full table of one trace is had by replaying it alone; ten of them nobody would read.
+
+use std::collections::BTreeMap;
+use std::io::{self, Write};
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::number::figure;
+use super::stamp::Stamp;
+use super::story::Story;
+use super::text::{BOLD, GREEN, LINES, RED, YELLOW};
+use super::words::{counted, plain, short};
+use super::{LoadRow, Reason, Summary, TotalsRow, TraceRow, Whole, Why};
+use crate::terminal::{Screen, printable};
+
+/// The file beside the folders of the traces.
+pub const FILE: &str = "summary.json";
+/// The name and version of its format.
+const FORMAT: &str = "shaftwork-summary/1";
+/// Columns of the figures: length, energy, energy a tonne, with the blanks before them.
+const FIGURES: [usize; 3] = [12, 12, 10];
+
+/// A trip in the summary.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct Trip {
+    t_s: f64,
+    cause: &'static str,
+}
+
+/// What became of one trace.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+enum Entry {
+    Done {
+        name: String,
+        trace: TraceRow,
+        trips: Vec<Trip>,
+        totals: Box<TotalsRow>,
+        load: LoadRow,
+        warnings: Vec<String>,
+    },
+    Fault {
+        name: String,
+        path: String,
+        error: String,
+    },
+}
+
+/// Sums over the traces that were replayed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct Sums {
+    traces: usize,
+    duration_s: f64,
+    trips: u64,
+    electrical_kwh: f64,
+    mass_t: Option<f64>,
+    gross_kwh_per_t: Option<f64>,
+    #[serde(skip_serializing_if = "Why::is_empty")]
+    why: Why,
+}
+
+/// Gathers what became of each trace and tells it.
+#[derive(Debug)]
+pub struct Several {
+    screen: Screen,
+    entries: Vec<Entry>,
+}
+
+impl Several {
+    /// Nothing is done yet.
+    pub fn new(screen: Screen) -> Self {
+        Self { screen, entries: Vec::new() }
+    }
+
+    /// Writes the heading.
+    ///
+    /// # Errors
+    /// `out` cannot be written.
+    pub fn head(&self, out: &mut impl Write) -> io::Result<()> {
+        self.row(BOLD, "trace", "trips", ["length", "taken in", "kWh/t"].map(str::to_owned), out)
+    }
+
+    /// Takes a trace that was replayed and writes its line.
+    ///
+    /// # Errors
+    /// `out` cannot be written.
+    pub fn done(&mut self, name: &str, end: &Summary, story: &Story, out: &mut impl Write) -> io::Result<()> {
+        let clock = Stamp::new(&end.trace);
+        let trips: Vec<Trip> = story.trips().into_iter().map(|(t_s, cause)| Trip { t_s, cause }).collect();
+        let told: Vec<String> = trips.iter().map(|t| format!("{} at {}", plain(t.cause), clock.span(t.t_s))).collect();
+        let (colour, words) = match end.totals.trips {
+            0 if !end.totals.anything_known() => (YELLOW, "too short to judge".to_owned()),
+            0 => (GREEN, "quiet".to_owned()),
+            _ => (RED, told.join(", ")),
+        };
+        let t = &end.totals;
+        let figures = [clock.span(end.trace.duration_s), energy(t.electrical_kwh), specific(t.gross_kwh_per_t)];
+        self.row(colour, name, &words, figures, out)?;
+        self.entries.push(Entry::Done {
+            name: name.to_owned(),
+            trace: end.trace.clone(),
+            trips,
+            totals: Box::new(end.totals.clone()),
+            load: end.load.clone(),
+            warnings: end.warnings.clone(),
+        });
+        Ok(())
+    }
+
+    /// Takes a trace that could not be replayed and writes its line.
+    ///
+    /// # Errors
+    /// `out` cannot be written.
+    pub fn fault(&mut self, name: &str, path: &str, error: &str, out: &mut impl Write) -> io::Result<()> {
+        self.row(RED, name, "not replayed, see below", [const { String::new() }; 3], out)?;
+        self.entries.push(Entry::Fault { name: name.to_owned(), path: path.to_owned(), error: error.to_owned() });
+        Ok(())
+    }
+
+    /// Writes the sums, the warnings and where the rest is.
+    ///
+    /// # Errors
+    /// `out` cannot be written.
+    pub fn end(&self, folder: &Path, out: &mut impl Write) -> io::Result<()> {
+        let sums = self.sums();
+        let words = if sums.trips == 0 { "quiet".to_owned() } else { counted(sums.trips, "trip") };
+        let length = Stamp::new(&TraceRow { duration_s: sums.duration_s, ..TraceRow::default() }).span(sums.duration_s);
+        let figures = [length, energy(sums.electrical_kwh), specific(sums.gross_kwh_per_t)];
+        self.row(BOLD, &counted(sums.traces as u64, "trace"), &words, figures, out)?;
+        let mut warnings: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for entry in &self.entries {
+            if let Entry::Done { name, warnings: all, .. } = entry {
+                all.iter().for_each(|words| warnings.entry(words).or_default().push(name));
+            }
+        }
+        if !warnings.is_empty() {
+            writeln!(out, "\n{}", self.screen.paint(&format!("{BOLD};{YELLOW}"), "Warnings"))?;
+        }
+        for (words, names) in warnings.iter().take(LINES) {
+            let whose = if names.len() == sums.traces { "all".to_owned() } else { names.join(", ") };
+            self.lines(4, &format!("  {}: {}", printable(&whose), printable(words)), out)?;
+        }
+        if warnings.len() > LINES {
+            self.lines(4, &format!("  and {} more: {FILE} lists them all", warnings.len() - LINES), out)?;
+        }
+        writeln!(out)?;
+        let folder = printable(&folder.display().to_string());
+        self.lines(2, &format!("Totals, load and trips of each are in {folder}/{FILE}; its rows in a folder of its name. Replay one alone for its full table."), out)
+    }
+
+    /// The summary as a file that waits for its name.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn file(&self, folder: &Path) -> anyhow::Result<Whole> {
+        let document = serde_json::json!({ "format": FORMAT, "traces": self.entries, "totals": self.sums() });
+        let mut file = Whole::create(&folder.join(FILE))?;
+        serde_json::to_writer_pretty(&mut file, &document)?;
+        writeln!(file)?;
+        Ok(file)
+    }
+
+    fn sums(&self) -> Sums {
+        let mut done = Vec::new();
+        for entry in &self.entries {
+            if let Entry::Done { trace, totals, .. } = entry {
+                done.push((trace, totals));
+            }
+        }
+        let electrical_kwh: f64 = done.iter().map(|(_, t)| t.electrical_kwh).sum();
+        let mass_t: Option<f64> = done.iter().map(|(_, t)| t.mass_t).sum();
+        // A kilogram at least, as for a single trace.
+        let gross = mass_t.filter(|t| *t >= 1e-3).map(|t| figure(electrical_kwh / t));
+        let mut why = Why::new();
+        const MASS: Reason = "the mass of a trace is not known";
+        for (missing, key, reason) in [
+            (mass_t.is_none(), "mass_t", MASS),
+            (gross.is_none(), "gross_kwh_per_t", if mass_t.is_none() { MASS } else { "less than 1 kg fed" }),
+        ] {
+            if missing {
+                why.insert(key, reason);
+            }
+        }
+        Sums {
+            traces: done.len(),
+            duration_s: done.iter().map(|(trace, _)| trace.duration_s).sum(),
+            trips: done.iter().map(|(_, t)| u64::from(t.trips)).sum(),
+            electrical_kwh: figure(electrical_kwh),
+            mass_t: mass_t.map(figure),
+            gross_kwh_per_t: gross,
+            why,
+        }
+    }
+
+    /// A line of the table: name and words are broken within their columns.
+    fn row(&self, colour: &str, name: &str, words: &str, figures: [String; 3], out: &mut impl Write) -> io::Result<()> {
+        let room = self.screen.width - FIGURES.iter().sum::<usize>() - 1;
+        let (left, right) = (room / 2, room - room / 2);
+        let cell = |width, text: &str| Screen { width, ..self.screen }.lines(0, &printable(text));
+        let (name, words) = (cell(left, name), cell(right, words));
+        for i in 0..name.len().max(words.len()) {
+            let part = |lines: &[String]| lines.get(i).cloned().unwrap_or_default();
+            let (name, words) = (part(&name), self.screen.paint(colour, &format!("{:<right$}", part(&words))));
+            let mut line = format!("{name:<left$} {words}");
+            if i == 0 {
+                figures.iter().zip(FIGURES).for_each(|(text, width)| line.push_str(&format!("{text:>width$}")));
+            }
+            writeln!(out, "{}", line.trim_end())?;
+        }
+        Ok(())
+    }
+
+    fn lines(&self, indent: usize, text: &str, out: &mut impl Write) -> io::Result<()> {
+        self.screen.lines(indent, text).iter().try_for_each(|line| writeln!(out, "{line}"))
+    }
+}
+
+fn energy(kwh: f64) -> String {
+    format!("{} kWh", short(kwh))
+}
+
+fn specific(kwh_per_t: Option<f64>) -> String {
+    kwh_per_t.map_or_else(|| "-".to_owned(), short)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::EventRow;
+    use crate::report::testing::summary;
+    use shaftwork_core::judge::event::{Cause, Figures};
+
+    /// A quiet trace of 10 kWh and 500 kg, one of 20 kWh and 1 t that tripped twice, and one that is no trace.
+    fn three(screen: Screen) -> (Several, String) {
+        let mut several = Several::new(screen);
+        let mut out = Vec::new();
+        several.head(&mut out).unwrap();
+        let mut story = Story::default();
+        for (name, kwh, mass_t) in [("monday", 10.0, 0.5), ("a-very-long-name-of-a-trace-on-tuesday", 20.0, 1.0)] {
+            let mut end = summary();
+            end.trace.duration_s = 3_600.0;
+            let trips = story.trips().len() as u32;
+            let known = Some(0.0);
+            end.totals = TotalsRow { electrical_kwh: kwh, mass_t: Some(mass_t), trips, shaft_kwh: known, ..end.totals };
+            end.totals.gross_kwh_per_t = Some(kwh / mass_t);
+            end.warnings = vec!["settings, line 3: a word".to_owned()];
+            several.done(name, &end, &story, &mut out).unwrap();
+            story.event(&EventRow::trip(25.9, Cause::ThermalOverload, &Figures::default()));
+            story.event(&EventRow::trip(3_000.0, Cause::PhaseLoss, &Figures::default()));
+        }
+        several.fault("friday", "x/friday.csv", "is empty", &mut out).unwrap();
+        several.end(Path::new("week"), &mut out).unwrap();
+        (several, String::from_utf8(out).unwrap())
+    }
+
+    /// By hand: 30 kWh over 1.5 t are 20 kWh/t.
+    #[test]
+    fn a_line_each_and_the_sums() {
+        let (_, shown) = three(Screen::plain());
+        for part in
+            ["quiet", "thermal overload at", "phase loss", "not replayed", "all: settings, line 3", "week/summary.json"]
+        {
+            assert!(shown.contains(part), "{part}: {shown}");
+        }
+        let sums = shown.lines().find(|line| line.starts_with("2 traces")).unwrap();
+        let cells: Vec<&str> = sums.split_whitespace().collect();
+        assert_eq!(cells, ["2", "traces", "2", "trips", "2:00:00.0", "30.00", "kWh", "20.00"]);
+    }
+
+    #[test]
+    fn never_wider_than_the_screen() {
+        for width in [56, 60, 80] {
+            let (_, shown) = three(Screen { width, ..Screen::plain() });
+            assert!(shown.lines().all(|line| line.chars().count() <= width), "{width}:\n{shown}");
+        }
+    }
+
+    #[test]
+    fn the_file_says_the_same() {
+        let folder = tempfile::tempdir().unwrap();
+        three(Screen::plain()).0.file(folder.path()).unwrap().commit().unwrap();
+        let json: serde_json::Value =
+            serde_json::from_slice(&std::fs::read(folder.path().join(FILE)).unwrap()).unwrap();
+        assert_eq!(json["format"], FORMAT);
+        assert_eq!(json["traces"][1]["trips"][0], serde_json::json!({ "t_s": 25.9, "cause": "thermal-overload" }));
+        assert_eq!(
+            (&json["traces"][2]["error"], &json["totals"]["gross_kwh_per_t"]),
+            (&"is empty".into(), &20.0.into())
+        );
+    }
+
+    #[test]
+    fn a_mass_that_is_not_known_is_not_summed_up() {
+        let mut several = three(Screen::plain()).0;
+        several.done("thursday", &summary(), &Story::default(), &mut Vec::new()).unwrap();
+        let json = serde_json::to_value(several.sums()).unwrap();
+        assert!(json["gross_kwh_per_t"].is_null() && json["mass_t"].is_null());
+        assert_eq!(json["why"]["gross_kwh_per_t"], "the mass of a trace is not known");
+    }
+}

@@ -1,0 +1,179 @@
+//! The command as scripts and people meet it: the real binary, its exit status, its files and its streams.
+//!
+//! Exit statuses are the project's own; 130 after Ctrl-C is what shells count (128 + SIGINT).
+
+use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use std::time::{Duration, Instant};
+
+/// A file of the repository.
+fn at(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(path)
+}
+
+/// The command, with nothing of the caller's terminal.
+fn shaftwork(words: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_shaftwork"));
+    command.args(words).env_remove("NO_COLOR").env("LC_ALL", "C").stdin(Stdio::null());
+    command.stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+}
+
+/// `replay` of the demo and more words.
+fn demo(words: &[&str]) -> Command {
+    let mut command = shaftwork(&["replay"]);
+    command.arg(at("examples/demo/mill.cfg")).arg("--settings").arg(at("examples/demo/settings.toml")).args(words);
+    command
+}
+
+fn run(mut command: Command) -> (Option<i32>, String, String) {
+    let Output { status, stdout, stderr } = command.output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (status.code(), text(stdout), text(stderr))
+}
+
+/// All that is below a folder.
+fn names(folder: &Path) -> Vec<PathBuf> {
+    let mut all = Vec::new();
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            all.extend(names(&path));
+        }
+        all.push(path);
+    }
+    all
+}
+
+/// Ends the child at last, also when a check fails.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+#[test]
+fn the_table_has_a_verdict_first_and_no_colour_in_a_pipe() {
+    let (status, out, err) = run(demo(&[]));
+    assert_eq!((status, err.as_str()), (Some(0), ""));
+    assert!(out.starts_with("tripped once: jam at 45.8"), "{out}");
+    assert!(out.is_ascii() && !out.contains('\x1b'), "{out}");
+    assert!(out.lines().all(|line| line.len() <= 80), "{out}");
+    let place = |part: &str| out.find(part).unwrap_or_else(|| panic!("{part} is missing: {out}"));
+    let order = ["What happened", "Time", "Energy and mass", "Load while running", "Load over time"].map(place);
+    assert!(order.is_sorted(), "{out}");
+}
+
+#[test]
+fn a_reader_that_has_had_enough_is_no_failure() {
+    for words in [&[][..], &["--json", "-"], &["--digest"]] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut command = demo(words);
+        command.arg("--out").arg(folder.path().join("out"));
+        let mut child = Running(command.spawn().unwrap());
+        drop(child.0.stdout.take());
+        let status = child.0.wait().unwrap();
+        let mut err = String::new();
+        child.0.stderr.take().unwrap().read_to_string(&mut err).unwrap();
+        assert_eq!((status.code(), err.as_str()), (Some(0), ""), "{words:?}");
+        // What was to go into files is there all the same.
+        assert!(folder.path().join("out/intervals.csv").exists(), "{words:?}");
+    }
+}
+
+#[test]
+fn a_verdict_stands_though_nobody_reads_the_table() {
+    for words in [&["--expect", "quiet"][..], &["--expect", "quiet", "--json", "-"]] {
+        let mut child = Running(demo(words).spawn().unwrap());
+        drop(child.0.stdout.take());
+        assert_eq!(child.0.wait().unwrap().code(), Some(3), "{words:?}");
+    }
+}
+
+/// A trace that comes slowly through a pipe, a replay of it that writes JSON and tables, and a signal meanwhile.
+#[cfg(unix)]
+fn interrupted(signal: &str) {
+    let folder = tempfile::tempdir().unwrap();
+    let mut command = shaftwork(&["replay", "-", "--settings"]);
+    command.arg(at("tests/traces/sine.toml")).arg("--json").arg(folder.path().join("a.json"));
+    command.arg("--out").arg(folder.path().join("made/out")).stdin(Stdio::piped());
+    let mut child = Running(command.spawn().unwrap());
+    let mut pipe = child.0.stdin.take().unwrap();
+    pipe.write_all(&std::fs::read(at("tests/traces/sine.csv")).unwrap()).unwrap();
+    pipe.flush().unwrap();
+    let begun = Instant::now();
+    // Two tables and a document.
+    while names(folder.path()).iter().filter(|path| path.is_file()).count() < 3 {
+        assert!(begun.elapsed() < Duration::from_secs(20), "nothing was begun: {:?}", names(folder.path()));
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let kill = Command::new("sh").arg("-c").arg(format!("kill -{signal} {}", child.0.id())).status().unwrap();
+    assert!(kill.success());
+    assert_eq!(child.0.wait().unwrap().code(), Some(130));
+    assert_eq!(names(folder.path()), Vec::<PathBuf>::new());
+    drop(pipe);
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_leaves_nothing_half_written() {
+    interrupted("INT");
+}
+
+#[cfg(unix)]
+#[test]
+fn nor_does_a_request_to_end() {
+    interrupted("TERM");
+}
+
+#[test]
+fn a_trace_that_is_bad_half_way_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(at("tests/traces/sine.csv")).unwrap();
+    let mut lines: Vec<&str> = text.lines().collect();
+    *lines.last_mut().unwrap() = "0.6,nonsense";
+    std::fs::write(folder.path().join("bad.csv"), lines.join("\n")).unwrap();
+    let mut command = shaftwork(&["replay"]);
+    command.arg(folder.path().join("bad.csv")).arg("--settings").arg(at("tests/traces/sine.toml"));
+    command.arg("--json").arg(folder.path().join("a.json")).arg("--out").arg(folder.path().join("out"));
+    let (status, _, err) = run(command);
+    assert_eq!(status, Some(1), "{err}");
+    assert_eq!(names(folder.path()), [folder.path().join("bad.csv")]);
+}
+
+#[test]
+fn several_traces_come_to_a_line_each_and_a_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("out");
+    let (jam, start) = (at("tests/traces/jam.cfg"), at("tests/traces/start.cfg"));
+    let mut command = shaftwork(&["replay"]);
+    command.arg(&jam).arg(&start).arg("absent.csv").arg(&jam).arg("--settings").arg(at("tests/traces/jam.toml"));
+    command.arg("--out").arg(&out);
+    let (status, table, err) = run(command);
+    assert_eq!(status, Some(1), "{err}");
+    assert!(err.contains("absent.csv") && err.contains("start.cfg"), "{err}");
+    for (line, part) in [(1, "jam at 0.850 s"), (2, "not replayed"), (3, "not replayed"), (4, "jam-2"), (5, "2 traces")]
+    {
+        assert!(table.lines().nth(line).unwrap().contains(part), "{part}: {table}");
+    }
+    let json: serde_json::Value = serde_json::from_slice(&std::fs::read(out.join("summary.json")).unwrap()).unwrap();
+    assert_eq!(json["traces"].as_array().unwrap().len(), 4);
+    assert_eq!(json["traces"][0]["trips"][0]["cause"], "jam");
+    assert_eq!(json["totals"]["trips"], 2);
+    assert!(out.join("jam-2/events.csv").exists() && !out.join("start").exists());
+}
+
+/// The first line is there while the rest of a long document is not yet read: nothing waits for the reader.
+#[test]
+fn a_reader_may_take_one_line_and_go() {
+    let mut child = Running(demo(&["--json", "-"]).spawn().unwrap());
+    let mut line = String::new();
+    let mut reader = BufReader::new(child.0.stdout.take().unwrap());
+    reader.read_line(&mut line).unwrap();
+    drop(reader);
+    assert_eq!((line.as_str(), child.0.wait().unwrap().code()), ("{\n", Some(0)));
+}
