@@ -2,8 +2,7 @@
 
 use std::process::ExitCode;
 
-use clap::Parser as _;
-use shaftwork_sim::cli::{self, Cli, Verb};
+use shaftwork_sim::cli::{self, Verb};
 use shaftwork_sim::{check, replay};
 
 fn main() -> ExitCode {
@@ -11,9 +10,11 @@ fn main() -> ExitCode {
 }
 
 fn run() -> anyhow::Result<ExitCode> {
-    match Cli::parse().verb {
+    match cli::parse().verb {
         Verb::Replay(args) => replay::run(&args.validate()?),
         Verb::Info(args) => cli::info(&args),
         Verb::CheckSettings(args) => check::run(&args),
+        Verb::Completions(args) => cli::completions(&args),
+        Verb::Man(args) => cli::man(&args),
     }
 }

@@ -1,6 +1,6 @@
 //! What the screen can show: columns, colour, block characters; and lines broken to fit it.
 
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write as _};
 
 use terminal_size::{Width, terminal_size_of};
 use textwrap::{Options, WordSplitter, WrapAlgorithm};
@@ -67,6 +67,20 @@ impl Screen {
     }
 }
 
+/// Says something on standard error: broken to fit for a person, each line whole for a script. Where standard error
+/// is closed the exit status says what is left to say.
+pub fn say(text: &str) {
+    let _ = std::io::stderr().lock().write_all(said(Screen::stderr(), text).as_bytes());
+}
+
+fn said(screen: Screen, text: &str) -> String {
+    let line = |line: &str| {
+        let indent = line.len() - line.trim_start().len() + 2;
+        if screen.terminal { screen.lines(indent, &printable(line)).join("\n") + "\n" } else { format!("{line}\n") }
+    };
+    format!("shaftwork: {text}").lines().map(line).collect()
+}
+
 /// Whether colour is not refused by `NO_COLOR`, set and not empty, nor by a terminal that says it has none.
 fn colour(variable: impl Fn(&str) -> Option<String>) -> bool {
     variable("NO_COLOR").is_none_or(|value| value.is_empty()) && variable("TERM").is_none_or(|value| value != "dumb")
@@ -115,6 +129,19 @@ mod tests {
             assert!(lines.iter().all(|line| line.chars().count() <= width), "{lines:#?}");
             assert!(lines[0].starts_with("  word") && lines[1..].iter().all(|line| line.starts_with("    ")));
         }
+    }
+
+    #[test]
+    fn a_person_gets_lines_that_fit_and_a_script_whole_ones() {
+        let text = format!("a.csv, line 2: {}\n  wanted: {}", "found ".repeat(20), "wanted ".repeat(20));
+        let whole = said(Screen::plain(), &text);
+        assert_eq!(whole, format!("shaftwork: {text}\n"));
+        let broken = said(Screen { terminal: true, ..Screen::plain() }, &text);
+        assert!(broken.lines().all(|line| line.len() <= WIDTH), "{broken}");
+        assert!(broken.lines().nth(1).unwrap().starts_with("  found"), "{broken}");
+        assert!(broken.lines().last().unwrap().starts_with("    wanted"), "{broken}");
+        let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+        assert_eq!(words(&broken), words(&whole));
     }
 
     #[test]

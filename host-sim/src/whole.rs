@@ -206,9 +206,9 @@ mod tests {
             folder(&made).unwrap();
             let w = Whole::create(&made.join("a.csv")).unwrap();
             if keep {
-                w.commit().unwrap()
+                w.commit().unwrap();
             } else {
-                drop(w)
+                drop(w);
             }
             assert_eq!(names(outer.path()).len(), left);
         }

@@ -177,3 +177,97 @@ fn a_reader_may_take_one_line_and_go() {
     drop(reader);
     assert_eq!((line.as_str(), child.0.wait().unwrap().code()), ("{\n", Some(0)));
 }
+
+/// What a person types wrong: status 2, and the cure by its name.
+#[test]
+fn wrong_usage_names_the_cure() {
+    for (words, cure) in [
+        (&["replay", "a.csv"][..], "--settings <FILE>"),
+        (&["replay", "a.csv"], "examples/demo has one"),
+        (&["replay", "--settings", "a.toml"], "<TRACE>"),
+        (&["reply", "a.csv"], "'replay'"),
+        (&["replay", "a.csv", "--setings", "a.toml"], "'--settings'"),
+        (&["replay", "a.csv", "--settings", "a.toml", "--expect", "trip:jams"], "thermal-overload, jam"),
+        (&["replay", "a", "b", "--settings", "a.toml", "--out", "d", "--json", "j"], "summary.json"),
+        (&["info"], "<TRACE>"),
+        (&["completions", "tcsh"], "bash, elvish, fish, powershell, zsh"),
+        (&[], "replay TRACE --settings FILE"),
+    ] {
+        let (status, out, err) = run(shaftwork(words));
+        assert_eq!((status, out.as_str()), (Some(2), ""), "{words:?}");
+        assert!(err.contains(cure), "{words:?}: {err}");
+    }
+}
+
+const VERBS: [&str; 5] = ["replay", "info", "check-settings", "completions", "man"];
+const OPTIONS: [&str; 7] = ["settings", "json", "out", "mass-kg", "accept-short", "expect", "digest"];
+
+#[test]
+fn help_fits_has_an_example_and_lists_the_causes() {
+    for verb in VERBS {
+        let (status, out, _) = run(shaftwork(&["help", verb]));
+        assert_eq!(status, Some(0));
+        assert!(out.contains("Example") && out.contains(&format!("shaftwork {verb}")), "{out}");
+        assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+    }
+    let (_, out, _) = run(shaftwork(&["help", "replay"]));
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let causes = "thermal-overload, jam, long-start, phase-loss, undervoltage";
+    assert!(out.contains(causes) && out.contains("Exit status: 0 done; 1"), "{out}");
+    let (_, out, _) = run(shaftwork(&["--help"]));
+    assert!(VERBS.iter().all(|verb| out.contains(verb)) && out.contains("no protective device"), "{out}");
+}
+
+#[test]
+fn completions_know_verbs_and_options() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let (status, out, err) = run(shaftwork(&["completions", shell]));
+        assert_eq!((status, err.as_str()), (Some(0), ""));
+        for word in VERBS.iter().chain(&OPTIONS) {
+            assert!(out.contains(word), "{shell} lacks {word}");
+        }
+    }
+}
+
+/// Where there is a bash, it reads the script and completes an option and a verb.
+#[cfg(unix)]
+#[test]
+fn bash_completes() {
+    let folder = tempfile::tempdir().unwrap();
+    let script = folder.path().join("shaftwork.bash");
+    std::fs::write(&script, run(shaftwork(&["completions", "bash"])).1).unwrap();
+    let complete = |words: &str, at: usize| {
+        let text = format!(
+            "source {} && COMP_WORDS=({words}) COMP_CWORD={at} && _shaftwork shaftwork \"${{COMP_WORDS[{at}]}}\" \
+             \"${{COMP_WORDS[{at}-1]}}\" && echo \"${{COMPREPLY[@]}}\"",
+            script.display()
+        );
+        Command::new("bash").arg("-c").arg(text).output()
+    };
+    let Ok(verbs) = complete("shaftwork re", 1) else {
+        eprintln!("SKIPPED: there is no bash here");
+        return;
+    };
+    assert_eq!(String::from_utf8_lossy(&verbs.stdout).trim(), "replay", "{}", String::from_utf8_lossy(&verbs.stderr));
+    let options = complete("shaftwork replay --exp", 2).unwrap();
+    assert_eq!(String::from_utf8_lossy(&options.stdout).trim(), "--expect");
+}
+
+#[test]
+fn a_page_for_the_command_and_one_a_verb() {
+    let folder = tempfile::tempdir().unwrap();
+    let pages = folder.path().join("man1");
+    let mut command = shaftwork(&["man", "--out"]);
+    command.arg(&pages);
+    assert_eq!(run(command), (Some(0), String::new(), String::new()));
+    let page = |name: &str| std::fs::read_to_string(pages.join(name)).unwrap();
+    assert_eq!(names(&pages).len(), 1 + VERBS.len());
+    for verb in VERBS {
+        assert!(page("shaftwork.1").contains(&verb.replace('-', "\\-")), "{verb}");
+        assert!(page(&format!("shaftwork-{verb}.1")).contains(".SH SYNOPSIS"), "{verb}");
+    }
+    for option in OPTIONS {
+        assert!(page("shaftwork-replay.1").contains(&option.replace('-', "\\-")), "{option}");
+    }
+    assert_eq!(run(shaftwork(&["man"])).1, page("shaftwork.1"));
+}

@@ -30,6 +30,18 @@ pub struct At {
     pub tolerance_s: f64,
 }
 
+/// How an expectation is written, for the long help; the causes as they are.
+pub(super) fn help() -> String {
+    let causes = Cause::ALL.map(cause_name).join(", ");
+    format!(
+        "Fail (status 3) unless it comes so:\n  \
+         quiet              no trip at all\n  \
+         trip:CAUSE         this trip, at any time\n  \
+         trip:CAUSE@S+-TOL  this trip at S seconds, within TOL seconds\n\
+         Once for each trip; no other may come. Causes: {causes}."
+    )
+}
+
 impl FromStr for Expect {
     type Err = String;
 

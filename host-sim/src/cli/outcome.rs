@@ -1,9 +1,9 @@
 //! From an error to words on standard error and an exit status.
 
-use std::io::Write as _;
 use std::process::ExitCode;
 
 use crate::error::{Usage, is_broken_pipe};
+use crate::terminal::say;
 
 /// Exit status when the content of an input is bad, or something cannot be read or written.
 const CONTENT: u8 = 1;
@@ -14,8 +14,7 @@ const USAGE: u8 = 2;
 pub fn failed(error: &anyhow::Error) -> ExitCode {
     let status = status(error);
     if status != 0 {
-        // Where standard error is closed the exit status says what is left to say.
-        let _ = std::io::stderr().lock().write_all(words(error).as_bytes());
+        say(&words(error));
     }
     ExitCode::from(status)
 }
@@ -32,10 +31,10 @@ fn status(error: &anyhow::Error) -> u8 {
 
 /// The error and its causes, a line each; a cause that the line before ends with is not said twice.
 fn words(error: &anyhow::Error) -> String {
-    let mut words = format!("shaftwork: {error}\n");
+    let mut words = error.to_string();
     for cause in error.chain().skip(1).map(ToString::to_string) {
-        if !words.trim_end().ends_with(&cause) {
-            words = format!("{words}  caused by: {cause}\n");
+        if !words.ends_with(&cause) {
+            words = format!("{words}\n  caused by: {cause}");
         }
     }
     words
@@ -65,8 +64,8 @@ mod tests {
     #[test]
     fn causes_are_told_once() {
         let error = Err::<(), _>(io(ErrorKind::NotFound)).context("cannot read a.toml").unwrap_err();
-        assert_eq!(words(&error), "shaftwork: cannot read a.toml\n  caused by: entity not found\n");
+        assert_eq!(words(&error), "cannot read a.toml\n  caused by: entity not found");
         let error = Err::<(), _>(anyhow::anyhow!("no room")).context("cannot write: no room").unwrap_err();
-        assert_eq!(words(&error), "shaftwork: cannot write: no room\n");
+        assert_eq!(words(&error), "cannot write: no room");
     }
 }

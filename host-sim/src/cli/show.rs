@@ -18,15 +18,15 @@ use crate::trace;
 /// # Errors
 /// Something cannot be written.
 pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyhow::Result<()> {
-    let Some(path) = json else { return print(text) };
+    let Some(path) = json else { return print(text.as_bytes()) };
     let whole = serde_json::to_string_pretty(document).context("cannot make JSON of the result")? + "\n";
     if path == Path::new("-") {
-        return print(&whole);
+        return print(whole.as_bytes());
     }
     let mut file = Whole::create(path)?;
     file.write_all(whole.as_bytes()).with_context(|| format!("cannot write {}", path.display()))?;
     file.commit()?;
-    print(text)
+    print(text.as_bytes())
 }
 
 /// `info`: shows what a trace holds.
@@ -41,9 +41,10 @@ pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn print(text: &str) -> anyhow::Result<()> {
+/// Writes to standard output.
+pub(super) fn print(bytes: &[u8]) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("cannot write to standard output")
+    out.write_all(bytes).and_then(|()| out.flush()).context("cannot write to standard output")
 }
 
 #[cfg(test)]

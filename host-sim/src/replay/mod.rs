@@ -31,7 +31,7 @@ use crate::report::text::Text;
 use crate::report::totals::Beside;
 use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why, advice};
 use crate::settings::{self, Settings};
-use crate::terminal::Screen;
+use crate::terminal::{Screen, say};
 use crate::trace::Reader as _;
 use crate::whole;
 use bits::Bits;
@@ -190,11 +190,6 @@ impl Write for WhileRead {
     fn flush(&mut self) -> io::Result<()> {
         Ok(())
     }
-}
-
-/// A line on standard error; where that is closed the exit status says what is left to say.
-fn say(words: &str) {
-    let _ = writeln!(io::stderr(), "shaftwork: {words}");
 }
 
 fn summary(

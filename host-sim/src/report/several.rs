@@ -30,23 +30,23 @@ struct Trip {
     cause: &'static str,
 }
 
+/// A trace that was replayed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+struct Done {
+    name: String,
+    trace: TraceRow,
+    trips: Vec<Trip>,
+    totals: TotalsRow,
+    load: LoadRow,
+    warnings: Vec<String>,
+}
+
 /// What became of one trace.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(untagged)]
 enum Entry {
-    Done {
-        name: String,
-        trace: TraceRow,
-        trips: Vec<Trip>,
-        totals: Box<TotalsRow>,
-        load: LoadRow,
-        warnings: Vec<String>,
-    },
-    Fault {
-        name: String,
-        path: String,
-        error: String,
-    },
+    Done(Box<Done>),
+    Fault { name: String, path: String, error: String },
 }
 
 /// Sums over the traces that were replayed.
@@ -80,7 +80,7 @@ impl Several {
     /// # Errors
     /// `out` cannot be written.
     pub fn head(&self, out: &mut impl Write) -> io::Result<()> {
-        self.row(BOLD, "trace", "trips", ["length", "taken in", "kWh/t"].map(str::to_owned), out)
+        self.row(BOLD, "trace", "trips", &["length", "taken in", "kWh/t"].map(str::to_owned), out)
     }
 
     /// Takes a trace that was replayed and writes its line.
@@ -98,15 +98,15 @@ impl Several {
         };
         let t = &end.totals;
         let figures = [clock.span(end.trace.duration_s), energy(t.electrical_kwh), specific(t.gross_kwh_per_t)];
-        self.row(colour, name, &words, figures, out)?;
-        self.entries.push(Entry::Done {
+        self.row(colour, name, &words, &figures, out)?;
+        self.entries.push(Entry::Done(Box::new(Done {
             name: name.to_owned(),
             trace: end.trace.clone(),
             trips,
-            totals: Box::new(end.totals.clone()),
+            totals: end.totals.clone(),
             load: end.load.clone(),
             warnings: end.warnings.clone(),
-        });
+        })));
         Ok(())
     }
 
@@ -115,7 +115,7 @@ impl Several {
     /// # Errors
     /// `out` cannot be written.
     pub fn fault(&mut self, name: &str, path: &str, error: &str, out: &mut impl Write) -> io::Result<()> {
-        self.row(RED, name, "not replayed, see below", [const { String::new() }; 3], out)?;
+        self.row(RED, name, "not replayed, see below", &[const { String::new() }; 3], out)?;
         self.entries.push(Entry::Fault { name: name.to_owned(), path: path.to_owned(), error: error.to_owned() });
         Ok(())
     }
@@ -129,11 +129,11 @@ impl Several {
         let words = if sums.trips == 0 { "quiet".to_owned() } else { counted(sums.trips, "trip") };
         let length = Stamp::new(&TraceRow { duration_s: sums.duration_s, ..TraceRow::default() }).span(sums.duration_s);
         let figures = [length, energy(sums.electrical_kwh), specific(sums.gross_kwh_per_t)];
-        self.row(BOLD, &counted(sums.traces as u64, "trace"), &words, figures, out)?;
+        self.row(BOLD, &counted(sums.traces as u64, "trace"), &words, &figures, out)?;
         let mut warnings: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-        for entry in &self.entries {
-            if let Entry::Done { name, warnings: all, .. } = entry {
-                all.iter().for_each(|words| warnings.entry(words).or_default().push(name));
+        for done in self.replayed() {
+            for words in &done.warnings {
+                warnings.entry(words).or_default().push(&done.name);
             }
         }
         if !warnings.is_empty() {
@@ -163,19 +163,20 @@ impl Several {
         Ok(file)
     }
 
+    fn replayed(&self) -> impl Iterator<Item = &Done> {
+        self.entries.iter().filter_map(|entry| match entry {
+            Entry::Done(done) => Some(&**done),
+            Entry::Fault { .. } => None,
+        })
+    }
+
     fn sums(&self) -> Sums {
-        let mut done = Vec::new();
-        for entry in &self.entries {
-            if let Entry::Done { trace, totals, .. } = entry {
-                done.push((trace, totals));
-            }
-        }
-        let electrical_kwh: f64 = done.iter().map(|(_, t)| t.electrical_kwh).sum();
-        let mass_t: Option<f64> = done.iter().map(|(_, t)| t.mass_t).sum();
+        const MASS: Reason = "the mass of a trace is not known";
+        let electrical_kwh: f64 = self.replayed().map(|done| done.totals.electrical_kwh).sum();
+        let mass_t: Option<f64> = self.replayed().map(|done| done.totals.mass_t).sum();
         // A kilogram at least, as for a single trace.
         let gross = mass_t.filter(|t| *t >= 1e-3).map(|t| figure(electrical_kwh / t));
         let mut why = Why::new();
-        const MASS: Reason = "the mass of a trace is not known";
         for (missing, key, reason) in [
             (mass_t.is_none(), "mass_t", MASS),
             (gross.is_none(), "gross_kwh_per_t", if mass_t.is_none() { MASS } else { "less than 1 kg fed" }),
@@ -185,9 +186,9 @@ impl Several {
             }
         }
         Sums {
-            traces: done.len(),
-            duration_s: done.iter().map(|(trace, _)| trace.duration_s).sum(),
-            trips: done.iter().map(|(_, t)| u64::from(t.trips)).sum(),
+            traces: self.replayed().count(),
+            duration_s: self.replayed().map(|done| done.trace.duration_s).sum(),
+            trips: self.replayed().map(|done| u64::from(done.totals.trips)).sum(),
             electrical_kwh: figure(electrical_kwh),
             mass_t: mass_t.map(figure),
             gross_kwh_per_t: gross,
@@ -196,7 +197,14 @@ impl Several {
     }
 
     /// A line of the table: name and words are broken within their columns.
-    fn row(&self, colour: &str, name: &str, words: &str, figures: [String; 3], out: &mut impl Write) -> io::Result<()> {
+    fn row(
+        &self,
+        colour: &str,
+        name: &str,
+        words: &str,
+        figures: &[String; 3],
+        out: &mut impl Write,
+    ) -> io::Result<()> {
         let room = self.screen.width - FIGURES.iter().sum::<usize>() - 1;
         let (left, right) = (room / 2, room - room / 2);
         let cell = |width, text: &str| Screen { width, ..self.screen }.lines(0, &printable(text));
@@ -206,7 +214,9 @@ impl Several {
             let (name, words) = (part(&name), self.screen.paint(colour, &format!("{:<right$}", part(&words))));
             let mut line = format!("{name:<left$} {words}");
             if i == 0 {
-                figures.iter().zip(FIGURES).for_each(|(text, width)| line.push_str(&format!("{text:>width$}")));
+                let [length, energy, specific] = figures;
+                let [a, b, c] = FIGURES;
+                line = format!("{line}{length:>a$}{energy:>b$}{specific:>c$}");
             }
             writeln!(out, "{}", line.trim_end())?;
         }
