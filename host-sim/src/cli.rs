@@ -162,7 +162,7 @@ pub struct ReplayArgs {
     #[arg(long)]
     pub digest: bool,
     /// Write what a board is given and what it must report, bit for bit, into DIR
-    #[arg(long, value_name = "DIR", hide_short_help = true)]
+    #[arg(long, value_name = "DIR")]
     pub bits: Option<PathBuf>,
 }
 

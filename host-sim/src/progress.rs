@@ -42,18 +42,21 @@ impl Progress {
         if self.bar.is_none() {
             interrupt::watch();
             SHOWN.store(true, Ordering::Relaxed);
-            self.bar = Some(self.draw(total));
+            self.bar = Some(self.draw(done, total));
         }
         if let Some(bar) = &self.bar {
+            if let Some(left) = total.and_then(|total| left(self.begun.elapsed(), done, total)) {
+                bar.set_prefix(left);
+            }
             bar.set_position(done);
         }
     }
 
-    fn draw(&self, total: Option<u64>) -> ProgressBar {
+    fn draw(&self, done: u64, total: Option<u64>) -> ProgressBar {
         let bar = ProgressBar::with_draw_target(total, ProgressDrawTarget::stderr());
         let template = match (total, self.screen.colour) {
-            (Some(_), true) => format!("{{msg}} [{{bar:{BAR}.cyan}}] {{percent:>3}} %, {{eta}} left"),
-            (Some(_), false) => format!("{{msg}} [{{bar:{BAR}}}] {{percent:>3}} %, {{eta}} left"),
+            (Some(_), true) => format!("{{msg}} [{{bar:{BAR}.cyan}}] {{percent:>3}} %, {{prefix}} left"),
+            (Some(_), false) => format!("{{msg}} [{{bar:{BAR}}}] {{percent:>3}} %, {{prefix}} left"),
             (None, _) => "{msg} {bytes} read".to_owned(),
         };
         let style = ProgressStyle::with_template(&template).unwrap_or_else(|_| ProgressStyle::default_bar());
@@ -61,9 +64,15 @@ impl Progress {
         let room = self.screen.width.saturating_sub(BAR + BESIDE);
         let skipped = self.name.chars().count().saturating_sub(room);
         let name = self.name.chars().skip(skipped).collect::<String>();
-        // What was done before the bar came counts: the time left is told from the whole speed.
-        bar.with_style(style.progress_chars("=> ")).with_message(name).with_elapsed(self.begun.elapsed())
+        bar.with_style(style.progress_chars("=> ")).with_message(name).with_position(done)
     }
+}
+
+/// The time left at the speed so far, `m:ss`.
+fn left(elapsed: Duration, done: u64, total: u64) -> Option<String> {
+    let rest = total.saturating_sub(done) as f64 / done as f64;
+    let left = Duration::try_from_secs_f64(elapsed.as_secs_f64() * rest).ok()?.as_secs();
+    Some(format!("{}:{:02}", left / 60, left % 60))
 }
 
 impl Drop for Progress {
@@ -83,4 +92,19 @@ pub fn abandon() -> Option<StderrLock<'static>> {
         let _ = terminal.write_all(b"\r\x1b[2K");
         terminal
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A quarter in ten seconds leaves thirty.
+    #[test]
+    fn the_time_left() {
+        let ten = Duration::from_secs(10);
+        assert_eq!(left(ten, 25, 100).as_deref(), Some("0:30"));
+        assert_eq!(left(ten, 1, 13).as_deref(), Some("2:00"));
+        assert_eq!(left(ten, 0, 100), None);
+        assert_eq!(left(ten, 100, 100).as_deref(), Some("0:00"));
+    }
 }
