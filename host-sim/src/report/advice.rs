@@ -1,8 +1,8 @@
 //! What a person should know of the data behind the figures: what was seen, what it does, how to mend it.
 
-use super::stamp::Stamp;
+use super::clock::Clock;
 use super::story::Warned;
-use super::words::{counted, short};
+use super::words::{counted, moment, short};
 use super::{TotalsRow, TraceRow};
 
 /// Share of unknown time that is worth a word.
@@ -10,8 +10,8 @@ const UNKNOWN: f64 = 0.05;
 
 /// One sentence or two for each thing that lessens the figures.
 pub fn advice<'a>(trace: &TraceRow, totals: &TotalsRow, warned: impl Iterator<Item = &'a Warned>) -> Vec<String> {
-    let clock = Stamp::new(trace);
-    let mut out: Vec<String> = warned.filter_map(|w| of_the_core(w, clock)).collect();
+    let clock = trace.clock();
+    let mut out: Vec<String> = warned.filter_map(|w| of_the_core(w, clock.as_ref())).collect();
     if totals.clipped_samples > 0 {
         let one = totals.clipped_samples == 1;
         out.push(format!(
@@ -36,10 +36,10 @@ pub fn advice<'a>(trace: &TraceRow, totals: &TotalsRow, warned: impl Iterator<It
     out
 }
 
-fn of_the_core(warned: &Warned, clock: Stamp) -> Option<String> {
+fn of_the_core(warned: &Warned, clock: Option<&Clock>) -> Option<String> {
     let when = match warned.times {
-        1 => format!("at {}", clock.told(warned.first_s)),
-        n => format!("{n} times, first at {}", clock.told(warned.first_s)),
+        1 => format!("at {}", moment(warned.first_s, clock)),
+        n => format!("{n} times, first at {}", moment(warned.first_s, clock)),
     };
     match warned.what {
         "voltage-gone" => Some(format!(

@@ -32,6 +32,14 @@ impl Clock {
         self.at(t_s).strftime("%H:%M:%S%.3f").to_string()
     }
 
+    /// The same to the second that has begun, with `+1` on the next day.
+    pub fn second_at(&self, t_s: f64) -> String {
+        let at = self.at(t_s);
+        let days = at.date().since(self.start.date()).map_or(0, |span| span.get_days());
+        let day = if days > 0 { format!("+{days}") } else { String::new() };
+        format!("{}{day}", at.strftime("%H:%M:%S"))
+    }
+
     /// The first frame's date.
     pub fn date(&self) -> String {
         self.start.date().to_string()
@@ -57,6 +65,7 @@ mod tests {
     #[test]
     fn the_time_of_day() {
         let clock = Clock::new("2026-03-02T23:59:50.5+01:00").unwrap();
+        assert_eq!((clock.second_at(9.4), clock.second_at(9.5)), ("23:59:59".to_owned(), "00:00:00+1".to_owned()));
         assert_eq!(clock.time_at(0.0), "23:59:50.500");
         assert_eq!(clock.time_at(25.9), "00:00:16.400");
         assert_eq!((clock.date().as_str(), clock.zone.as_str()), ("2026-03-02", "+01:00"));

@@ -4,9 +4,8 @@
 //! them in order of time while the replay runs and writes what it is for. A figure that cannot be had is
 //! `None`, and the row's [`Why`] says why.
 
-pub mod clock;
 mod advice;
-
+pub mod clock;
 mod course;
 pub mod csv;
 pub mod event;
@@ -16,7 +15,6 @@ pub mod load;
 pub mod number;
 pub mod page;
 pub mod several;
-mod stamp;
 mod story;
 #[cfg(test)]
 mod testing;
@@ -33,6 +31,7 @@ use shaftwork_core::judge::report::Moment;
 
 pub use crate::whole::Whole;
 pub use advice::advice;
+use clock::Clock;
 pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
 pub use load::LoadRow;
@@ -62,6 +61,13 @@ pub struct TraceRow {
     /// Why something is missing.
     #[serde(skip_serializing_if = "Why::is_empty")]
     pub why: Why,
+}
+
+impl TraceRow {
+    /// The time of day, where the trace states when it began.
+    pub fn clock(&self) -> Option<Clock> {
+        self.start.as_deref().and_then(Clock::new)
+    }
 }
 
 /// A marker of the trace.

@@ -4,15 +4,14 @@
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use super::number::figure;
-use super::stamp::Stamp;
 use super::story::Story;
 use super::text::{BOLD, GREEN, LINES, RED, YELLOW};
-use super::words::{counted, plain, short};
+use super::words::{counted, plain, short, stamp};
 use super::{LoadRow, Reason, Summary, TotalsRow, TraceRow, Whole, Why};
 use crate::terminal::{Screen, printable};
 
@@ -88,17 +87,16 @@ impl Several {
     /// # Errors
     /// `out` cannot be written.
     pub fn done(&mut self, name: &str, end: &Summary, story: &Story, out: &mut impl Write) -> io::Result<()> {
-        let clock = Stamp::new(&end.trace);
         let trips: Vec<Trip> = story.trips().into_iter().map(|(t_s, cause)| Trip { t_s, cause }).collect();
-        let told: Vec<String> = trips.iter().map(|t| format!("{} at {}", plain(t.cause), clock.span(t.t_s))).collect();
+        let told: Vec<String> = trips.iter().map(|t| format!("{} at {}", plain(t.cause), stamp(t.t_s))).collect();
         let (colour, words) = match end.totals.trips {
             0 if !end.totals.anything_known() => (YELLOW, "too short to judge".to_owned()),
             0 => (GREEN, "quiet".to_owned()),
             _ => (RED, told.join(", ")),
         };
         let t = &end.totals;
-        let figures = [clock.span(end.trace.duration_s), energy(t.electrical_kwh), specific(t.gross_kwh_per_t)];
-        self.row(colour, name, &words, &figures, out)?;
+        let figures = [stamp(end.trace.duration_s), energy(t.electrical_kwh), specific(t.gross_kwh_per_t)];
+        self.row(colour, &label(name, &end.trace.path), &words, &figures, out)?;
         self.entries.push(Entry::Done(Box::new(Done {
             name: name.to_owned(),
             trace: end.trace.clone(),
@@ -115,7 +113,7 @@ impl Several {
     /// # Errors
     /// `out` cannot be written.
     pub fn fault(&mut self, name: &str, path: &str, error: &str, out: &mut impl Write) -> io::Result<()> {
-        self.row(RED, name, "not replayed, see below", &[const { String::new() }; 3], out)?;
+        self.row(RED, &label(name, path), "not replayed, see below", &[const { String::new() }; 3], out)?;
         self.entries.push(Entry::Fault { name: name.to_owned(), path: path.to_owned(), error: error.to_owned() });
         Ok(())
     }
@@ -127,7 +125,7 @@ impl Several {
     pub fn end(&self, folder: &Path, out: &mut impl Write) -> io::Result<()> {
         let sums = self.sums();
         let words = if sums.trips == 0 { "quiet".to_owned() } else { counted(sums.trips, "trip") };
-        let length = Stamp::new(&TraceRow { duration_s: sums.duration_s, ..TraceRow::default() }).span(sums.duration_s);
+        let length = stamp(sums.duration_s);
         let figures = [length, energy(sums.electrical_kwh), specific(sums.gross_kwh_per_t)];
         self.row(BOLD, &counted(sums.traces as u64, "trace"), &words, &figures, out)?;
         let mut warnings: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
@@ -228,6 +226,16 @@ impl Several {
     }
 }
 
+/// A trace by its folder's name, and by its own where the folder had to be numbered.
+fn label(name: &str, path: &str) -> String {
+    let path = Path::new(path);
+    if path.file_stem().is_none_or(|stem| stem == name) {
+        return name.to_owned();
+    }
+    let folder = path.parent().and_then(Path::file_name).map_or_else(PathBuf::new, PathBuf::from);
+    format!("{name}: {}", folder.join(path.file_name().unwrap_or_default()).display())
+}
+
 fn energy(kwh: f64) -> String {
     format!("{} kWh", short(kwh))
 }
@@ -277,7 +285,18 @@ mod tests {
         }
         let sums = shown.lines().find(|line| line.starts_with("2 traces")).unwrap();
         let cells: Vec<&str> = sums.split_whitespace().collect();
-        assert_eq!(cells, ["2", "traces", "2", "trips", "2:00:00.0", "30.00", "kWh", "20.00"]);
+        assert_eq!(cells, ["2", "traces", "2", "trips", "2:00:00.000", "30.00", "kWh", "20.00"]);
+    }
+
+    #[test]
+    fn a_numbered_folder_tells_its_trace() {
+        for (name, path, want) in [
+            ("trace", "a/jam/trace.cfg", "trace"),
+            ("trace-2", "a/jam/trace.cfg", "trace-2: jam/trace.cfg"),
+            ("trace-2", "trace.cfg", "trace-2: trace.cfg"),
+        ] {
+            assert_eq!(label(name, path), want);
+        }
     }
 
     #[test]

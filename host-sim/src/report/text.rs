@@ -6,12 +6,12 @@ use std::io::{self, Write};
 
 use shaftwork_core::judge::report::Interval;
 
+use super::clock::Clock;
 use super::course::Course;
 use super::event::Detail;
-use super::stamp::Stamp;
 use super::story::Story;
 use super::verdict::verdict;
-use super::words::{self, counted, short};
+use super::words::{self, counted, short, span, stamp};
 use super::{EventRow, Reason, Summary, Why};
 use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
@@ -52,7 +52,7 @@ impl Text {
     /// # Errors
     /// `out` cannot be written.
     pub fn write(&self, end: &Summary, settings: &Settings, screen: Screen, out: &mut impl Write) -> io::Result<()> {
-        let mut page = Page { text: self, end, settings, clock: Stamp::new(&end.trace), screen, out };
+        let mut page = Page { text: self, end, settings, clock: end.trace.clock(), screen, out };
         page.head()?;
         page.story()?;
         page.times()?;
@@ -68,7 +68,7 @@ struct Page<'a, W> {
     text: &'a Text,
     end: &'a Summary,
     settings: &'a Settings,
-    clock: Stamp,
+    clock: Option<Clock>,
     screen: Screen,
     out: &'a mut W,
 }
@@ -76,12 +76,12 @@ struct Page<'a, W> {
 impl<W: Write> Page<'_, W> {
     fn head(&mut self) -> io::Result<()> {
         let (t, trips) = (&self.end.trace, self.text.story.trips());
-        let words = verdict(&trips, &self.end.totals, self.settings, self.clock);
+        let words = verdict(&trips, &self.end.totals, self.settings, self.clock.as_ref());
         let colour = if trips.is_empty() { GREEN } else { RED };
         self.painted(&format!("{BOLD};{colour}"), 2, &words)?;
         let from = t.start.as_ref().map(|start| format!(" from {}", date(start))).unwrap_or_default();
-        let (path, span, frames) = (printable(&t.path), self.clock.span(t.duration_s), counted(t.frames, "frame"));
-        self.wrap(2, &format!("{path}: {span}{from}, {frames} at {} Hz", t.rate_hz))
+        let (path, length, frames) = (printable(&t.path), stamp(t.duration_s), counted(t.frames, "frame"));
+        self.wrap(2, &format!("{path}: {length}{from}, {frames} at {} Hz", t.rate_hz))
     }
 
     fn story(&mut self) -> io::Result<()> {
@@ -91,15 +91,19 @@ impl<W: Write> Page<'_, W> {
         let mut lines: Vec<(f64, &str, String)> =
             told.map(|row| (row.t_s, colour(row), words::event(row, self.settings))).collect();
         for spell in story.spells() {
-            lines.push((spell.from_s, "", format!("idle for {}", self.clock.span(spell.length_s))));
+            lines.push((spell.from_s, "", format!("idle for {}", span(spell.length_s))));
         }
         for mark in self.end.marks.iter().take(LINES) {
             lines.push((mark.t_s, "", format!("note: {}", printable(&mark.note))));
         }
+        if let Some((count, longest)) = story.many_spells() {
+            let length = span(longest.length_s);
+            lines.push((longest.from_s, "", format!("idle for {length}, the longest of {count} idle spells")));
+        }
         lines.sort_by(|a, b| a.0.total_cmp(&b.0));
         for (t_s, colour, words) in &lines {
-            let day = self.clock.day(*t_s).map(|day| format!("{day:<10}")).unwrap_or_default();
-            let stamp = format!("{:>12}  {day}", self.clock.span(*t_s));
+            let day = self.clock.as_ref().map(|clock| format!("{:<10}", clock.second_at(*t_s))).unwrap_or_default();
+            let stamp = format!("{:>12}  {day}", stamp(*t_s));
             self.painted(colour, stamp.len() + 2, &format!("{stamp}{words}"))?;
         }
         if lines.is_empty() {
@@ -113,16 +117,11 @@ impl<W: Write> Page<'_, W> {
     }
 
     fn times(&mut self) -> io::Result<()> {
-        self.heading("Time")?;
-        for (name, t_s) in self.end.totals.times().into_iter().filter(|(_, t_s)| *t_s > 0.0) {
+        let t = &self.end.totals;
+        self.heading("Time, and energy taken in")?;
+        for ((name, t_s), kwh) in t.times().into_iter().zip(t.energies()).filter(|((_, t_s), _)| *t_s > 0.0) {
             let share = t_s / self.end.trace.duration_s * 100.0;
-            let spells = match (name, self.text.story.many_spells()) {
-                ("idle", Some((count, longest))) => {
-                    format!("  in {count} spells, the longest {}", self.clock.span(longest.length_s))
-                }
-                _ => String::new(),
-            };
-            self.wrap(43, &format!("  {name:<18}{:>14}   {share:>5.1} %{spells}", self.clock.span(t_s)))?;
+            self.wrap(4, &format!("  {name:<18}{:>14}   {share:>5.1} % {:>12} kWh", stamp(t_s), short(kwh)))?;
         }
         Ok(())
     }
@@ -139,7 +138,6 @@ impl<W: Write> Page<'_, W> {
             table.line("given back", Some(t.exported_kwh), "kWh", "")?;
         }
         table.line("reactive", Some(t.reactive_kvarh), "kvarh", "")?;
-        table.line("while starting", t.start_kwh, "kWh", "start_kwh")?;
         table.line("at the shaft", t.shaft_kwh, "kWh", "shaft_kwh")?;
         table.line("idle power", t.idle_power_kw, idle, "idle_power_kw")?;
         table.line("net of idle", t.net_kwh, "kWh", "net_kwh")?;
@@ -155,7 +153,6 @@ impl<W: Write> Page<'_, W> {
         let (t, load, motor) = (&self.end.totals, &self.end.load, &self.settings.motor);
         let rated_kw = motor.rated_power_kw;
         self.heading(&format!("Load while running, % of {rated_kw} kW at the shaft"))?;
-        let clock = self.clock;
         let mut table = self.table(&load.why);
         // A motor that never ran has one reason for all.
         let shown = if load.measured_s > 0.0 { 6 } else { 1 };
@@ -176,13 +173,13 @@ impl<W: Write> Page<'_, W> {
         if load.measured_s > 0.0 {
             for (name, t_s) in [("above 100 %", load.above_100_s), ("above 110 %", load.above_110_s)] {
                 let share = short(t_s / load.measured_s * 100.0);
-                table.text(&format!("  {name:<18}{:>14} {share:>12} % of the time", clock.span(t_s)))?;
+                table.text(&format!("  {name:<18}{:>14} {share:>12} % of time", stamp(t_s)))?;
             }
         }
         let mut table = self.table(&t.why);
         let share = t.peak_current_a.map(|a| short(a / motor.rated_current_a * 100.0)).unwrap_or_default();
         table.line("highest current", t.peak_current_a, &format!("A {share:>12} % of rated"), "peak_current_a")?;
-        table.line("thermal image", t.max_thermal_pct, "% of the trip level, highest", "max_thermal_pct")
+        table.line("thermal image", t.max_thermal_pct, "% of trip level, highest", "max_thermal_pct")
     }
 
     fn picture(&mut self) -> io::Result<()> {
@@ -210,7 +207,7 @@ impl<W: Write> Page<'_, W> {
         if !legend.is_empty() {
             writeln!(self.out, "{:MARGIN$}{}", "", String::from_iter(marks).trim_end())?;
         }
-        let column = self.clock.span(picture.column_s);
+        let column = span(picture.column_s);
         let unknown = if picture.mean.contains('?') { ", ? not known" } else { "" };
         self.wrap(4, &format!("  a column {column}, {full} {} % or more{legend}{unknown}", picture.full_pct))
     }
@@ -366,7 +363,7 @@ mod tests {
         let (text, end) = filled();
         let shown = table(&text, &end, Screen { blocks: true, ..Screen::plain() });
         assert!(shown.contains(&format!("  mean     {}\n           {}T\n", "▅".repeat(60), " ".repeat(6))), "{shown}");
-        assert!(shown.contains("a column 0.333 s, █ 80 % or more, T trip"), "{shown}");
+        assert!(shown.contains("a column 0.3 s, █ 80 % or more, T trip"), "{shown}");
         assert!(table(&text, &end, Screen::plain()).is_ascii());
     }
 

@@ -32,8 +32,6 @@ pub struct TotalsRow {
     pub breaking_kwh: f64,
     pub coasting_kwh: f64,
     pub unknown_kwh: f64,
-    pub shaft_kwh: f64,
-    pub start_kwh: Option<f64>,
     pub shaft_kwh: Option<f64>,
     pub net_kwh: Option<f64>,
     pub mass_t: Option<f64>,
@@ -96,8 +94,6 @@ impl TotalsRow {
             breaking_kwh: energy(State::Breaking),
             coasting_kwh: energy(State::Coasting),
             unknown_kwh: energy(State::Unknown),
-            shaft_kwh: figure(shaft),
-            start_kwh: known.then(|| figure(kwh(totals.start))),
             shaft_kwh: shaft.map(figure),
             net_kwh: net.map(figure),
             mass_t: mass_kg.map(|kg| figure(kg / 1000.0)),
@@ -124,7 +120,6 @@ impl TotalsRow {
         let no_net = if self.shaft_kwh.is_none() { SHORT } else { IDLE };
         let net = if self.gross_kwh_per_t.is_none() { mass } else { no_net };
         for (missing, key, reason) in [
-            (self.start_kwh.is_none(), "start_kwh", SHORT),
             (self.shaft_kwh.is_none(), "shaft_kwh", SHORT),
             (self.peak_current_a.is_none(), "peak_current_a", SHORT),
             (self.net_kwh.is_none(), "net_kwh", no_net),
@@ -231,7 +226,7 @@ mod tests {
         let unknown =
             Totals { time: [Span::ZERO, Span::ZERO, Span::ZERO, Span::ZERO, Span::ZERO, Span(9 << 16)], ..totals() };
         let json = serde_json::to_value(TotalsRow::new(&unknown, &BESIDE)).unwrap();
-        for key in ["start_kwh", "shaft_kwh", "net_kwh", "peak_current_a", "net_kwh_per_t"] {
+        for key in ["shaft_kwh", "net_kwh", "peak_current_a", "net_kwh_per_t"] {
             assert!(json[key].is_null(), "{key}");
             assert_eq!(json["why"][key], "the trace is too short to know", "{key}");
         }

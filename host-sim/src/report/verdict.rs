@@ -3,18 +3,23 @@
 use shaftwork_core::Cause;
 
 use super::TotalsRow;
-use super::stamp::Stamp;
-use super::words::plain;
+use super::clock::Clock;
+use super::words::{moment, plain};
 use crate::settings::Settings;
 
 /// The verdict on a trace: whether it tripped, on what and when, or why silence says little.
-pub fn verdict(trips: &[(f64, &'static str)], totals: &TotalsRow, settings: &Settings, clock: Stamp) -> String {
+pub fn verdict(
+    trips: &[(f64, &'static str)],
+    totals: &TotalsRow,
+    settings: &Settings,
+    clock: Option<&Clock>,
+) -> String {
     const NAMED: usize = 4;
     let off = off(settings);
     if !trips.is_empty() {
         let named = trips.iter().take(NAMED);
         let mut named: Vec<String> =
-            named.map(|(t_s, cause)| format!("{} at {}", plain(cause), clock.told(*t_s))).collect();
+            named.map(|(t_s, cause)| format!("{} at {}", plain(cause), moment(*t_s, clock))).collect();
         let more = u64::from(totals.trips).saturating_sub(named.len() as u64);
         if more > 0 {
             named.push(format!("{more} more"));
@@ -59,11 +64,10 @@ mod tests {
 
     #[test]
     fn verdicts() {
-        let clock = Stamp::new(&summary().trace);
         let known = TotalsRow { shaft_kwh: Some(0.0), ..summary().totals };
         let told = |trips: &[(f64, &'static str)], totals: &TotalsRow, settings: &Settings| {
             let count = trips.len() as u32;
-            verdict(trips, &TotalsRow { trips: count, ..totals.clone() }, settings, clock)
+            verdict(trips, &TotalsRow { trips: count, ..totals.clone() }, settings, None)
         };
         let all = settings();
         assert_eq!(told(&[], &known, &all), "quiet: no trip");

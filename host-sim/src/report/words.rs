@@ -1,6 +1,7 @@
 //! Events in plain words, with the figures and settings that make them plain.
 
 use super::EventRow;
+use super::clock::Clock;
 use super::event::Detail;
 use super::number::figure;
 use crate::settings::Settings;
@@ -60,6 +61,11 @@ pub fn span(t_s: f64) -> String {
     }
 }
 
+/// A moment in a sentence: `45.810 s (06:00:45)`.
+pub fn moment(t_s: f64, clock: Option<&Clock>) -> String {
+    clock.map_or_else(|| stamp(t_s), |clock| format!("{} ({})", stamp(t_s), clock.second_at(t_s)))
+}
+
 /// A setting as it was written.
 fn set(x: f64) -> String {
     format!("{}", figure(x))
@@ -89,6 +95,8 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
         Detail::Plain {} => match row.event {
             "run_up" => "at speed",
             "stop" => "stop: the current is gone",
+            "idle_begins" => "idle begins: shaft power near idle power",
+            "idle_ends" => "idle ends: breaking",
             "reset" => "the trips are reset",
             other => other,
         }

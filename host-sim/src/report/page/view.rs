@@ -127,7 +127,7 @@ struct Data {
 impl Report {
     pub(super) fn new(gathered: &Gathered<'_>, left_out: u64, end: &Summary) -> Self {
         let Gathered { settings, close_ups, events, .. } = *gathered;
-        let clock = end.trace.start.as_deref().and_then(Clock::new);
+        let clock = end.trace.clock();
         let happened = happened(gathered, end, clock.as_ref());
         let name = std::path::Path::new(&end.trace.path).file_name().map_or_else(
             || end.trace.path.clone(),
@@ -201,7 +201,7 @@ fn tiles(t: &TotalsRow, settings: &Settings) -> Vec<Figure> {
         figure("net of idle", t.net_kwh_per_t, "kWh/t", why("net_kwh_per_t")),
         figure("idle, of the running time", idle_pct, "%", "the motor did not run"),
         figure("highest load, 200 ms", load, "% of rated", why("peak_shaft_kw")),
-        figure("highest current, one cycle", Some(t.peak_current_a), "A", ""),
+        figure("highest current, one cycle", t.peak_current_a, "A", why("peak_current_a")),
         figure("thermal image, highest", t.max_thermal_pct, "% of trip", why("max_thermal_pct")),
     ]
 }
@@ -214,7 +214,7 @@ fn totals(t: &TotalsRow, settings: &Settings) -> Vec<Figure> {
         figure("electrical energy given back", Some(t.exported_kwh), "kWh", ""),
         figure("reactive energy", Some(t.reactive_kvarh), "kvarh", ""),
         figure("energy of starts", Some(t.start_kwh), "kWh", ""),
-        figure("shaft energy, idle and breaking", Some(t.shaft_kwh), "kWh", ""),
+        figure("shaft energy, idle and breaking", t.shaft_kwh, "kWh", why("shaft_kwh")),
         figure("idle power at the shaft", t.idle_power_kw, idle, why("idle_power_kw")),
         figure("net of idle", t.net_kwh, "kWh", why("net_kwh")),
         mass(t),
@@ -223,7 +223,7 @@ fn totals(t: &TotalsRow, settings: &Settings) -> Vec<Figure> {
         Figure { name: "starts", value: t.starts.to_string(), unit: String::new(), why: "" },
         Figure { name: "trips", value: t.trips.to_string(), unit: String::new(), why: "" },
         figure("highest shaft power of an interval", t.peak_shaft_kw, "kW", why("peak_shaft_kw")),
-        figure("highest current of a cycle", Some(t.peak_current_a), "A", ""),
+        figure("highest current of a cycle", t.peak_current_a, "A", why("peak_current_a")),
         figure("highest thermal image", t.max_thermal_pct, "% of the trip level", why("max_thermal_pct")),
     ]
 }
@@ -334,19 +334,14 @@ fn states(t: &TotalsRow, duration_s: f64) -> Vec<StateShare> {
 fn quality(end: &Summary, events: &[EventRow]) -> Vec<String> {
     let t = &end.totals;
     let gaps = events.iter().filter(|e| e.event == "gap").count();
-    let clipped = match t.clipped_samples {
-        0 => "No sample was clipped by the converter.".to_owned(),
-        n => format!("{n} samples at the converter's end: what they enter is \"at least\"."),
-    };
-    let bridged = match t.bridged_samples {
-        0 => "No sample was missing.".to_owned(),
-        n => format!("{n} missing samples were bridged by straight lines."),
-    };
+    // What is amiss is among the warnings, with its cure.
+    let clipped = (t.clipped_samples == 0).then(|| "No sample was clipped by the converter.".to_owned());
+    let bridged = (t.bridged_samples == 0).then(|| "No sample was missing.".to_owned());
     let gaps = match gaps {
         0 => "No gap.".to_owned(),
         n => format!("Gaps: {n}; their time counts as unknown, {} in all.", words::span(t.unknown_s)),
     };
-    let mut lines = vec![clipped, bridged, gaps];
+    let mut lines: Vec<String> = clipped.into_iter().chain(bridged).chain([gaps]).collect();
     lines.extend(end.warnings.iter().cloned());
     lines
 }
