@@ -149,7 +149,7 @@ pub struct ReplayArgs {
     /// Take a record that ends early as far as it is whole
     #[arg(long)]
     pub accept_short: bool,
-    /// Write intervals.csv and events.csv into DIR; with several traces a folder each and summary.json
+    /// Write report.html, intervals.csv and events.csv into DIR; several traces have a folder each and summary.json
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Write intervals, events, totals, load and warnings as JSON to FILE; - is standard output

@@ -11,7 +11,7 @@ use super::course::Course;
 use super::event::Detail;
 use super::story::Story;
 use super::verdict::verdict;
-use super::words::{self, counted, short, span, stamp};
+use super::words::{self, short, span, stamp};
 use super::{EventRow, Reason, Summary, Why};
 use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
@@ -80,8 +80,8 @@ impl<W: Write> Page<'_, W> {
         let colour = if trips.is_empty() { GREEN } else { RED };
         self.painted(&format!("{BOLD};{colour}"), 2, &words)?;
         let from = t.start.as_ref().map(|start| format!(" from {}", date(start))).unwrap_or_default();
-        let (path, length, frames) = (printable(&t.path), stamp(t.duration_s), counted(t.frames, "frame"));
-        self.wrap(2, &format!("{path}: {length}{from}, {frames} at {} Hz", t.rate_hz))
+        let (path, length) = (printable(&t.path), stamp(t.duration_s));
+        self.wrap(2, &format!("{path}: {length} at {} Hz{from}", t.rate_hz))
     }
 
     fn story(&mut self) -> io::Result<()> {

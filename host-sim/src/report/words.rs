@@ -37,13 +37,14 @@ pub fn plain(name: &str) -> String {
     name.replace('-', " ")
 }
 
-/// A moment of a trace for people: `25.900 s`, `12:05.900`, `6:02:05.250`.
+/// A moment of a trace for people: `25.900 s`, `12:05.900`, `6:02:05.250`; seconds up to ten minutes, as
+/// `--expect` takes them.
 pub fn stamp(t_s: f64) -> String {
     let ms = (t_s.max(0.0) * 1e3).round() as u64;
     let (h, m, s) = (ms / 3_600_000, ms / 60_000 % 60, ms % 60_000);
     let seconds = format!("{:02}.{:03}", s / 1000, s % 1000);
     match (h, m) {
-        (0, 0) => format!("{}.{:03} s", s / 1000, s % 1000),
+        (0, ..10) => format!("{}.{:03} s", ms / 1000, ms % 1000),
         (0, m) => format!("{m}:{seconds}"),
         (h, m) => format!("{h}:{m:02}:{seconds}"),
     }
@@ -179,7 +180,8 @@ mod tests {
         for (t_s, stamped, spanned) in [
             (0.0, "0.000 s", "0 s"),
             (25.9, "25.900 s", "25.9 s"),
-            (59.999_6, "1:00.000", "1 min 0 s"),
+            (59.999_6, "60.000 s", "1 min 0 s"),
+            (599.9, "599.900 s", "10 min 0 s"),
             (725.9, "12:05.900", "12 min 6 s"),
             (21_725.25, "6:02:05.250", "6 h 2 min"),
             (86_400.0, "24:00:00.000", "24 h 0 min"),
