@@ -271,3 +271,30 @@ fn a_page_for_the_command_and_one_a_verb() {
     }
     assert_eq!(run(shaftwork(&["man"])).1, page("shaftwork.1"));
 }
+
+/// On a terminal the verdict is coloured, unless NO_COLOR is set and not empty (no-color.org). Where there is a
+/// `script` to lend a terminal.
+#[cfg(target_os = "linux")]
+#[test]
+fn colour_on_a_terminal_unless_it_is_refused() {
+    let on_terminal = |no_color: Option<&str>| {
+        let demo = demo(&[]);
+        let words: Vec<_> = std::iter::once(demo.get_program()).chain(demo.get_args()).collect();
+        let line = words.join(std::ffi::OsStr::new(" ")).into_string().unwrap();
+        let mut command = Command::new("script");
+        command.args(["-qec", &line, "/dev/null"]).env("TERM", "xterm").env_remove("NO_COLOR").stdin(Stdio::null());
+        if let Some(value) = no_color {
+            command.env("NO_COLOR", value);
+        }
+        command.output().map(|output| String::from_utf8(output.stdout).unwrap())
+    };
+    let Ok(plain) = on_terminal(Some("1")) else {
+        eprintln!("SKIPPED: there is no `script` here");
+        return;
+    };
+    assert!(plain.contains("tripped once") && !plain.contains('\x1b'), "{plain}");
+    for no_color in [None, Some("")] {
+        let coloured = on_terminal(no_color).unwrap();
+        assert!(coloured.contains("\x1b[1;31mtripped once"), "{no_color:?}: {coloured}");
+    }
+}
