@@ -29,7 +29,7 @@ pub fn advice<'a>(trace: &TraceRow, totals: &TotalsRow, warned: impl Iterator<It
     }
     if trace.frames > 0 && totals.unknown_s > UNKNOWN * trace.duration_s {
         out.push(format!(
-            "{} % of the time is unknown and in no figure: gaps in the trace, or too short a stretch to meter",
+            "{} % of the time is unknown, and no state or load counts it: gaps in the trace, or too short a stretch",
             short(totals.unknown_s / trace.duration_s * 100.0)
         ));
     }

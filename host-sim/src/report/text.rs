@@ -100,10 +100,12 @@ impl<W: Write> Page<'_, W> {
             let length = span(longest.length_s);
             lines.push((longest.from_s, "", format!("idle for {length}, the longest of {count} idle spells")));
         }
+        let duration_s = self.end.trace.duration_s;
+        let column = self.clock.as_ref().map_or(0, |clock| if clock.passes_midnight(duration_s) { 12 } else { 10 });
         lines.sort_by(|a, b| a.0.total_cmp(&b.0));
         for (t_s, colour, words) in &lines {
-            let day = self.clock.as_ref().map(|clock| format!("{:<10}", clock.second_at(*t_s))).unwrap_or_default();
-            let stamp = format!("{:>12}  {day}", stamp(*t_s));
+            let day = self.clock.as_ref().map(|clock| clock.second_at(*t_s)).unwrap_or_default();
+            let stamp = format!("{:>12}  {day:<column$}", stamp(*t_s));
             self.painted(colour, stamp.len() + 2, &format!("{stamp}{words}"))?;
         }
         if lines.is_empty() {
