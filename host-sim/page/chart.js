@@ -8,6 +8,7 @@ const STRIP = 16; // height of the strip of states, px
 /** The range of a picture's upright axis: what is known in view, the levels that are near, and 0 where it belongs. */
 function range(picture, levels, low, high) {
   if (low === null || high === null || low > high) [low, high] = [0, 1];
+  if (picture.least && high - low < picture.least) [low, high] = [(low + high - picture.least) / 2, (low + high + picture.least) / 2];
   if (picture.zero) [low, high] = [Math.min(low, 0), Math.max(high, 0)];
   const most = Math.max(Math.abs(low), Math.abs(high));
   const reach = picture.always ? Infinity : picture.zero ? 2 * most : high - low + 0.2 * most;

@@ -29,7 +29,7 @@ const PICTURES = [
     { name: "unbalance_i_pct", label: "negative over positive sequence", colour: "--line-2" }] },
   { id: "mass", title: "Mass fed", unit: "kg", levels: "mass", zero: true, lines: [
     { name: "mass_kg", label: "mass", colour: "--line-2" }] },
-  { id: "frequency", title: "Frequency", unit: "Hz", levels: "frequency", zero: false, lines: [
+  { id: "frequency", title: "Frequency", unit: "Hz", levels: "frequency", zero: false, least: 0.2, lines: [
     { name: "frequency_hz", label: "frequency", colour: "--line-1" }] },
   { id: "factor", title: "Power factor", unit: "", levels: "factor", zero: true, lines: [
     { name: "power_factor", label: "power factor", colour: "--line-4" }] },

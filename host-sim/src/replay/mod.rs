@@ -135,7 +135,7 @@ fn one(
     let beside = Beside { rate_hz: source.rate_hz, batch_kg, no_mass, bridged: source.reader.bridged() };
     let totals = TotalsRow::new(&end.totals, &beside);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
-    let mut summary = summary(&source, &side, &end, totals, load, warnings);
+    let mut summary = summary(&source, &side, &end, totals, load, &args.settings, warnings);
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;
@@ -198,6 +198,7 @@ fn summary(
     end: &drive::End,
     totals: TotalsRow,
     load: LoadRow,
+    settings: &Path,
     known: &[String],
 ) -> Summary {
     let mut why = Why::new();
@@ -206,6 +207,7 @@ fn summary(
     }
     let trace = TraceRow {
         path: source.path.clone(),
+        station: source.station.clone(),
         start: source.start.clone(),
         frames: end.frames,
         rate_hz: source.rate_hz,
@@ -219,7 +221,8 @@ fn summary(
     if end.totals.lost_events > 0 {
         warnings.push(format!("{} events came faster than they could be taken and are lost", end.totals.lost_events));
     }
-    Summary { trace, totals, load, marks: end.marks.clone(), warnings }
+    let settings_path = settings.display().to_string();
+    Summary { trace, settings_path, totals, load, marks: end.marks.clone(), warnings }
 }
 
 /// A folder name for a trace: its stem, with a number where that is taken. Case does not tell names apart,

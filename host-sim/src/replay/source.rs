@@ -22,6 +22,8 @@ pub struct Source {
     pub rate_hz: f64,
     /// Which channel serves which quantity.
     pub selection: Selection,
+    /// Where it was recorded, as the trace names it.
+    pub station: Option<String>,
     /// Time of its first frame, ISO 8601.
     pub start: Option<String>,
     /// What a person should know.
@@ -47,8 +49,9 @@ impl Source {
             warnings.push(format!("the trace states a supply of {stated} Hz, the settings {nominal} Hz"));
         }
         let start = reader.meta().start.clone();
+        let station = Some(reader.meta().station.trim().to_owned()).filter(|name| !name.is_empty());
         let reader = Bridged::new(reader, &selection, nominal, rate_hz, options.gaps_split);
-        Ok(Self { path: path.to_owned(), reader, rate_hz, selection, start, warnings })
+        Ok(Self { path: path.to_owned(), reader, rate_hz, selection, station, start, warnings })
     }
 }
 

@@ -50,6 +50,9 @@ const THERMAL_OFF: Reason = "the thermal trip is off";
 pub struct TraceRow {
     /// As the user named it.
     pub path: String,
+    /// Where it was recorded, as the trace names it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub station: Option<String>,
     /// Time of its first frame, ISO 8601, where the trace states it.
     pub start: Option<String>,
     /// Frames in it.
@@ -84,6 +87,8 @@ pub struct Mark {
 pub struct Summary {
     /// The trace.
     pub trace: TraceRow,
+    /// The settings file as the user named it.
+    pub settings_path: String,
     /// The sums.
     pub totals: TotalsRow,
     /// How the motor was loaded while it ran.

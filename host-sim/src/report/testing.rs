@@ -33,8 +33,10 @@ pub fn summary() -> Summary {
         &Beside { rate_hz: RATE_HZ, batch_kg: None, no_mass: "no mass was given", bridged: 0 },
     );
     Summary {
+        settings_path: "a.toml".into(),
         trace: TraceRow {
             path: "a.csv".into(),
+            station: None,
             start: None,
             frames: 8_000,
             rate_hz: RATE_HZ,

@@ -53,14 +53,20 @@ pub struct CloseUp {
     starting: bool,
 }
 
-/// Figures some seconds before an event and at it.
+/// Figures in the seconds before a trip and at it; currents are those of the largest phase.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Before {
-    /// How long before, s.
+    /// When the trip was, s.
+    pub t_s: f64,
+    /// How far back is looked, s.
     pub ago_s: f64,
-    /// The means over a second then, by [`QUANTITIES`].
-    pub then: [f64; QUANTITIES.len()],
-    /// The last readings.
+    /// Lowest and highest current, A, until it rose for good; `None` where it was above all the time.
+    pub current: Option<(f64, f64)>,
+    /// Since when the current has been above the jam pick-up at the trip, s; `None` where it is not.
+    pub rose_s: Option<f64>,
+    /// The current at the trip, A.
+    pub now_a: f64,
+    /// The last readings, by [`QUANTITIES`].
     pub now: [f64; QUANTITIES.len()],
 }
 
@@ -68,15 +74,17 @@ pub struct Before {
 #[derive(Debug)]
 pub struct CloseUps {
     rate_hz: f64,
+    /// The jam pick-up, A.
+    pickup_a: f64,
     ring: VecDeque<Reading>,
     all: Vec<CloseUp>,
     counts: [usize; KINDS],
 }
 
 impl CloseUps {
-    /// None yet, at a rate in Hz.
-    pub fn new(rate_hz: f64) -> Self {
-        Self { rate_hz, ring: VecDeque::new(), all: Vec::new(), counts: [0; KINDS] }
+    /// None yet, at a rate in Hz; with the jam pick-up in A, infinite where there is none.
+    pub fn new(rate_hz: f64, pickup_a: f64) -> Self {
+        Self { rate_hz, pickup_a, ring: VecDeque::new(), all: Vec::new(), counts: [0; KINDS] }
     }
 
     /// Takes a reading.
@@ -110,7 +118,7 @@ impl CloseUps {
         if let Some(open) = self.all.iter_mut().find(|c| c.open && (!trip || c.trip || c.from_s <= from_s + 2.0)) {
             open.to_s = open.to_s.max(t_s + if starting { 5.0 } else { after_s });
             if trip && !open.trip {
-                (open.trip, open.event_s, open.before) = (true, t_s, before(&self.ring));
+                (open.trip, open.event_s, open.before) = (true, t_s, before(&self.ring, self.pickup_a));
             }
             return;
         }
@@ -120,7 +128,7 @@ impl CloseUps {
         self.counts[kind] += 1;
         let mut track = Track::new(from_s, SLOTS);
         self.ring.iter().filter(|r| r.t_s >= from_s).for_each(|r| track.add(r));
-        let before = if trip { before(&self.ring) } else { None };
+        let before = if trip { before(&self.ring, self.pickup_a) } else { None };
         self.all.push(CloseUp { track, from_s, to_s: t_s + after_s, event_s: t_s, trip, before, open: true, starting });
     }
 
@@ -133,24 +141,24 @@ impl CloseUps {
     }
 }
 
-/// What the figures were ten seconds before the newest reading, or as far back as is known.
-fn before(ring: &VecDeque<Reading>) -> Option<Before> {
+/// What the figures were in the ten seconds before the newest reading, or as far back as is known.
+fn before(ring: &VecDeque<Reading>, pickup_a: f64) -> Option<Before> {
     const AGO_S: f64 = 10.0;
     let (oldest, newest) = (ring.front()?, ring.back()?);
     let begin_s = (newest.t_s - AGO_S).max(oldest.t_s);
-    let ago_s = newest.t_s - begin_s;
-    if ago_s < 1.5 {
-        return None;
-    }
-    let mut sums = [(0.0, 0_u32); QUANTITIES.len()];
-    for reading in ring.iter().filter(|r| r.t_s >= begin_s && r.t_s < begin_s + 1.0) {
-        for ((sum, count), value) in sums.iter_mut().zip(reading.values).filter(|(_, value)| value.is_finite()) {
-            *sum += value;
-            *count += 1;
-        }
-    }
-    let then = sums.map(|(sum, count)| if count == 0 { f64::NAN } else { sum / f64::from(count) });
-    Some(Before { ago_s, then, now: newest.values })
+    let rose = ring.iter().rev().take_while(|r| r.largest_a() > pickup_a).last();
+    let quiet_s = rose.map_or(newest.t_s, |r| r.t_s);
+    let earlier = ring.iter().filter(|r| r.t_s >= begin_s && r.t_s < quiet_s).map(Reading::largest_a);
+    let current = earlier
+        .fold(None, |range: Option<(f64, f64)>, a| Some(range.map_or((a, a), |(low, high)| (low.min(a), high.max(a)))));
+    Some(Before {
+        t_s: newest.t_s,
+        ago_s: quiet_s - begin_s,
+        current,
+        rose_s: rose.map(|r| r.t_s - r.length_s),
+        now_a: newest.largest_a(),
+        now: newest.values,
+    })
 }
 
 #[cfg(test)]
@@ -167,7 +175,7 @@ mod tests {
 
     /// Readings of a rising power up to a time, with events among them.
     fn run(seconds: u32, events: &[(f64, EventKind)]) -> Vec<CloseUp> {
-        let mut all = CloseUps::new(4_000.0);
+        let mut all = CloseUps::new(4_000.0, 25.5);
         let mut left = events.iter().peekable();
         for k in 1..=seconds * 100 {
             let t_s = f64::from(k) / 100.0;
@@ -188,9 +196,11 @@ mod tests {
         let all = run(60, &[(30.0, trip()), (31.0, trip())]);
         assert_eq!(all.len(), 1, "the second falls into the first");
         assert_eq!((all[0].from_s, all[0].to_s, all[0].event_s), (10.0, 36.0, 30.0));
+        // The current is the time in seconds: above 25.5 A from 25.5 s on.
         let before = all[0].before.unwrap();
-        assert!((before.ago_s - 10.0).abs() < 0.02 && (before.then[0] - 20.5).abs() < 0.05, "{before:?}");
-        assert!((before.now[0] - 30.0).abs() < 0.02);
+        assert!((before.rose_s.unwrap() - 25.5).abs() < 0.02 && (before.now_a - 30.0).abs() < 0.02, "{before:?}");
+        let (low, high) = before.current.unwrap();
+        assert!((low - 20.0).abs() < 0.02 && (high - 25.5).abs() < 0.02 && (before.ago_s - 5.5).abs() < 0.02);
     }
 
     #[test]

@@ -51,12 +51,14 @@ impl Page {
     /// # Errors
     /// It cannot be written.
     pub fn create(folder: &Path, settings: &Settings, rate_hz: f64) -> anyhow::Result<Self> {
+        let jam = settings.trips.jam.as_ref();
+        let pickup_a = jam.map_or(f64::INFINITY, |t| t.pickup_pct / 100.0 * settings.motor.rated_current_a);
         Ok(Self {
             file: Whole::create(&folder.join("report.html"))?,
             rate_hz,
             settings: settings.clone(),
             track: Track::new(0.0, SLOTS),
-            close_ups: CloseUps::new(rate_hz),
+            close_ups: CloseUps::new(rate_hz, pickup_a),
             last: None,
             events: Vec::new(),
             left_out: 0,

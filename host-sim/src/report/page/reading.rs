@@ -88,6 +88,14 @@ impl Reading {
     }
 }
 
+impl Reading {
+    /// The current of the largest phase, A.
+    pub fn largest_a(&self) -> f64 {
+        let of_phases = QUANTITIES.iter().zip(self.values).filter(|(name, _)| name.starts_with("current_a"));
+        of_phases.map(|(_, amps)| amps).fold(0.0, f64::max)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -72,9 +72,10 @@ fn trips_have_their_words_and_their_close_up() {
     end.totals.trips = 1;
     end.trace.duration_s = 30.0;
     let page = page(30, &[25], &end);
-    assert!(page.contains("Would have tripped: jam at 25.000 s."));
+    assert!(page.contains("Tripped once: jam at 25.000 s."));
+    assert!(page.contains("the current flowed 5 s longer"));
     assert!(page.contains("id=\"close-up-0\" data-close-up=\"0\" open"));
-    assert!(page.contains("From 10 s before to the trip: current "));
+    assert!(page.contains("In the 10 s before: ") && page.contains("; at the trip "));
     let data = data(&page);
     assert_eq!(data["marks"], serde_json::json!([{ "t_s": 25.0, "label": "jam", "trip": true }]));
     assert_eq!(data["close_ups"][0]["from_s"], 5.0);
@@ -93,7 +94,7 @@ fn what_a_trace_says_is_text_and_no_markup() {
     let page = page(3, &[], &end);
     assert!(!page.contains("alert(1)</script>") && !page.contains("<img"));
     assert_eq!(page.matches("</script>").count(), 2);
-    assert!(page.contains("No trip."));
+    assert!(page.contains("no trip, and nothing is known"));
 }
 
 #[test]
