@@ -3,6 +3,8 @@
 //!
 //! The core's clock is the count of frames; a gap lets it pass on without them.
 
+use std::ops::Range;
+
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
@@ -107,28 +109,32 @@ pub fn drive(
     listener: &mut dyn Listener,
 ) -> anyhow::Result<End> {
     let mut progress = Progress::new(&source.path);
-    let (mut rows, mut marks) = (Rows::new(), Vec::new());
+    let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
     let block = [Frame::default(); BLOCK];
     let mut run =
         Loop { monitor, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
     loop {
         let count = source.reader.read(&mut rows)?;
+        let column = |at: Option<usize>| at.and_then(|at| rows.columns.get(at)).map_or(&[][..], Vec::as_slice);
+        frames.resize(count, Frame::default());
+        converter.frames(source.selection.electrical.map(column), &mut frames);
         let mut gaps = rows.restarts.iter().peekable();
         let mut notes = rows.marks.iter().peekable();
-        for row in 0..count {
-            while let Some((_, length_s)) = gaps.next_if(|(at, _)| *at <= row) {
+        let mut done = 0;
+        while done < count {
+            while let Some((_, length_s)) = gaps.next_if(|(at, _)| *at <= done) {
                 run.gap(*length_s, source.rate_hz)?;
             }
-            while let Some((_, note)) = notes.next_if(|(at, _)| *at <= row) {
+            while let Some((_, note)) = notes.next_if(|(at, _)| *at <= done) {
                 if marks.len() < MARKS {
                     marks.push(Mark { t_s: seconds(frames_s(run.clock.0, source.rate_hz)), note: note.clone() });
                 }
             }
-            let value = |column: Option<usize>| {
-                column.and_then(|at| rows.columns.get(at)).and_then(|c| c.get(row)).copied().unwrap_or(0.0)
-            };
-            run.side.take(&rows, row);
-            run.frame(converter.frame(source.selection.electrical.map(value)))?;
+            // As far as nothing has to be told in between.
+            let next = [gaps.peek().map(|(at, _)| *at), notes.peek().map(|(at, _)| *at)];
+            let until = next.into_iter().flatten().fold(count, usize::min);
+            run.frames(&rows, &frames, done..until)?;
+            done = until;
         }
         for (_, length_s) in gaps {
             run.gap(*length_s, source.rate_hz)?;
@@ -143,19 +149,27 @@ pub fn drive(
 }
 
 impl Loop<'_> {
-    fn frame(&mut self, frame: Frame) -> anyhow::Result<()> {
-        self.block[self.filled] = frame;
-        self.filled += 1;
-        self.frames += 1;
-        self.clock = self.clock.after(Span(FRAME));
-        if self.filled < BLOCK {
-            return Ok(());
+    /// Takes some rows, already converted: whole blocks go to the core, what is left waits.
+    fn frames(&mut self, rows: &Rows, frames: &[Frame], taken: Range<usize>) -> anyhow::Result<()> {
+        let mut done = taken.start;
+        while done < taken.end {
+            let until = taken.end.min(done + BLOCK - self.filled);
+            let count = until - done;
+            self.side.take(rows, done..until);
+            self.block[self.filled..self.filled + count].copy_from_slice(&frames[done..until]);
+            self.filled += count;
+            self.frames += count as u64;
+            self.clock = self.clock.after(Span(count as u64 * FRAME));
+            if self.filled == BLOCK {
+                self.filled = 0;
+                let news = self.news();
+                self.listener.frames(&self.block, &news)?;
+                self.monitor.ingest(&self.block);
+                self.drain()?;
+            }
+            done = until;
         }
-        self.filled = 0;
-        let news = self.news();
-        self.listener.frames(&self.block, &news)?;
-        self.monitor.ingest(&self.block);
-        self.drain()
+        Ok(())
     }
 
     /// Tells the core what changed with the block that follows.

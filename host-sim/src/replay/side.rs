@@ -4,6 +4,8 @@
 //! the trace's first reading, so that energy and mass belong to the same time. That a total never falls is
 //! seen to where the trace is read; a count of noise is held here.
 
+use std::ops::Range;
+
 use shaftwork_core::unit::Rpm;
 
 use crate::report::Reason;
@@ -71,29 +73,30 @@ impl Side {
         (side, no_mass)
     }
 
-    /// Takes a row of a block.
-    pub fn take(&mut self, rows: &Rows, row: usize) {
-        let value =
-            |column: usize| rows.columns.get(column).and_then(|c| c.get(row)).copied().filter(|x| x.is_finite());
+    /// Takes some rows of a block.
+    pub fn take(&mut self, rows: &Rows, taken: Range<usize>) {
+        let values = |column: usize| rows.columns.get(column).and_then(|c| c.get(taken.clone())).unwrap_or_default();
+        let known = |x: &&f64| x.is_finite();
         match self.mass {
             Mass::Nothing => {}
             // A missing reading is passed over: the next one holds what came in between.
             Mass::Total(column) => {
-                if let Some(kg) = value(column) {
-                    self.sum_kg = kg - *self.first_kg.get_or_insert(kg);
+                for kg in values(column).iter().filter(known) {
+                    self.sum_kg = kg - *self.first_kg.get_or_insert(*kg);
+                    self.fed_kg = self.fed_kg.max(self.sum_kg);
                 }
             }
             // A weigher that reads a little below zero when empty must not add up to a feed.
             Mass::Rate(column) => {
-                if let Some(rate) = value(column) {
+                for rate in values(column).iter().filter(known) {
                     self.sum_kg += rate * self.seconds_per_frame;
-                    self.backwards += u64::from(rate < 0.0);
+                    self.backwards += u64::from(*rate < 0.0);
+                    self.fed_kg = self.fed_kg.max(self.sum_kg);
                 }
             }
         }
-        self.fed_kg = self.fed_kg.max(self.sum_kg);
         if let Some(column) = self.speed {
-            self.rpm = value(column);
+            self.rpm = values(column).last().filter(known).copied();
         }
     }
 
@@ -138,7 +141,7 @@ mod tests {
     fn side(selection: &Selection, values: &[f64]) -> Side {
         let (mut side, _) = Side::new(selection, None, false, 2_000.0);
         let rows = Rows { columns: vec![values.to_vec()], len: values.len(), ..Rows::new() };
-        (0..rows.len).for_each(|row| side.take(&rows, row));
+        side.take(&rows, 0..rows.len);
         side
     }
 

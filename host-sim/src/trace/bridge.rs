@@ -113,6 +113,9 @@ impl Bridged {
         let mut runs = Vec::new();
         for (column, index) in self.columns.iter().enumerate() {
             let Some(values) = self.held.columns.get(*index) else { continue };
+            if !lacks(values) {
+                continue;
+            }
             let mut at = 0;
             while let Some(first) = values[at..].iter().position(|x| x.is_nan()).map(|p| at + p) {
                 let end = values[first..].iter().position(|x| !x.is_nan()).map_or(len, |p| first + p);
@@ -283,6 +286,11 @@ impl Bridged {
         }
         Ok(())
     }
+}
+
+/// Whether a value is missing: all are looked at, so that many can be at once.
+fn lacks(values: &[f64]) -> bool {
+    values.iter().fold(false, |missing, x| missing | x.is_nan())
 }
 
 /// Fills a run by the line between its neighbours; the left one is a value and how many are missing

@@ -47,16 +47,27 @@ impl Clock {
 
     /// Takes the next record's number and stamp as the file has them; the length in s of a gap
     /// before it, if there is one.
+    #[inline]
     pub fn record(&mut self, number: Option<f64>, stamp: Option<f64>) -> Result<Option<f64>, Fault> {
         self.records += 1;
         if let (Some(before), Some(now)) = (self.last_number, number)
             && (now - before - 1.0).abs() > 0.5
-            && self.warning.is_none()
         {
-            let words = format!("{}: record {} follows {before} but has number {now}", self.file, self.records);
-            self.warning = Some(words);
+            self.jumps(before, now);
         }
         self.last_number = number;
+        if self.even.is_none() { Ok(None) } else { self.stamp(stamp) }
+    }
+
+    /// The first pair of numbers that do not follow each other is told.
+    #[cold]
+    fn jumps(&mut self, before: f64, now: f64) {
+        let (file, record) = (&self.file, self.records);
+        self.warning.get_or_insert_with(|| format!("{file}: record {record} follows {before} but has number {now}"));
+    }
+
+    /// Takes the stamp where it tells the time.
+    fn stamp(&mut self, stamp: Option<f64>) -> Result<Option<f64>, Fault> {
         let Some(even) = self.even.as_mut() else { return Ok(None) };
         let Some(stamp) = stamp else {
             return Err(Fault::new(&*self.file, "the stamp is missing")

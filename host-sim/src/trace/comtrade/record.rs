@@ -76,30 +76,48 @@ pub(super) fn values(
     let outside =
         |analog: &Analog, code: i16| analog.range.is_some_and(|(low, high)| !(low..=high).contains(&f64::from(code)));
     for (index, (analog, column)) in analogs.iter().zip(columns).enumerate() {
+        let (slope, offset) = (analog.slope, analog.offset);
+        let scale = move |x: f64| finite(x * slope + offset);
         let at = 8 + index * encoding.width();
-        let scale = |x: f64| finite(x * analog.slope + analog.offset);
-        let records = records.chunks_exact(size);
         match encoding {
             Encoding::Ascii => {}
             Encoding::Binary => {
                 let old = revision == Revision::Y1991;
-                let (first, second) = (old && outside(analog, -1), !old || outside(analog, i16::MIN));
-                column.extend(records.map(|r| match i16::from_le_bytes(bytes(r, at)) {
-                    -1 if first => f64::NAN,
-                    i16::MIN if second => f64::NAN,
-                    x => scale(f64::from(x)),
-                }));
+                // Where a code marks nothing, one that cannot be.
+                let code = |marks: bool, code: i16| if marks { i32::from(code) } else { i32::MAX };
+                let first = code(old && outside(analog, -1), -1);
+                let second = code(!old || outside(analog, i16::MIN), i16::MIN);
+                decode(column, records, size, at, move |b| {
+                    let x = i32::from(i16::from_le_bytes(b));
+                    let value = scale(f64::from(x));
+                    if x == first || x == second { f64::NAN } else { value }
+                });
             }
-            Encoding::Binary32 => column.extend(records.map(|r| match i32::from_le_bytes(bytes(r, at)) {
-                i32::MIN => f64::NAN,
-                x => scale(f64::from(x)),
-            })),
-            Encoding::Float32 => column.extend(records.map(|r| {
-                let x = f32::from_le_bytes(bytes(r, at));
-                if is_missing(x) { f64::NAN } else { scale(f64::from(x)) }
-            })),
+            Encoding::Binary32 => decode(column, records, size, at, move |b| {
+                let x = i32::from_le_bytes(b);
+                let value = scale(f64::from(x));
+                if x == i32::MIN { f64::NAN } else { value }
+            }),
+            Encoding::Float32 => decode(column, records, size, at, move |b| {
+                let x = f32::from_le_bytes(b);
+                let value = scale(f64::from(x));
+                if is_missing(x) { f64::NAN } else { value }
+            }),
         }
     }
+}
+
+/// Appends the values of one channel, which stands at byte `at` of each record. What does not depend on the
+/// record is in the closure by value, so that nothing is looked up and several values can be made at once.
+#[inline]
+fn decode<const N: usize>(
+    column: &mut Vec<f64>,
+    records: &[u8],
+    size: usize,
+    at: usize,
+    value: impl Fn([u8; N]) -> f64,
+) {
+    column.extend(records.chunks_exact(size).map(move |record| value(bytes(record, at))));
 }
 
 /// Missing values of FLOAT32: the lowest number (FF7FFFFF), the smallest normal one that some
@@ -110,7 +128,8 @@ fn is_missing(x: f32) -> bool {
 
 /// A value beyond f64 is no value.
 pub(super) fn finite(x: f64) -> f64 {
-    if x.is_finite() { x } else { f64::NAN }
+    // One comparison, for which no jump is needed.
+    if x.abs() < f64::INFINITY { x } else { f64::NAN }
 }
 
 fn bytes<const N: usize>(record: &[u8], at: usize) -> [u8; N] {
