@@ -44,6 +44,13 @@ impl Converter {
         if x.is_nan() { 0 } else { code }
     }
 
+    /// The frame of one instant; values in the order of the frame, unused slots 0.
+    pub fn frame(&self, values: [f64; 6]) -> Frame {
+        let mut frame = [Frame::default()];
+        self.frames(values.each_ref().map(std::slice::from_ref), &mut frame);
+        frame[0]
+    }
+
     /// The frames of some rows, by column in the order of the frame; what a column lacks is 0.
     pub fn frames(&self, columns: [&[f64]; 6], frames: &mut [Frame]) {
         for (slot, column) in columns.into_iter().enumerate() {
@@ -119,12 +126,6 @@ mod tests {
         }
     }
 
-    fn one(c: &Converter, values: [f64; 6]) -> [i32; 6] {
-        let mut frames = [Frame::default()];
-        c.frames(values.each_ref().map(std::slice::from_ref), &mut frames);
-        frames[0].0
-    }
-
     #[test]
     fn what_a_column_lacks_is_nothing() {
         let (long, short) = ([800.0; 3], [1400.0]);
@@ -138,7 +139,7 @@ mod tests {
     #[test]
     fn voltages_and_currents_have_their_own_scale() {
         assert_eq!(
-            one(&bits(16), [800.0, -800.0, 0.0, 1400.0, -1400.0, 700.0]),
+            bits(16).frame([800.0, -800.0, 0.0, 1400.0, -1400.0, 700.0]).0,
             [32_767, -32_767, 0, 32_767, -32_767, 16_384]
         );
     }
@@ -146,6 +147,6 @@ mod tests {
     #[test]
     fn odd_values_stay_inside() {
         let odd = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, f64::MAX, f64::MIN, -0.0];
-        assert_eq!(one(&bits(16), odd), [0, 32_767, -32_767, 32_767, -32_767, 0]);
+        assert_eq!(bits(16).frame(odd).0, [0, 32_767, -32_767, 32_767, -32_767, 0]);
     }
 }

@@ -66,6 +66,12 @@ enum Verb {
     Page,
     /// Pictures the demo's report for the README: docs/report.png.
     Picture,
+    /// Prints how fast traces are read and replayed (`--large`: and the memory that 2 GB of them take).
+    Speed {
+        /// Goes over traces of 2 GB as well; needs 5 GB of disk.
+        #[arg(long)]
+        large: bool,
+    },
     /// Everything that has to pass before a change is taken.
     Ci,
 }
@@ -123,6 +129,7 @@ pub fn run() -> Result<()> {
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
         Verb::Page => step::timed("page", || step::page::run(context)),
         Verb::Picture => step::timed("picture", || step::page::picture(context)),
+        Verb::Speed { large } => step::timed("speed", || step::speed::run(context, large)),
         Verb::Ci => step::timed("ci", || step::ci::run(context)),
     }?;
     Ok(())

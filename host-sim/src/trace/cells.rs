@@ -1,37 +1,79 @@
 //! Cells of a comma-separated line, taken one after the other from the line's bytes.
 
-use super::number::{self, NoNumber};
+use super::number::{self, NoNumber, Plain};
 
-/// A plain number up to a comma or the end of the line: value and what follows the comma.
-#[inline]
-pub(crate) fn quick(cell: &[u8]) -> Option<(f64, Option<&[u8]>)> {
-    let mut cell = cell;
-    while let [b' ' | b'\t', rest @ ..] = cell {
-        cell = rest;
+/// A line and how much of it is taken.
+pub(crate) struct Cells<'a> {
+    line: &'a [u8],
+    /// Where the next cell begins: at the end of the line an empty one, beyond it none.
+    at: usize,
+}
+
+/// What is in a cell, or why not with its text.
+pub(crate) type Found<'a, T> = Result<T, (NoNumber, &'a [u8])>;
+
+impl<'a> Cells<'a> {
+    /// All of a line; an empty one has an empty cell.
+    #[inline]
+    pub(crate) fn new(line: &'a [u8]) -> Self {
+        Self { line, at: 0 }
     }
-    let (value, used) = number::leading(cell)?;
-    let mut rest = &cell[used..];
-    while let [b' ' | b'\t', after @ ..] = rest {
-        rest = after;
+
+    /// What is not taken yet: `None` after the last cell.
+    #[inline]
+    pub(crate) fn rest(&self) -> Option<&'a [u8]> {
+        self.line.get(self.at..)
     }
-    match rest {
-        [] => Some((value, None)),
-        [b',', after @ ..] => Some((value, Some(after))),
-        _ => None,
+
+    /// Takes a plain number; `None`, and nothing taken, where it has to be looked at with more care.
+    #[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+    #[inline(always)]
+    pub(crate) fn plain(&mut self) -> Option<Plain> {
+        match number::plain(self.line, self.at) {
+            Some((plain, end)) if matches!(self.line.get(end), None | Some(b',')) => {
+                self.at = end + 1;
+                Some(plain)
+            }
+            _ => self.spaced(),
+        }
+    }
+
+    /// The same with blanks around it.
+    #[inline(never)]
+    fn spaced(&mut self) -> Option<Plain> {
+        let (plain, end) = number::plain(self.line, self.past_blanks(self.at))?;
+        let end = self.past_blanks(end);
+        match self.line.get(end) {
+            None | Some(b',') => self.at = end + 1,
+            Some(_) => return None,
+        }
+        Some(plain)
+    }
+
+    /// Takes a cell of figures.
+    pub(crate) fn figure<T>(&mut self, parse: fn(&[u8]) -> Result<T, NoNumber>) -> Found<'a, T> {
+        let text = self.text()?;
+        parse(text).map_err(|e| (e, text))
+    }
+
+    /// Takes a cell, trimmed and without its quotes (doubled quotes inside stay doubled).
+    pub(crate) fn text(&mut self) -> Found<'a, &'a [u8]> {
+        let (text, more) = cell(self.rest().unwrap_or_default())?;
+        self.at = more.map_or(self.line.len() + 1, |more| self.line.len() - more.len());
+        Ok(text)
+    }
+
+    fn past_blanks(&self, from: usize) -> usize {
+        let mut at = from;
+        while let Some(b' ' | b'\t') = self.line.get(at) {
+            at += 1;
+        }
+        at
     }
 }
 
-/// A cell's text and what follows its comma, or why not with the text.
-pub(crate) type Parted<'a, T> = Result<(T, Option<&'a [u8]>), (NoNumber, &'a [u8])>;
-
-/// Any cell of figures.
-pub(crate) fn slow<T>(bytes: &[u8], parse: fn(&[u8]) -> Result<T, NoNumber>) -> Parted<'_, T> {
-    let (text, more) = cell(bytes)?;
-    parse(text).map(|value| (value, more)).map_err(|e| (e, text))
-}
-
-/// The next cell, trimmed and without its quotes (doubled quotes inside stay doubled).
-pub(crate) fn cell(bytes: &[u8]) -> Parted<'_, &[u8]> {
+/// The next cell and what follows its comma.
+fn cell(bytes: &[u8]) -> Found<'_, (&[u8], Option<&[u8]>)> {
     let bytes = bytes.trim_ascii_start();
     let Some(quoted) = bytes.strip_prefix(b"\"") else {
         return Ok(match memchr::memchr(b',', bytes) {
@@ -67,7 +109,20 @@ mod tests {
         assert_eq!(cell(b""), Ok((&b""[..], None)));
         assert!(cell(b"\"open").is_err());
         assert!(cell(b"\"a\"b,").is_err());
-        assert_eq!(quick(b" 1.5 ,2"), Some((1.5, Some(&b"2"[..]))));
-        assert_eq!(quick(b"1.5x,2"), None);
+    }
+
+    #[test]
+    fn a_line_is_taken_cell_by_cell() {
+        let mut cells = Cells::new(b" 1.5 ,\t-2,x,3e2,\"a,b\",");
+        assert_eq!(cells.plain().map(Plain::value), Some(1.5));
+        assert_eq!(cells.plain().map(Plain::value), Some(-2.0));
+        assert_eq!((cells.plain(), cells.text()), (None, Ok(&b"x"[..])));
+        assert_eq!((cells.plain(), cells.figure(number::number)), (None, Ok(300.0)));
+        assert_eq!(cells.text(), Ok(&b"a,b"[..]));
+        assert_eq!(cells.rest(), Some(&b""[..]));
+        assert_eq!(cells.figure(number::number), Err((NoNumber::Empty, &b""[..])));
+        assert_eq!(Cells::new(b"").rest(), Some(&b""[..]));
+        let mut last = Cells::new(b"1 ");
+        assert_eq!((last.plain().map(Plain::value), last.rest()), (Some(1.0), None));
     }
 }

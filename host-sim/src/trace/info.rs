@@ -85,8 +85,9 @@ impl Sums {
         let mut squares = 0.0;
         for x in values.iter().filter(|x| !x.is_nan()) {
             squares += x * x;
-            self.low = self.low.min(*x);
-            self.high = self.high.max(*x);
+            // Of what is a number: `min` would ask for more.
+            self.low = if *x < self.low { *x } else { self.low };
+            self.high = if *x > self.high { *x } else { self.high };
             self.count += 1;
         }
         self.squares += squares;

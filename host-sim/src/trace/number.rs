@@ -10,6 +10,17 @@ const POWERS: [f64; 23] = [
     1e21, 1e22,
 ];
 
+/// The same as whole numbers, as far as they are needed.
+const TENS: [u64; MOST + 1] = {
+    let mut tens = [1; MOST + 1];
+    let mut n = 1;
+    while n <= MOST {
+        tens[n] = tens[n - 1] * 10;
+        n += 1;
+    }
+    tens
+};
+
 /// A number as it was printed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Printed {
@@ -44,44 +55,152 @@ impl NoNumber {
     }
 }
 
-/// Reads a plain number (`-12.5`) at the front of `bytes`: its value and how many bytes it took.
-/// `None` when the careful way is needed: long, with an exponent, or no number at all.
-#[inline]
-pub fn leading(bytes: &[u8]) -> Option<(f64, usize)> {
-    let negative = matches!(bytes.first(), Some(b'-'));
-    let first = usize::from(negative || matches!(bytes.first(), Some(b'+')));
-    let mut at = first;
-    let mut digits: u64 = 0;
-    while let Some(d) = bytes.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
-        // At most 15 digits are believed below, so wrapping here is never seen.
-        digits = digits.wrapping_mul(10).wrapping_add(u64::from(d));
-        at += 1;
+/// A number of digits and at most one point, not many of them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Plain {
+    negative: bool,
+    /// Below 10^15: exact in f64.
+    digits: u64,
+    decimals: usize,
+}
+
+/// Digits in a [`Plain`] number at most, leading zeros counted.
+const MOST: usize = 15;
+
+impl Plain {
+    /// Its value, correctly rounded.
+    #[inline]
+    pub fn value(self) -> f64 {
+        // Below 10^15 < 2^53: exact; one division by an exact power rounds once.
+        let size = self.digits as i64 as f64 / POWERS[self.decimals];
+        // Not `if`: signs change too often to be guessed.
+        f64::from_bits(size.to_bits() | u64::from(self.negative) << 63)
     }
-    let mut decimals = 0;
-    let mut length = at - first;
-    if bytes.get(at) == Some(&b'.') {
-        at += 1;
-        let point = at;
-        while let Some(d) = bytes.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
-            digits = digits.wrapping_mul(10).wrapping_add(u64::from(d));
-            at += 1;
-        }
-        decimals = at - point;
-        length += decimals;
+
+    /// It with the worth of its last printed digit.
+    #[inline]
+    pub fn printed(self) -> Printed {
+        let decimals = self.decimals as i32; // at most 15
+        let whole = self.digits.checked_ilog10().map_or(0, |last| last as i32 + 1 - decimals);
+        Printed { value: self.value(), decimals, whole }
     }
-    if length == 0 || length > 15 || matches!(bytes.get(at), Some(b'e' | b'E')) {
+}
+
+/// Reads a plain number (`-12.5`) at a place of a line; gives it and the place behind it. `None` when the careful
+/// way is needed: many digits, or no number at all. Whether an exponent follows is for the caller to see.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+pub fn plain(line: &[u8], from: usize) -> Option<(Plain, usize)> {
+    let sign = line.get(from);
+    let negative = sign == Some(&b'-');
+    let first = from + usize::from(negative || sign == Some(&b'+'));
+    let (digits, decimals, length) = match short(word(line, first)) {
+        Some(found) => found,
+        None => long(line, first)?,
+    };
+    Some((Plain { negative, digits, decimals }, first + length))
+}
+
+/// A number without sign that ends inside a word: its digits, how many of them are decimals, and its length.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+fn short(word: u64) -> Option<(u64, usize, usize)> {
+    let (values, others) = parted(word);
+    let first = others & others.wrapping_neg();
+    let end = others & (others - first);
+    let whole = first.trailing_zeros() / 8;
+    if first == 0 || whole == 0 || word >> (8 * whole) & 0xFF != u64::from(b'.') {
+        // No point inside, or not behind a digit.
+        return (1..8).contains(&whole).then(|| (joined(values, whole), 0, whole as usize));
+    }
+    if end == 0 {
         return None;
     }
-    // Below 10^15 < 2^53: exact; one division by an exact power rounds once.
-    let value = if decimals == 0 { digits as f64 } else { digits as f64 / POWERS[decimals] };
-    Some((if negative { -value } else { value }, at))
+    // The digits before the point move up by one, over it; a zero comes in at the front.
+    let before = (first >> 7) - 1;
+    let length = end.trailing_zeros() / 8; // at least 2, at most 7
+    let digits = joined((values & before) << 8 | values & !(before << 8 | 0xFF), length);
+    Some((digits, (length - whole - 1) as usize, length as usize))
+}
+
+/// The same for a number of any length with at most [`MOST`] digits.
+#[inline(never)]
+fn long(line: &[u8], first: usize) -> Option<(u64, usize, usize)> {
+    let (whole, before) = run(line, first);
+    let (part, decimals, point) = match line.get(first + before) {
+        Some(b'.') => {
+            let (part, decimals) = run(line, first + before + 1);
+            (part, decimals, 1)
+        }
+        _ => (0, 0, 0),
+    };
+    // What has more digits has wrapped around.
+    let sound = (1..=MOST).contains(&(before + decimals));
+    sound.then(|| (whole * TENS[decimals] + part, decimals, before + point + decimals))
+}
+
+/// A run of digits: its number, which wraps around where it is longer than any that is believed, and its length.
+fn run(line: &[u8], from: usize) -> (u64, usize) {
+    let (mut number, mut length) = (0_u64, 0);
+    loop {
+        let (values, others) = parted(word(line, from + length));
+        let count = others.trailing_zeros() / 8; // 8 of none
+        number = number.wrapping_mul(TENS[count as usize]).wrapping_add(joined(values, count));
+        length += count as usize;
+        if count < 8 {
+            return (number, length);
+        }
+    }
+}
+
+/// The eight bytes at a place of a line, the first lowest; 0 beyond its end.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+fn word(line: &[u8], from: usize) -> u64 {
+    let load = |at: usize| line.get(at..).and_then(|rest| rest.first_chunk()).map(|bytes| u64::from_le_bytes(*bytes));
+    if let Some(word) = load(from) {
+        return word;
+    }
+    // The last eight of the line, and those before `from` moved out.
+    match line.len().checked_sub(8).and_then(|last| Some((load(last)?, from - last))) {
+        Some((word, before)) => {
+            if before < 8 {
+                word >> (8 * before)
+            } else {
+                0
+            }
+        }
+        None => line.iter().skip(from).rev().fold(0, |word, byte| word << 8 | u64::from(*byte)),
+    }
+}
+
+// Eight bytes go at once (SWAR).
+
+/// Digits of a word as 0 to 9, and the high bit of each byte that is none. Right up to and with the first byte
+/// that is not ASCII: it may carry into the next.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+fn parted(word: u64) -> (u64, u64) {
+    let values = word ^ 0x3030_3030_3030_3030;
+    (values, (values.wrapping_add(0x7676_7676_7676_7676) | values) & 0x8080_8080_8080_8080)
+}
+
+/// The number that so many values at the front make, at most 8: neighbours add up to pairs, fours and the whole.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+fn joined(values: u64, count: u32) -> u64 {
+    let ones = values.checked_shl(64 - 8 * count).unwrap_or(0);
+    let pairs = ones.wrapping_mul(10).wrapping_add(ones >> 8);
+    let low = (pairs & 0x0000_00FF_0000_00FF).wrapping_mul(100 + (1_000_000 << 32));
+    let high = (pairs >> 16 & 0x0000_00FF_0000_00FF).wrapping_mul(1 + (10_000 << 32));
+    low.wrapping_add(high) >> 32
 }
 
 /// Reads a whole cell, blanks around it allowed.
 pub fn number(cell: &[u8]) -> Result<f64, NoNumber> {
     let cell = cell.trim_ascii();
-    match leading(cell) {
-        Some((value, used)) if used == cell.len() => Ok(value),
+    match plain(cell, 0) {
+        Some((plain, end)) if end == cell.len() => Ok(plain.value()),
         _ => careful(cell),
     }
 }
@@ -171,11 +290,29 @@ mod tests {
             prop_assert_eq!(number(short.as_bytes()), Ok(short.parse::<f64>().unwrap()));
         }
 
+        /// Wherever a number stands in a line, it is what it is alone: value, digits, and the place behind it.
+        #[test]
+        fn a_number_in_a_line_is_the_number_alone(
+            before in "[0-9,.x]{0,12}", sign in "[-+]?", whole in "[0-9]{0,9}", part in "(\\.[0-9]{0,7})?",
+            after in "(,[0-9,.e]{0,12})?",
+        ) {
+            let alone = format!("{sign}{whole}{part}");
+            let line = format!("{before}{alone}{after}");
+            let found = plain(line.as_bytes(), before.len());
+            let digits = alone.bytes().filter(u8::is_ascii_digit).count();
+            prop_assert_eq!(found.is_some(), (1..=15).contains(&digits));
+            if let Some((plain, end)) = found {
+                prop_assert_eq!(end, before.len() + alone.len());
+                prop_assert_eq!(plain.value().to_bits(), alone.parse::<f64>().unwrap().to_bits());
+                prop_assert_eq!(Ok(plain.printed()), printed(alone.as_bytes()));
+            }
+        }
+
         #[test]
         fn never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..40)) {
             let _ = number(&bytes);
             let _ = printed(&bytes);
-            let _ = leading(&bytes);
+            let _ = plain(&bytes, 3);
         }
     }
 }

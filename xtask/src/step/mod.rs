@@ -12,6 +12,7 @@ pub mod panic_free;
 pub mod qemu;
 pub mod score;
 pub mod size;
+pub mod speed;
 pub mod test;
 
 use std::time::Instant;

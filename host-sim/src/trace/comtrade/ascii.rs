@@ -2,7 +2,7 @@
 
 use super::channel::Analog;
 use super::record::finite;
-use crate::trace::cells::{quick, slow};
+use crate::trace::cells::Cells;
 use crate::trace::number::{self, NoNumber};
 
 /// The code of a missing value in text, unless the channel's range holds it.
@@ -17,15 +17,13 @@ pub(super) struct Head {
 /// Reads a record and appends its values to the columns, NaN where missing; what is wrong with it
 /// in words otherwise (some columns may then be one longer than others).
 pub(super) fn frame(line: &[u8], analogs: &[Analog], digital: usize, columns: &mut [Vec<f64>]) -> Result<Head, String> {
-    let mut rest = Some(line);
-    let mut head = [None, None];
-    for to in &mut head {
-        *to = next(&mut rest, line, analogs.len(), digital)?;
-    }
+    let mut cells = Cells::new(line);
+    let head = [next(&mut cells, line, analogs.len(), digital)?, next(&mut cells, line, analogs.len(), digital)?];
     for (analog, column) in analogs.iter().zip(columns) {
-        let value = next(&mut rest, line, analogs.len(), digital)?.filter(|x| !is_missing(*x, analog));
+        let value = next(&mut cells, line, analogs.len(), digital)?.filter(|x| !is_missing(*x, analog));
         column.push(value.map_or(f64::NAN, |x| finite(x * analog.slope + analog.offset)));
     }
+    let rest = cells.rest();
     let states = rest.map_or(0, |rest| memchr::memchr_iter(b',', rest).count() + 1);
     // Some writers end the line with a comma.
     let spare = rest.is_some_and(|rest| rest.is_empty() || rest.ends_with(b","));
@@ -42,14 +40,15 @@ fn is_missing(x: f64, analog: &Analog) -> bool {
 }
 
 /// The next field: `None` when it is empty.
-fn next(rest: &mut Option<&[u8]>, line: &[u8], analogs: usize, digital: usize) -> Result<Option<f64>, String> {
-    let Some(bytes) = *rest else { return Err(count(line, analogs, digital)) };
-    let (value, more) = match quick(bytes) {
-        Some((value, more)) => (Some(value), more),
-        None => slow(bytes, optional).map_err(|(error, text)| format!("a field is {}", error.found(text)))?,
-    };
-    *rest = more;
-    Ok(value)
+#[inline]
+fn next(cells: &mut Cells<'_>, line: &[u8], analogs: usize, digital: usize) -> Result<Option<f64>, String> {
+    if let Some(plain) = cells.plain() {
+        return Ok(Some(plain.value()));
+    }
+    if cells.rest().is_none() {
+        return Err(count(line, analogs, digital));
+    }
+    cells.figure(optional).map_err(|(error, text)| format!("a field is {}", error.found(text)))
 }
 
 fn optional(cell: &[u8]) -> Result<Option<f64>, NoNumber> {

@@ -10,7 +10,7 @@
 
 mod header;
 
-use super::cells::{cell, quick, slow};
+use super::cells::Cells;
 use super::even::{Evenness, Step};
 use super::number::{self, NoNumber};
 use super::source::{Line, Source};
@@ -164,15 +164,15 @@ impl Reader for Csv {
 impl Layout {
     /// Reads one line into the columns.
     fn frame(&mut self, line: &Line<'_>, rows: &mut Rows, even: &mut Evenness) -> Result<(), Fault> {
-        let mut rest = line.bytes;
+        let mut cells = Cells::new(line.bytes);
         let mut channel = 0;
         let last = self.columns.len() - 1;
         for (index, column) in self.columns.iter().enumerate() {
-            let more = match column {
+            match column {
                 Column::Number => {
-                    let (value, more) = match quick(rest) {
-                        Some(found) => found,
-                        None => slow(rest, number::number).map_err(|e| self.bad_cell(line, index, e))?,
+                    let value = match cells.plain() {
+                        Some(plain) => plain.value(),
+                        None => cells.figure(number::number).map_err(|e| self.bad_cell(line, index, e))?,
                     };
                     if let Some(to) = rows.columns.get_mut(channel) {
                         to.push(value);
@@ -188,27 +188,25 @@ impl Layout {
                         self.mass_kg = value;
                     }
                     channel += 1;
-                    more
                 }
                 Column::Time => {
-                    let (stamp, more) = slow(rest, number::printed).map_err(|e| self.bad_cell(line, index, e))?;
+                    let stamp = match cells.plain() {
+                        Some(plain) => plain.printed(),
+                        None => cells.figure(number::printed).map_err(|e| self.bad_cell(line, index, e))?,
+                    };
                     if let Step::Gap(length) = even.stamp(stamp, line.number)? {
                         rows.restarts.push((rows.len, length));
                     }
-                    more
                 }
                 Column::Note | Column::Skipped => {
-                    let (text, more) = cell(rest).map_err(|e| self.bad_cell(line, index, e))?;
+                    let text = cells.text().map_err(|e| self.bad_cell(line, index, e))?;
                     if *column == Column::Note && !text.is_empty() {
                         rows.marks.push((rows.len, String::from_utf8_lossy(text).replace("\"\"", "\"")));
                     }
-                    more
                 }
-            };
-            match more {
-                Some(more) if index < last => rest = more,
-                None if index == last => {}
-                _ => return Err(self.bad_count(line)),
+            }
+            if cells.rest().is_some() != (index < last) {
+                return Err(self.bad_count(line));
             }
         }
         rows.len += 1;
