@@ -28,19 +28,19 @@ impl<'a> Cells<'a> {
     /// Takes a plain number; `None`, and nothing taken, where it has to be looked at with more care.
     #[expect(clippy::inline_always, reason = "a call costs as much as the work")]
     #[inline(always)]
-    pub(crate) fn plain(&mut self) -> Option<Plain> {
-        match number::plain(self.line, self.at) {
-            Some((plain, end)) if matches!(self.line.get(end), None | Some(b',')) => {
+    pub(crate) fn number(&mut self) -> Option<f64> {
+        match number::short(self.line, self.at) {
+            Some((value, end)) if matches!(self.line.get(end), None | Some(b',')) => {
                 self.at = end + 1;
-                Some(plain)
+                Some(value)
             }
-            _ => self.spaced(),
+            _ => self.plain().map(Plain::value),
         }
     }
 
-    /// The same with blanks around it.
+    /// The same with the number as it is printed, and blanks around it.
     #[inline(never)]
-    fn spaced(&mut self) -> Option<Plain> {
+    pub(crate) fn plain(&mut self) -> Option<Plain> {
         let (plain, end) = number::plain(self.line, self.past_blanks(self.at))?;
         let end = self.past_blanks(end);
         match self.line.get(end) {
@@ -114,15 +114,15 @@ mod tests {
     #[test]
     fn a_line_is_taken_cell_by_cell() {
         let mut cells = Cells::new(b" 1.5 ,\t-2,x,3e2,\"a,b\",");
-        assert_eq!(cells.plain().map(Plain::value), Some(1.5));
-        assert_eq!(cells.plain().map(Plain::value), Some(-2.0));
-        assert_eq!((cells.plain(), cells.text()), (None, Ok(&b"x"[..])));
-        assert_eq!((cells.plain(), cells.figure(number::number)), (None, Ok(300.0)));
+        assert_eq!(cells.number(), Some(1.5));
+        assert_eq!(cells.number(), Some(-2.0));
+        assert_eq!((cells.number(), cells.text()), (None, Ok(&b"x"[..])));
+        assert_eq!((cells.number(), cells.figure(number::number)), (None, Ok(300.0)));
         assert_eq!(cells.text(), Ok(&b"a,b"[..]));
         assert_eq!(cells.rest(), Some(&b""[..]));
         assert_eq!(cells.figure(number::number), Err((NoNumber::Empty, &b""[..])));
         assert_eq!(Cells::new(b"").rest(), Some(&b""[..]));
         let mut last = Cells::new(b"1 ");
-        assert_eq!((last.plain().map(Plain::value), last.rest()), (Some(1.0), None));
+        assert_eq!((last.number(), last.rest()), (Some(1.0), None));
     }
 }

@@ -11,7 +11,7 @@
 //! One printed digit is the finest of the file; where a file prints a fixed count of significant
 //! digits instead, so that stamps grow coarser with time, it is the last of those.
 
-use super::number::Printed;
+use super::number::{Printed, power};
 use crate::error::Fault;
 
 /// Share of a sample interval by which a stamp may be off.
@@ -174,7 +174,7 @@ impl Evenness {
 
     /// Worth of one printed digit of a stamp with so many digits before the point, s.
     fn digit(&self, whole: i32) -> f64 {
-        10_f64.powi((-self.decimals).max(whole.saturating_sub(self.significant)))
+        power((-self.decimals).max(whole.saturating_sub(self.significant)))
     }
 
     #[inline]

@@ -4,6 +4,8 @@
 //! so one division rounds it correctly (Clinger 1990). Anything longer goes to the standard
 //! library's parser, which rounds correctly as well.
 
+use std::num::NonZero;
+
 /// 10^0 to 10^22, all exact in f64 (5^22 < 2^53).
 const POWERS: [f64; 23] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20,
@@ -69,16 +71,11 @@ const MOST: usize = 15;
 
 impl Plain {
     /// Its value, correctly rounded.
-    #[inline]
     pub fn value(self) -> f64 {
-        // Below 10^15 < 2^53: exact; one division by an exact power rounds once.
-        let size = self.digits as i64 as f64 / POWERS[self.decimals];
-        // Not `if`: signs change too often to be guessed.
-        f64::from_bits(size.to_bits() | u64::from(self.negative) << 63)
+        exact(self.negative, self.digits, self.decimals)
     }
 
     /// It with the worth of its last printed digit.
-    #[inline]
     pub fn printed(self) -> Printed {
         let decimals = self.decimals as i32; // at most 15
         let whole = self.digits.checked_ilog10().map_or(0, |last| last as i32 + 1 - decimals);
@@ -86,57 +83,60 @@ impl Plain {
     }
 }
 
+/// The value of digits below 10^15 < 2^53: an exact number, of which one division by an exact power is correctly
+/// rounded.
+#[inline]
+fn exact(negative: bool, digits: u64, decimals: usize) -> f64 {
+    let size = digits as i64 as f64;
+    let size = if decimals == 0 { size } else { size / POWERS[decimals] };
+    // Not `if`: signs change too often to be guessed.
+    f64::from_bits(size.to_bits() | u64::from(negative) << 63)
+}
+
 /// Reads a plain number (`-12.5`) at a place of a line; gives it and the place behind it. `None` when the careful
 /// way is needed: many digits, or no number at all. Whether an exponent follows is for the caller to see.
-#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
-#[inline(always)]
 pub fn plain(line: &[u8], from: usize) -> Option<(Plain, usize)> {
     let sign = line.get(from);
     let negative = sign == Some(&b'-');
     let first = from + usize::from(negative || sign == Some(&b'+'));
-    let (digits, decimals, length) = match short(word(line, first)) {
-        Some(found) => found,
-        None => long(line, first)?,
-    };
-    Some((Plain { negative, digits, decimals }, first + length))
-}
-
-/// A number without sign that ends inside a word: its digits, how many of them are decimals, and its length.
-#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
-#[inline(always)]
-fn short(word: u64) -> Option<(u64, usize, usize)> {
-    let (values, others) = parted(word);
-    let first = others & others.wrapping_neg();
-    let end = others & (others - first);
-    let whole = first.trailing_zeros() / 8;
-    if first == 0 || whole == 0 || word >> (8 * whole) & 0xFF != u64::from(b'.') {
-        // No point inside, or not behind a digit.
-        return (1..8).contains(&whole).then(|| (joined(values, whole), 0, whole as usize));
+    let (whole, before) = run(line, first);
+    let mut end = first + before;
+    let (mut part, mut decimals) = (0, 0);
+    if line.get(end) == Some(&b'.') {
+        (part, decimals) = run(line, end + 1);
+        end += 1 + decimals;
     }
-    if end == 0 {
+    // What has more digits may have wrapped around.
+    if !(1..=MOST).contains(&(before + decimals)) {
         return None;
     }
-    // The digits before the point move up by one, over it; a zero comes in at the front.
-    let before = (first >> 7) - 1;
-    let length = end.trailing_zeros() / 8; // at least 2, at most 7
-    let digits = joined((values & before) << 8 | values & !(before << 8 | 0xFF), length);
-    Some((digits, (length - whole - 1) as usize, length as usize))
+    Some((Plain { negative, digits: whole * TENS[decimals] + part, decimals }, end))
 }
 
-/// The same for a number of any length with at most [`MOST`] digits.
-#[inline(never)]
-fn long(line: &[u8], first: usize) -> Option<(u64, usize, usize)> {
-    let (whole, before) = run(line, first);
-    let (part, decimals, point) = match line.get(first + before) {
-        Some(b'.') => {
-            let (part, decimals) = run(line, first + before + 1);
-            (part, decimals, 1)
-        }
-        _ => (0, 0, 0),
-    };
-    // What has more digits has wrapped around.
-    let sound = (1..=MOST).contains(&(before + decimals));
-    sound.then(|| (whole * TENS[decimals] + part, decimals, before + point + decimals))
+/// The quick way of [`plain`] for a number of seven characters and a `-` at most: its value and the place behind
+/// it. `None` says nothing. All stays in registers: what takes the way over memory waits there.
+#[expect(clippy::inline_always, reason = "a call costs as much as the work")]
+#[inline(always)]
+pub fn short(line: &[u8], from: usize) -> Option<(f64, usize)> {
+    let negative = line.get(from) == Some(&b'-');
+    let first = from + usize::from(negative);
+    let word = word(line, first);
+    let (values, others) = parted(word);
+    let end = NonZero::new(others)?;
+    let before = end.trailing_zeros() - 7; // bits, eight a character
+    if (word >> before) as u8 != b'.' {
+        let place = first + before as usize / 8;
+        return (before > 0).then(|| (exact(negative, joined(values, before), 0), place));
+    }
+    let end = NonZero::new(others & (others - 1))?;
+    let length = end.trailing_zeros() - 7; // at most 56
+    if length == 8 {
+        return None; // a point alone
+    }
+    // The digits before the point move up by one, over it; a zero comes in at the front.
+    let digits = (values & !(u64::MAX << before)) << 8 | values & (!0xFF << before);
+    let decimals = (length - before) as usize / 8 - 1;
+    Some((exact(negative, joined(digits, length), decimals), first + length as usize / 8))
 }
 
 /// A run of digits: its number, which wraps around where it is longer than any that is believed, and its length.
@@ -144,10 +144,13 @@ fn run(line: &[u8], from: usize) -> (u64, usize) {
     let (mut number, mut length) = (0_u64, 0);
     loop {
         let (values, others) = parted(word(line, from + length));
-        let count = others.trailing_zeros() / 8; // 8 of none
-        number = number.wrapping_mul(TENS[count as usize]).wrapping_add(joined(values, count));
-        length += count as usize;
-        if count < 8 {
+        let bits = others.trailing_zeros() & !7; // 64 where all are digits
+        if bits == 0 {
+            return (number, length);
+        }
+        number = number.wrapping_mul(TENS[bits as usize / 8]).wrapping_add(joined(values, bits));
+        length += bits as usize / 8;
+        if bits < 64 {
             return (number, length);
         }
     }
@@ -163,21 +166,16 @@ fn word(line: &[u8], from: usize) -> u64 {
     }
     // The last eight of the line, and those before `from` moved out.
     match line.len().checked_sub(8).and_then(|last| Some((load(last)?, from - last))) {
-        Some((word, before)) => {
-            if before < 8 {
-                word >> (8 * before)
-            } else {
-                0
-            }
-        }
+        Some((word, before @ ..8)) => word >> (8 * before),
+        Some(_) => 0,
         None => line.iter().skip(from).rev().fold(0, |word, byte| word << 8 | u64::from(*byte)),
     }
 }
 
 // Eight bytes go at once (SWAR).
 
-/// Digits of a word as 0 to 9, and the high bit of each byte that is none. Right up to and with the first byte
-/// that is not ASCII: it may carry into the next.
+/// Digits of a word as 0 to 9, and the high bit of each byte that is none; right as far as the bytes are ASCII, for
+/// others may carry into the next.
 #[expect(clippy::inline_always, reason = "a call costs as much as the work")]
 #[inline(always)]
 fn parted(word: u64) -> (u64, u64) {
@@ -185,15 +183,26 @@ fn parted(word: u64) -> (u64, u64) {
     (values, (values.wrapping_add(0x7676_7676_7676_7676) | values) & 0x8080_8080_8080_8080)
 }
 
-/// The number that so many values at the front make, at most 8: neighbours add up to pairs, fours and the whole.
+/// The number that the values in so many bits at the front make, 8 to 64: neighbours add up to pairs, fours and the
+/// whole.
 #[expect(clippy::inline_always, reason = "a call costs as much as the work")]
 #[inline(always)]
-fn joined(values: u64, count: u32) -> u64 {
-    let ones = values.checked_shl(64 - 8 * count).unwrap_or(0);
+fn joined(values: u64, bits: u32) -> u64 {
+    let ones = values << (64 - bits);
     let pairs = ones.wrapping_mul(10).wrapping_add(ones >> 8);
     let low = (pairs & 0x0000_00FF_0000_00FF).wrapping_mul(100 + (1_000_000 << 32));
     let high = (pairs >> 16 & 0x0000_00FF_0000_00FF).wrapping_mul(1 + (10_000 << 32));
     low.wrapping_add(high) >> 32
+}
+
+/// 10^n.
+#[inline]
+pub fn power(n: i32) -> f64 {
+    match (POWERS.get(n.unsigned_abs() as usize), n) {
+        (Some(power), 0..) => *power,
+        (Some(power), _) => 1.0 / power,
+        (None, _) => 10_f64.powi(n),
+    }
 }
 
 /// Reads a whole cell, blanks around it allowed.
@@ -280,6 +289,13 @@ mod tests {
         }
     }
 
+    #[test]
+    fn powers_are_those_of_the_standard_library() {
+        for n in -40..40 {
+            assert_eq!(power(n).to_bits(), 10_f64.powi(n).to_bits(), "{n}");
+        }
+    }
+
     proptest! {
         /// Oracle: the standard library's correctly rounded parser.
         #[test]
@@ -306,13 +322,19 @@ mod tests {
                 prop_assert_eq!(plain.value().to_bits(), alone.parse::<f64>().unwrap().to_bits());
                 prop_assert_eq!(Ok(plain.printed()), printed(alone.as_bytes()));
             }
+            if let Some((value, end)) = short(line.as_bytes(), before.len()) {
+                prop_assert_eq!(end, before.len() + alone.len());
+                prop_assert_eq!(value.to_bits(), alone.parse::<f64>().unwrap().to_bits());
+            } else {
+                prop_assert!(digits == 0 || digits + usize::from(!part.is_empty()) > 7 || sign == "+");
+            }
         }
 
         #[test]
         fn never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..40)) {
             let _ = number(&bytes);
             let _ = printed(&bytes);
-            let _ = plain(&bytes, 3);
+            let _ = (plain(&bytes, 3), short(&bytes, 3));
         }
     }
 }

@@ -94,6 +94,7 @@ impl Source {
     }
 
     /// Brings more bytes into the buffer; false at the end of the stream.
+    #[inline(never)]
     fn fill(&mut self) -> Result<bool, Fault> {
         if self.at_end {
             return Ok(false);
@@ -132,16 +133,11 @@ impl Source {
     }
 
     /// The next line, or `None` at the end.
+    #[inline]
     pub fn line(&mut self) -> Result<Option<Line<'_>>, Fault> {
-        let mut seen = 0;
-        let (length, ended) = loop {
-            if let Some(at) = memchr::memchr(b'\n', &self.buffer[self.start + seen..self.end]) {
-                break (seen + at, true);
-            }
-            seen = self.end - self.start;
-            if !self.fill()? {
-                break (seen, false);
-            }
+        let (length, ended) = match memchr::memchr(b'\n', &self.buffer[self.start..self.end]) {
+            Some(at) => (at, true),
+            None => self.long_line()?,
         };
         if length == 0 && !ended {
             return Ok(None);
@@ -156,6 +152,20 @@ impl Source {
             bytes = head;
         }
         Ok(Some(Line { bytes, number: self.lines, offset, ended }))
+    }
+
+    /// Brings in the rest of a line whose end is not in the buffer: its length, and whether it has an end.
+    #[inline(never)]
+    fn long_line(&mut self) -> Result<(usize, bool), Fault> {
+        loop {
+            let seen = self.end - self.start;
+            if !self.fill()? {
+                return Ok((seen, false));
+            }
+            if let Some(at) = memchr::memchr(b'\n', &self.buffer[self.start + seen..self.end]) {
+                return Ok((seen + at, true));
+            }
+        }
     }
 
     /// What comes next without taking it: `want` bytes, fewer only at the end of the stream.

@@ -42,8 +42,8 @@ fn is_missing(x: f64, analog: &Analog) -> bool {
 /// The next field: `None` when it is empty.
 #[inline]
 fn next(cells: &mut Cells<'_>, line: &[u8], analogs: usize, digital: usize) -> Result<Option<f64>, String> {
-    if let Some(plain) = cells.plain() {
-        return Ok(Some(plain.value()));
+    if let Some(value) = cells.number() {
+        return Ok(Some(value));
     }
     if cells.rest().is_none() {
         return Err(count(line, analogs, digital));

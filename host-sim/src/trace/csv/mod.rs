@@ -170,8 +170,8 @@ impl Layout {
         for (index, column) in self.columns.iter().enumerate() {
             match column {
                 Column::Number => {
-                    let value = match cells.plain() {
-                        Some(plain) => plain.value(),
+                    let value = match cells.number() {
+                        Some(value) => value,
                         None => cells.figure(number::number).map_err(|e| self.bad_cell(line, index, e))?,
                     };
                     if let Some(to) = rows.columns.get_mut(channel) {
