@@ -133,7 +133,8 @@ impl Source {
     }
 
     /// The next line, or `None` at the end.
-    #[inline]
+    #[expect(clippy::inline_always, reason = "a line that is handed over in memory is waited for")]
+    #[inline(always)]
     pub fn line(&mut self) -> Result<Option<Line<'_>>, Fault> {
         let (length, ended) = match memchr::memchr(b'\n', &self.buffer[self.start..self.end]) {
             Some(at) => (at, true),
