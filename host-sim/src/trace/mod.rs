@@ -158,6 +158,14 @@ pub(crate) fn open_as(path: &str, options: &Options, lenient: bool) -> anyhow::R
     from_source(Source::open(path)?, options, lenient)
 }
 
+/// Opens a trace that is held in memory, as if it came from standard input; `name` is what faults call it.
+///
+/// # Errors
+/// A [`Fault`] when it is no trace.
+pub fn read_bytes(name: &str, bytes: Vec<u8>, options: &Options) -> anyhow::Result<Box<dyn Reader>> {
+    from_source(Source::new(name, Box::new(std::io::Cursor::new(bytes)), None), options, false)
+}
+
 /// Recognises a stream by its first bytes.
 pub(crate) fn from_source(mut source: Source, options: &Options, lenient: bool) -> anyhow::Result<Box<dyn Reader>> {
     let name = source.name().to_owned();
