@@ -4,6 +4,7 @@
 //! rot between two runs of the fuzzer.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use shaftwork_core::Monitor;
 use shaftwork_sim::trace::bridge::Bridged;
@@ -32,17 +33,17 @@ const KINDS: [(&str, &str); 8] = [
 
 /// A CSV trace; its last byte chooses the options, so that a seed is a file as people have it.
 pub fn csv(data: &[u8]) {
-    read(data.to_vec(), options(last(data)));
+    read(data, options(last(data)));
 }
 
 /// A configuration, with fixed data behind it; its last byte chooses the options.
 pub fn cfg(data: &[u8]) {
-    read([FRONT, data, DATA].concat(), options(last(data)));
+    read(&[FRONT, data, DATA].concat(), options(last(data)));
 }
 
 /// A record in one file from its second line on; its last byte chooses the options.
 pub fn cff(data: &[u8]) {
-    read([FRONT, data].concat(), options(last(data)));
+    read(&[FRONT, data].concat(), options(last(data)));
 }
 
 /// The data of a record; the first byte chooses the configuration and the options.
@@ -55,11 +56,12 @@ pub fn dat(data: &[u8]) {
     let mut text = format!("S,D,{year}\n7,6A,1D\n");
     for (n, name) in ["VA", "VB", "VC", "IA", "IB", "IC"].iter().enumerate() {
         let unit = if name.starts_with('V') { "V" } else { "A" };
-        text += &format!("{},{name},,,{unit},0.5,0.25,0,{range},10,1,S\n", n + 1);
+        let _ = writeln!(text, "{},{name},,,{unit},0.5,0.25,0,{range},10,1,S", n + 1);
     }
     let stamp = "01/02/2026,06:00:00.000000";
-    text += &format!("1,RUN,,,0\n50\n{rates}\n{stamp}\n{stamp}\n{encoding}\n1\n--- file type: DAT {encoding} ---\n");
-    read([FRONT, text.as_bytes(), data].concat(), options(choice >> 4));
+    let _ = write!(text, "1,RUN,,,0\n50\n{rates}\n{stamp}\n{stamp}\n{encoding}\n1\n");
+    let _ = writeln!(text, "--- file type: DAT {encoding} ---");
+    read(&[FRONT, text.as_bytes(), data].concat(), options(choice >> 4));
 }
 
 /// A settings file: text, validated settings, fit, integers for a board, the core's own check of them.
@@ -93,8 +95,8 @@ fn options(byte: u8) -> Options {
 }
 
 /// Reads a trace to its end, then once more through the bridge, where missing values are filled.
-fn read(bytes: Vec<u8>, options: Options) {
-    if let Err(error) = whole(&bytes, options) {
+fn read(bytes: &[u8], options: Options) {
+    if let Err(error) = whole(bytes, options) {
         let words = error.to_string();
         assert!(words.starts_with("fuzz"), "no file in '{words}'");
     }

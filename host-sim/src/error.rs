@@ -33,6 +33,34 @@ impl Fault {
         }
     }
 
+    /// A file that the system does not let us read; `wanted` is what it should be.
+    pub fn unreadable(file: impl Into<String>, error: &io::Error, wanted: &str) -> Self {
+        let (found, mend) = match error.kind() {
+            io::ErrorKind::NotFound => ("there is no such file".to_owned(), "check the path"),
+            io::ErrorKind::IsADirectory => ("is a folder".to_owned(), "name the file in it"),
+            _ => {
+                (format!("cannot be read: {error}"), "check the path, that you may read it and that its disk is sound")
+            }
+        };
+        Self::new(file, found).wanted(wanted).mend(mend)
+    }
+
+    /// A file or folder that the system does not let us make.
+    pub fn unwritable(file: impl Into<String>, error: &io::Error) -> Self {
+        let (found, mend) = match error.kind() {
+            io::ErrorKind::NotFound => {
+                ("its folder is not there".to_owned(), "make the folder first, or correct the path")
+            }
+            io::ErrorKind::IsADirectory => ("it is a folder".to_owned(), "name a file in it"),
+            io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => {
+                ("a file is where a folder is wanted".to_owned(), "choose another name, or move that file away")
+            }
+            io::ErrorKind::StorageFull => (error.to_string(), "make room on the disk, or choose another one"),
+            _ => (error.to_string(), "choose a place that you may write to"),
+        };
+        Self::new(file, format!("cannot be written: {found}")).mend(mend)
+    }
+
     /// Adds the place.
     #[must_use]
     pub fn at(mut self, place: impl Into<String>) -> Self {

@@ -19,7 +19,7 @@ use circuit::Circuit;
 pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
     let made = assemble(settings, &circuit::fit(settings)?, rate_hz);
     made.build().map_err(|fault| {
-        Fault::new("settings", fault.to_string())
+        Fault::new(&*settings.file, fault.to_string())
             .wanted("figures inside the ranges that the core can compute with")
             .mend("compare the nameplate and the converter's figures with the file")
     })?;

@@ -14,3 +14,4 @@ pub mod settings;
 pub mod terminal;
 pub mod trace;
 pub mod whole;
+pub mod wrap;

@@ -6,13 +6,14 @@
 
 use std::collections::BTreeSet;
 use std::fs::File;
-use std::io::{BufWriter, Seek, SeekFrom, Write};
+use std::io::{BufWriter, ErrorKind, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use anyhow::Context as _;
 
+use crate::error::Fault;
 use crate::interrupt;
 
 /// What this process has begun and not finished.
@@ -60,7 +61,7 @@ pub fn abandon() -> MutexGuard<'static, Unfinished> {
 pub fn folder(path: &Path) -> anyhow::Result<()> {
     let missing: Vec<&Path> = path.ancestors().take_while(|p| !p.as_os_str().is_empty() && !p.exists()).collect();
     let mut all = unfinished();
-    std::fs::create_dir_all(path).with_context(|| format!("cannot make the folder {}", path.display()))?;
+    std::fs::create_dir_all(path).map_err(|error| Fault::unwritable(path.display().to_string(), &error))?;
     all.folders.extend(missing.into_iter().rev().map(Path::to_owned));
     Ok(())
 }
@@ -86,7 +87,7 @@ impl Whole {
         let target = std::fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
         let about = std::fs::metadata(&target).ok();
         if about.as_ref().is_some_and(std::fs::Metadata::is_dir) {
-            anyhow::bail!("cannot write {shown}: it is a folder; name a file in it");
+            return Err(Fault::unwritable(shown.to_string(), &ErrorKind::IsADirectory.into()).into());
         }
         if about.is_some_and(|a| !a.is_file()) {
             let file = File::options().write(true).open(&target).with_context(|| format!("cannot write {shown}"))?;
@@ -100,7 +101,7 @@ impl Whole {
             NEXT.fetch_add(1, Ordering::Relaxed)
         ));
         let mut all = unfinished();
-        let file = File::create(&temporary).with_context(|| format!("cannot write {shown}"))?;
+        let file = File::create(&temporary).map_err(|error| Fault::unwritable(shown.to_string(), &error))?;
         all.files.insert(temporary.clone());
         drop(all);
         Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), temporary: Some(temporary), target })

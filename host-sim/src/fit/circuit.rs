@@ -134,7 +134,7 @@ pub fn fit(settings: &Settings) -> anyhow::Result<Circuit> {
     }
     let figures = [c.stator_leakage_ohm, c.magnetising_ohm, c.rotor_resistance_ohm, c.core_loss_w, c.friction_loss_w];
     if figures.iter().any(|x| !x.is_finite() || *x < 0.0) || c.magnetising_ohm < c.stator_leakage_ohm {
-        return Err(Fault::new("settings", "no motor has the figures of [motor] together")
+        return Err(Fault::new(&*settings.file, "no motor has the figures of [motor] together")
             .at("table motor")
             .wanted("power, voltage, current, speed, efficiency and power factor of one and the same nameplate")
             .mend("compare [motor] with the nameplate; look at locked_rotor_current_a and stator_resistance_ohm too")

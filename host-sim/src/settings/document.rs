@@ -62,7 +62,7 @@ impl<'a> Document<'a> {
             fault = match (nearest(&key, here.iter().copied()), elsewhere) {
                 (_, Some((t, _))) if !t.is_empty() => fault.mend(format!("{key} belongs under [{t}]")),
                 (Some(near), _) => fault.mend(format!("did you mean {near}?")),
-                _ if here.is_empty() => fault,
+                _ if here.is_empty() => fault.mend("remove it"),
                 _ => fault.wanted(here.join(", ")),
             };
             faults.push((offset, fault));

@@ -24,8 +24,6 @@ use std::fmt;
 use std::io::Read as _;
 use std::path::Path;
 
-use anyhow::Context as _;
-
 pub use crate::trace::select::Wiring;
 pub use curve::{Curve, Point};
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};
@@ -35,6 +33,8 @@ use crate::error::Fault;
 /// Everything a settings file says, validated.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
+    /// The file that says it, as the user named it.
+    pub file: String,
     /// The mains.
     pub supply: Supply,
     /// How voltages and currents become counts.
@@ -260,22 +260,25 @@ const LONGEST_FILE: u64 = 1 << 20;
 /// The file cannot be read, or its content is at fault ([`Faults`]).
 pub fn load(path: &Path) -> anyhow::Result<(Settings, Vec<Warning>)> {
     let name = path.display().to_string();
-    let cannot = || format!("cannot read the settings {name}");
+    let cannot = |error| Fault::unreadable(name.as_str(), &error, "a settings file in TOML");
     let mut bytes = Vec::new();
     if name == "-" {
-        std::io::stdin().take(LONGEST_FILE + 1).read_to_end(&mut bytes).with_context(cannot)?;
+        std::io::stdin().take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(cannot)?;
     } else {
-        let file = std::fs::File::open(path).with_context(cannot)?;
-        file.take(LONGEST_FILE + 1).read_to_end(&mut bytes).with_context(cannot)?;
+        let file = std::fs::File::open(path).map_err(cannot)?;
+        file.take(LONGEST_FILE + 1).read_to_end(&mut bytes).map_err(cannot)?;
     }
     if bytes.len() as u64 > LONGEST_FILE {
-        let fault = Fault::new(name, "longer than 1 MiB").wanted("a settings file in TOML").mend("is it a trace?");
+        let fault = Fault::new(name, "longer than 1 MiB")
+            .wanted("a settings file in TOML")
+            .mend("name the settings; is this a trace?");
         return Err(fault.into());
     }
     let text = String::from_utf8(bytes).map_err(|error| {
         Fault::new(name.as_str(), "bytes that are no UTF-8 text")
             .at(format!("byte {}", error.utf8_error().valid_up_to()))
             .wanted("a settings file in TOML, saved as UTF-8")
+            .mend("save it as UTF-8 in the editor; if it is a trace, name it before --settings")
     })?;
     Ok(parse(&text, &name)?)
 }

@@ -55,6 +55,7 @@ fn warm_per_phase(line_ohm: f64, at_c: f64) -> f64 {
 pub(super) fn check(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
     speed(settings, derived, findings);
     power(settings, derived, findings);
+    slip(settings, derived, findings);
     if let Some(curve) = &settings.motor.efficiency_pct {
         losses_rise(curve, findings);
     }
@@ -87,6 +88,20 @@ fn speed(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
         findings.warn(
             "motor.rated_speed_rpm",
             format!("{slip:.0} % below the synchronous speed, {arithmetic}: are the poles right?"),
+        );
+    }
+}
+
+/// The rotor loses the slip's share of all that crosses the air gap, so that slip and efficiency together stay
+/// below one. What is beyond that in the efficiency alone has been found by then.
+fn slip(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
+    let (slip, efficiency) = (derived.rated_slip_pct.value, derived.rated_efficiency_pct.value);
+    if efficiency < 100.0 && slip < 100.0 && slip + efficiency > 100.0 {
+        let (motor, losses) = (&settings.motor, 100.0 - efficiency);
+        findings.fault(
+            "motor.rated_speed_rpm",
+            format!("{} rpm with {} poles, a slip of {slip:.1} %", motor.rated_speed_rpm, motor.poles),
+            format!("at most the losses, {losses:.1} % at an efficiency of {efficiency:.1} %: are the poles right?"),
         );
     }
 }
@@ -243,8 +258,11 @@ mod tests {
             let all = faults(&good().replace("1477.3", speed));
             assert!(all[0].wanted.contains("120 x 50 Hz / 4 poles = 1500 rpm"), "{}", all[0]);
         }
-        let (_, warnings) = parsed(&good().replace("1477.3", "980"));
-        assert!(warnings.iter().any(|w| w.key == "motor.rated_speed_rpm"));
+        // A slip of 34.7 % would lose more than a third in the rotor, and the efficiency is 93.8 %.
+        let all = faults(&good().replace("1477.3", "980"));
+        assert!(all[0].found.contains("34.7 %") && all[0].wanted.contains("6.2 %"), "{}", all[0]);
+        let lossy = good().replace(MOTOR_RATED, "rated_efficiency_pct = 85").replace("1477.3", "1340");
+        assert!(parsed(&lossy).1.iter().any(|w| w.key == "motor.rated_speed_rpm"));
     }
 
     #[test]

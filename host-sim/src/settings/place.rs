@@ -24,6 +24,7 @@ impl Lines {
 
     /// `line 12, column 3, key trip.jam.delay_s`; past the end of the text only the key.
     pub(super) fn place(&self, text: &str, offset: usize, key: &str) -> String {
+        let key = excerpt(key, 0..key.len());
         if offset >= text.len() {
             return format!("key {key}");
         }

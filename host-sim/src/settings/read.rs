@@ -23,7 +23,7 @@ pub(super) fn read(text: &str, file: &str) -> Result<Settings, Faults> {
     let settings = document.read(root.get_ref(), tables);
     let (faults, given) = document.close();
     match settings {
-        Some(settings) if faults.is_empty() => Ok(Settings { given, ..settings }),
+        Some(settings) if faults.is_empty() => Ok(Settings { file: file.to_owned(), given, ..settings }),
         _ if faults.is_empty() => Err(Faults(vec![Fault::new(file, "the settings are not complete")])),
         _ => Err(Faults(faults)),
     }
@@ -60,6 +60,7 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
     let rated_current_a = motor.as_ref().map(|motor| motor.rated_current_a);
     let trips = root.need_table("trip", template::TRIP, |t| Some(trips::read(t, rated_current_a)));
     Some(Settings {
+        file: String::new(),
         supply: supply?,
         sampling: sampling?,
         channels: channels?,

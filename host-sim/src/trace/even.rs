@@ -23,6 +23,10 @@ const HEAD: usize = 64;
 /// Room for the rounding of f64, relative.
 const SLACK: f64 = 1e-9;
 
+/// What stamps must be, and the cure where they are not.
+const EVEN: &str = "stamps that rise evenly, within 2 % of an interval or one printed digit";
+const RESAMPLE: &str = "print more digits, or resample the trace to an even rate";
+
 /// One stamp with what is needed to judge it.
 #[derive(Clone, Copy)]
 struct Stamp {
@@ -69,6 +73,19 @@ pub struct Evenness {
     low: (f64, Option<Stamp>),
     high: (f64, Option<Stamp>),
     previous: Option<Stamp>,
+    /// A jump that is refused, once the next stamp has told what it is.
+    jump: Option<Jump>,
+}
+
+/// A stamp much later than it should be.
+#[derive(Clone, Copy)]
+struct Jump {
+    /// The stamps before and after it, s.
+    from: f64,
+    to: f64,
+    /// Mean interval up to it, s.
+    mean: f64,
+    place: u64,
 }
 
 impl Evenness {
@@ -95,6 +112,7 @@ impl Evenness {
             low: (0.0, None),
             high: (f64::INFINITY, None),
             previous: None,
+            jump: None,
         }
     }
 
@@ -115,9 +133,13 @@ impl Evenness {
             (self.first, self.last) = (value, value);
             return Ok(Step::Follows);
         }
+        if let Some(jump) = self.jump.take() {
+            let fault = self.jumped(&jump, Some(value));
+            self.refuse(fault)?;
+        }
         let jump = value - self.last;
         if jump < 0.0 {
-            let found = format!("the time runs back from {} s to {value} s", self.last);
+            let found = format!("the time runs back from {} s to {} s", shown(self.last), shown(value));
             self.refuse(
                 self.fault(place, found).wanted("stamps that rise evenly").mend("sort or cut the trace there"),
             )?;
@@ -129,7 +151,11 @@ impl Evenness {
             let digit = self.digit(whole);
             let room = if digit > TOLERANCE * mean { 2.0 * digit } else { 0.0 };
             if jump > 1.5 * mean + room {
-                return self.gap(value, jump - mean, mean, place);
+                if !self.split {
+                    self.jump = Some(Jump { from: self.last, to: value, mean, place });
+                    return Ok(Step::Follows);
+                }
+                return Ok(self.gap(value, jump - mean));
             }
         }
         self.count += 1.0;
@@ -152,29 +178,43 @@ impl Evenness {
         head.into_iter().try_for_each(|stamp| self.judge(stamp))
     }
 
-    fn gap(&mut self, value: f64, length: f64, mean: f64, place: u64) -> Result<Step, Fault> {
-        if !self.split {
-            let found = format!(
-                "the stamps jump from {} s to {value} s: about {:.0} samples are missing",
-                self.last,
-                (length / mean).min(1e15)
-            );
-            let fault = self.fault(place, found).wanted("stamps that rise evenly");
-            self.refuse(
-                fault.mend("gaps = \"split\" in [sampling] accepts gaps and restarts the metering after each"),
-            )?;
-        }
+    /// A gap that is accepted: a new piece begins after it.
+    fn gap(&mut self, value: f64, length: f64) -> Step {
         self.before_s += self.last - self.first;
         self.before_count += self.count;
         self.pieces += 1.0;
         self.count = 0.0;
         (self.first, self.last) = (value, value);
-        Ok(Step::Gap(length))
+        Step::Gap(length)
+    }
+
+    /// What a jump is: one stamp that lies late, if the next is in its place again, else missing samples.
+    fn jumped(&self, jump: &Jump, next: Option<f64>) -> Fault {
+        let Jump { from, to, mean, place } = *jump;
+        let late = (to - from) / mean - 1.0;
+        let (from, to) = (shown(from), shown(to));
+        if mean <= 0.0 {
+            let found = format!("{from} s is the stamp of several samples, then comes {to} s");
+            return self.fault(place, found).wanted(EVEN).mend(RESAMPLE);
+        }
+        let back = next.is_some_and(|next| ((next - jump.from) / mean - 2.0).abs() < 0.5);
+        if back || late < 0.75 {
+            let found =
+                format!("the stamp {to} s lies {:.0} % of a sample interval after its even place", late * 100.0);
+            return self.fault(place, found).wanted(EVEN).mend(RESAMPLE);
+        }
+        let missing = late.round().min(1e15);
+        let are = if missing > 1.0 { "samples are" } else { "sample is" };
+        self.fault(place, format!("the stamps jump from {from} s to {to} s: about {missing:.0} {are} missing"))
+            .wanted("stamps that rise evenly")
+            .mend("gaps = \"split\" in [sampling] accepts gaps and restarts the metering after each")
     }
 
     /// Worth of one printed digit of a stamp with so many digits before the point, s.
     fn digit(&self, whole: i32) -> f64 {
-        power((-self.decimals).max(whole.saturating_sub(self.significant)))
+        // As long as all stamps are zero nothing is known of significant digits.
+        let coarse = if self.significant > 0 { whole.saturating_sub(self.significant) } else { i32::MIN };
+        power((-self.decimals).max(coarse))
     }
 
     #[inline]
@@ -203,7 +243,15 @@ impl Evenness {
             let sure_slow = self.low.0 > 1.0 / (want * (1.0 - RATE_TOLERANCE)) * (1.0 + SLACK) + room;
             let sure_fast = self.high.0 < 1.0 / (want * (1.0 + RATE_TOLERANCE)) * (1.0 - SLACK) - room;
             if sure_slow || sure_fast {
-                let fault = self.wrong_rate(stamp.count / stamp.elapsed, want, stamp.place);
+                // Where the stamp before still had the rate it is this stamp that is wrong, not the rate.
+                let before = self.previous.filter(|p| {
+                    let off = p.elapsed * want / p.count - 1.0;
+                    off.abs() <= RATE_TOLERANCE + digit * want / p.count
+                });
+                let fault = match before {
+                    Some(_) => self.uneven(stamp),
+                    None => self.wrong_rate(stamp.count / stamp.elapsed, want, stamp.place),
+                };
                 self.refuse(fault)?;
             }
         }
@@ -214,9 +262,13 @@ impl Evenness {
     /// The end of the trace: the mean rate in Hz, `None` when there were fewer than two stamps.
     pub fn finish(&mut self) -> Result<Option<f64>, Fault> {
         self.release()?;
+        if let Some(jump) = self.jump.take() {
+            let fault = self.jumped(&jump, None);
+            self.refuse(fault)?;
+        }
         let count = self.before_count + self.count;
         let span = self.before_s + self.last - self.first;
-        if count == 0.0 || span <= 0.0 {
+        if count == 0.0 {
             return Ok(None);
         }
         let mean = span / count;
@@ -237,7 +289,7 @@ impl Evenness {
                 self.refuse(fault)?;
             }
         }
-        Ok(Some(1.0 / mean))
+        Ok((span > 0.0).then_some(1.0 / mean))
     }
 
     /// The stamps contradict each other: names the one that is farther off the line through the
@@ -255,15 +307,19 @@ impl Evenness {
             .max_by(|a, b| off(a).abs().total_cmp(&off(b).abs()))
             .unwrap_or(now);
         let share = off(&worst) / mean * 100.0;
+        let by = if share.abs() < 1e6 { format!("{:.1}", share.abs()) } else { shown(share.abs()) };
         let side = if share < 0.0 { "before" } else { "after" };
-        let found =
-            format!("the stamp {} s lies {:.1} % of a sample interval {side} its even place", worst.at, share.abs());
-        self.fault(worst.place, found)
-            .wanted("stamps that rise evenly, within 2 % of an interval or one printed digit")
-            .mend("print more digits, or resample the trace to an even rate")
+        let found = format!("the stamp {} s lies {by} % of a sample interval {side} its even place", shown(worst.at));
+        self.fault(worst.place, found).wanted(EVEN).mend(RESAMPLE)
     }
 
     fn wrong_rate(&self, found: f64, want: f64, place: u64) -> Fault {
+        if !found.is_finite() {
+            return self
+                .fault(place, format!("the stamps up to here are all {} s", shown(self.first)))
+                .wanted(format!("stamps that rise by {} s, as rate_hz in the settings says", 1.0 / want))
+                .mend("write the time of each sample; in COMTRADE the configuration may give the rate instead");
+        }
         self.fault(place, format!("the stamps up to here give {found:.3} Hz"))
             .wanted(format!("{want} Hz within 0.1 %, as rate_hz in the settings says"))
             .mend("put the trace's own rate into [sampling] rate_hz")
@@ -280,6 +336,11 @@ impl Evenness {
         self.complaint.get_or_insert(fault);
         Ok(())
     }
+}
+
+/// A figure as a message can bear it.
+fn shown(x: f64) -> String {
+    if x == 0.0 || (1e-9..1e15).contains(&x.abs()) { x.to_string() } else { format!("{x:e}") }
 }
 
 #[cfg(test)]

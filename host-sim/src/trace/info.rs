@@ -186,10 +186,9 @@ impl fmt::Display for Info {
             several => {
                 let low = several.iter().map(|r| r.hz).fold(f64::INFINITY, f64::min);
                 let high = several.iter().map(|r| r.hz).fold(0.0, f64::max);
-                line(
-                    "rates",
-                    format!("{} stretches, {} to {} Hz: cannot be replayed", several.len(), figure(low), figure(high)),
-                )?;
+                let (low, high) = (figure(low), figure(high));
+                let span = if low == high { format!("at {low}") } else { format!("at {low} to {high}") };
+                line("rates", format!("{} stretches {span} Hz: cannot be replayed", several.len()))?;
             }
         }
         let duration = self.duration_s.map_or("a time that is not known".into(), |s| {
@@ -293,7 +292,7 @@ mod tests {
     #[test]
     fn the_table_fits_a_terminal() {
         let text =
-            of("t_s,a_very_long_name_that_goes_on_and_on_v,ia_a\n0,-123456.789,1e-9\n0.00025,1e30,0\n").to_string();
+            of("t_s,a_very_long_name_that_goes_on_and_on_v,ia_a\n0,-123456.789,1e-9\n0.00025,9e14,0\n").to_string();
         assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
         assert!(text.contains("-1.2346e5") || text.contains("-123457"), "{text}");
         assert_eq!(pad("短引线", 5).chars().count(), 3);

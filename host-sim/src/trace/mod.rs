@@ -14,6 +14,7 @@ pub mod info;
 pub(crate) mod number;
 pub mod select;
 pub(crate) mod source;
+mod stranger;
 pub mod units;
 pub mod write;
 
@@ -171,16 +172,13 @@ pub(crate) fn from_source(mut source: Source, options: &Options, lenient: bool) 
     let name = source.name().to_owned();
     let head = source.peek(4096)?;
     if head.is_empty() {
-        return Err(Fault::new(name, "is empty").wanted("a trace").into());
+        return Err(Fault::new(name, "is empty").wanted("a trace").mend("record or copy it again").into());
     }
     if comtrade::cff::is_cff(head) {
         return Ok(Box::new(comtrade::Comtrade::open_cff(source, options, lenient)?));
     }
-    if head.contains(&0) {
-        return Err(Fault::new(name, "is neither text nor COMTRADE")
-            .wanted("a CSV trace, a COMTRADE .cfg with its .dat, or a .cff")
-            .mend("name a COMTRADE record by its .cfg")
-            .into());
+    if let Some(fault) = stranger::stranger(&name, head) {
+        return Err(fault.into());
     }
     Ok(Box::new(csv::Csv::new(source, options, lenient)?))
 }
@@ -200,9 +198,12 @@ pub fn require_single_rate(meta: &Meta) -> anyhow::Result<f64> {
         (several, _) => {
             let slowest = several.iter().map(|r| r.hz).fold(f64::INFINITY, f64::min);
             let fastest = several.iter().map(|r| r.hz).fold(0.0, f64::max);
-            let found =
-                format!("the record is in {} stretches with their own rates, {slowest} to {fastest} Hz", several.len());
-            Err(Fault::new(&*meta.path, found)
+            let rates = if slowest.to_bits() == fastest.to_bits() {
+                format!("of {slowest} Hz, and time may be missing between them")
+            } else {
+                format!("with their own rates, {slowest} to {fastest} Hz")
+            };
+            Err(Fault::new(&*meta.path, format!("the record is in {} stretches {rates}", several.len()))
                 .wanted("one rate from the first frame to the last")
                 .mend("export the record again at one rate; what it holds can still be looked at with 'info'")
                 .into())

@@ -41,6 +41,8 @@ pub enum NoNumber {
     Empty,
     /// `nan`, `inf` or a value beyond f64.
     NotFinite,
+    /// Beyond what a column can hold.
+    TooLarge,
     /// Anything else.
     Text,
 }
@@ -52,6 +54,7 @@ impl NoNumber {
         match self {
             Self::Empty => "an empty cell".into(),
             Self::NotFinite => format!("'{cell}', which is no finite number"),
+            Self::TooLarge => format!("'{cell}', which nobody can have measured"),
             Self::Text => format!("'{cell}', which is no number"),
         }
     }

@@ -82,6 +82,7 @@ pub fn select(meta: &Meta, wiring: Wiring, overrides: &BTreeMap<String, String>)
                 names.iter().copied().filter(|n| !n.is_empty()).chain(["mass", "feed", "speed"]).collect();
             return Err(Fault::new(&*meta.path, format!("[channels] in the settings names '{key}'"))
                 .wanted(format!("quantities of {}: {}", wiring.as_str(), known.join(", ")))
+                .mend(format!("remove the line of '{key}', or correct the wiring"))
                 .into());
         }
     }
@@ -133,7 +134,10 @@ impl Finder<'_> {
         let channels = || self.meta.channels.iter().enumerate().filter(|(_, c)| c.kind == kind);
         let by_name: Vec<usize> = if self.meta.format == "CSV" {
             let name = format!("{quantity}_");
-            channels().filter(|(_, c)| csv_stem(c).is_some_and(|s| s == name)).map(|(i, _)| i).collect()
+            channels()
+                .filter(|(_, c)| !c.unit.is_empty() && csv_stem(c).is_some_and(|s| s == name))
+                .map(|(i, _)| i)
+                .collect()
         } else {
             channels()
                 .filter(|(_, c)| phase_of_name(&c.name) == letters && compatible(c, &letters))
@@ -215,7 +219,11 @@ impl Finder<'_> {
 
     /// A fault with the channels found and the lines to write.
     fn fault(&self, found: impl Into<String>, wanted: &str) -> Fault {
-        let mut mend = String::from("name the channels in the settings:\n    [channels]");
+        let mut mend = String::from(if self.meta.format == "CSV" {
+            "rename the columns, or name them in the settings (without a unit they are in V or A):\n    [channels]"
+        } else {
+            "name the channels in the settings:\n    [channels]"
+        });
         for (slot, quantity) in self.wiring.quantities().iter().enumerate().filter(|(_, q)| !q.is_empty()) {
             let kind = if slot < 3 { Kind::Voltage } else { Kind::Current };
             let letters = quantity[1..].to_ascii_uppercase();

@@ -58,11 +58,8 @@ impl Source {
         if path == "-" {
             return Ok(Self::new(path, Box::new(std::io::stdin()), None));
         }
-        let refuse = |e: &std::io::Error| {
-            Fault::new(path, format!("cannot be opened: {e}"))
-                .wanted("a CSV trace, a COMTRADE .cfg with its .dat, or a .cff")
-                .mend("check the path and that you may read it")
-        };
+        let refuse =
+            |e: &std::io::Error| Fault::unreadable(path, e, "a CSV trace, a COMTRADE .cfg with its .dat, or a .cff");
         let file = std::fs::File::open(path).map_err(|e| refuse(&e))?;
         let about = file.metadata().map_err(|e| refuse(&e))?;
         if about.is_dir() {
@@ -126,7 +123,7 @@ impl Source {
                 Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
                 Err(e) => {
                     let place = format!("byte {}", self.offset + (self.end - self.start) as u64);
-                    return Err(Fault::new(&*self.name, format!("cannot be read: {e}")).at(place));
+                    return Err(Fault::unreadable(&*self.name, &e, "a trace that can be read to its end").at(place));
                 }
             }
         }

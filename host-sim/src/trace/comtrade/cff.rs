@@ -4,8 +4,8 @@
 use crate::error::Fault;
 use crate::trace::source::Source;
 
-/// Bytes that a configuration may have: a million channels.
-pub(super) const MOST: usize = 64 * 1024 * 1024;
+/// Bytes that a configuration may have: more than 200 000 channels.
+pub(super) const MOST: usize = 16 * 1024 * 1024;
 
 /// A line between sections.
 #[derive(Debug, PartialEq, Eq)]
@@ -27,7 +27,7 @@ pub(in crate::trace) fn is_cff(head: &[u8]) -> bool {
 /// Reads a separator, in any case and with any blanks.
 fn separator(line: &[u8]) -> Option<Separator> {
     let line = line.trim_ascii();
-    if line.len() > 200 || !line.starts_with(b"---") {
+    if line.len() > 200 || !line.starts_with(b"--") {
         return None;
     }
     let text = String::from_utf8_lossy(line).to_ascii_uppercase();
@@ -69,9 +69,16 @@ pub(super) fn front(source: &mut Source) -> Result<Front, Fault> {
                 ("DAT", None) => {
                     return Err(Fault::new(file, "the data come before the configuration")
                         .at(format!("byte {offset}"))
-                        .wanted("the sections CFG, INF, HDR, DAT in this order"));
+                        .wanted("the sections CFG, INF, HDR, DAT in this order")
+                        .mend("put the configuration before the data"));
                 }
                 ("CFG", None) => config = Some(Vec::new()),
+                ("CFG", Some(_)) => {
+                    return Err(Fault::new(file, "there is a second configuration")
+                        .at(format!("byte {offset}"))
+                        .wanted("the sections CFG, INF, HDR, DAT, each once")
+                        .mend("put each record into a file of its own"));
+                }
                 (_, kept) => config = kept,
             }
             section = found.section;
@@ -81,8 +88,7 @@ pub(super) fn front(source: &mut Source) -> Result<Front, Fault> {
             && let Some(config) = config.as_mut()
         {
             if config.len() + bytes.len() > MOST {
-                return Err(Fault::new(file, format!("the configuration has more than {MOST} bytes"))
-                    .at(format!("byte {offset}")));
+                return Err(too_long(&file).at(format!("byte {offset}")));
             }
             config.extend_from_slice(bytes);
             config.push(b'\n');
@@ -91,7 +97,15 @@ pub(super) fn front(source: &mut Source) -> Result<Front, Fault> {
     let offset = source.offset();
     Err(Fault::new(file, "holds no section of data")
         .at(format!("byte {offset}"))
-        .wanted("a line such as --- file type: DAT BINARY: 4214 --- with the records after it"))
+        .wanted("a line such as --- file type: DAT BINARY: 4214 --- with the records after it")
+        .mend("copy the file again; if that line is there in other words, correct it"))
+}
+
+/// The fault of a configuration that is longer than any can be.
+pub(super) fn too_long(file: &str) -> Fault {
+    Fault::new(file, format!("the configuration has more than {MOST} bytes"))
+        .wanted("a line for each channel and a few more")
+        .mend("check that this is a COMTRADE configuration")
 }
 
 #[cfg(test)]
@@ -107,6 +121,8 @@ mod tests {
             ("--- file type: DAT ASCII ---\r", "DAT", "ASCII", None),
             ("--- file type: DAT FLOAT32: 4214 ---", "DAT", "FLOAT32", Some(4214)),
             ("---FILE TYPE:dat binary:12---", "DAT", "BINARY", Some(12)),
+            ("-- File  Type : CFG", "CFG", "", None),
+            ("---- file type: DAT BINARY 4214 ----", "DAT", "BINARY", None),
         ] {
             let want = Separator { section: section.into(), encoding: encoding.into(), bytes };
             assert_eq!(separator(line.as_bytes()), Some(want), "{line}");

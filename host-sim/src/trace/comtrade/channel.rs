@@ -22,29 +22,46 @@ pub(super) struct Analog {
 const SHORT: usize = 10;
 const LONG: usize = 13;
 
-/// Reads an analog line; what is wrong with it in words otherwise.
-pub(super) fn analog(line: &str, is_1991: bool) -> Result<Analog, (String, String)> {
+/// What is wrong with a line, in words.
+#[derive(Debug)]
+pub(super) struct Bad {
+    pub found: String,
+    pub wanted: &'static str,
+    pub mend: &'static str,
+}
+
+/// Reads an analog line.
+pub(super) fn analog(line: &str, is_1991: bool) -> Result<Analog, Bad> {
     let mut fields: Vec<&str> = line.split(',').map(str::trim).collect();
     let full = if is_1991 && !is_side(fields.last()) { SHORT } else { LONG };
     while fields.len() > full && fields.last().is_some_and(|f| f.is_empty()) {
         fields.pop();
     }
     if fields.len() < SHORT {
-        let wanted = "an analog channel: n,id,ph,ccbm,uu,a,b,skew,min,max,primary,secondary,PS".to_owned();
-        return Err((format!("'{}' has {} fields", shown(line), fields.len()), wanted));
+        return Err(Bad {
+            found: format!("'{}' has only {} of the fields", shown(line), fields.len()),
+            wanted: "an analog channel: n,id,ph,ccbm,uu,a,b,skew,min,max,primary,secondary,PS",
+            mend: "correct the line, or the counts in line 2",
+        });
     }
     // A comma inside a name makes fields too many: the rest is counted from the right.
     let extra = fields.len().saturating_sub(full);
     let name = fields[1..=1 + extra].join(",");
     let field = |at: usize| fields.get(at + extra).copied().unwrap_or("");
     let finite = |at: usize, what: &str| {
-        number::number(field(at).as_bytes()).map_err(|e| {
-            (format!("{what} of channel '{name}' is {}", e.found(field(at).as_bytes())), "a finite number".to_owned())
+        number::number(field(at).as_bytes()).map_err(|e| Bad {
+            found: format!("{what} of channel '{}' is {}", shown(&name), e.found(field(at).as_bytes())),
+            wanted: "a finite number",
+            mend: "write a and b such that a x + b is the value of count x",
         })
     };
     let (a, b) = (finite(5, "the multiplier a")?, finite(6, "the offset b")?);
     if a == 0.0 {
-        return Err((format!("the multiplier a of channel '{name}' is 0"), "the worth of one count, not 0".to_owned()));
+        return Err(Bad {
+            found: format!("the multiplier a of channel '{}' is 0", shown(&name)),
+            wanted: "the worth of one count, not 0",
+            mend: "write what one count is worth in the channel's unit; 1 where the data are in that unit already",
+        });
     }
     let maybe = |at: usize| number::number(field(at).as_bytes()).ok();
     let range = maybe(8).zip(maybe(9)).filter(|(low, high)| low < high);
@@ -119,10 +136,10 @@ mod tests {
             ("1,VA,A,,V,0,0,0,-1,1,1,1,P", "is 0"),
             ("1,VA,A,,V,,0,0,-1,1,1,1,P", "empty"),
             ("1,VA,A,,V,x,0,0,-1,1,1,1,P", "no number"),
-            ("50", "1 fields"),
+            ("50", "only 1 of the fields"),
         ] {
-            let (found, _) = analog(line, false).unwrap_err();
-            assert!(found.contains(word), "{line}: {found}");
+            let bad = analog(line, false).unwrap_err();
+            assert!(bad.found.contains(word), "{line}: {bad:?}");
         }
         let c = analog("1,VA,A,,V,1,0,0,-1,1,100,0,S", false).unwrap();
         assert!(c.channel.flaw.is_some());

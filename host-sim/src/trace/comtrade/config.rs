@@ -40,38 +40,48 @@ pub(super) struct Config {
     pub warnings: Vec<String>,
 }
 
-/// The lines of a configuration, with their numbers for faults.
+/// Analog channels that a record may have: enough for any plant, and few enough to hold a block of each.
+const MOST_ANALOGS: usize = 50_000;
+
+/// Stamps that count more than a quarter of an hour are no stamps of waveforms.
+const MOST_MULTIPLIER: f64 = 1e9;
+
+/// The cure where a file ends too early or announces what is not there.
+const COPY: &str = "copy the configuration again; as many channel lines must follow line 2 as it announces";
+
+/// The lines of a configuration, taken one after the other, with their numbers for faults.
 struct Lines<'a> {
     file: &'a str,
-    numbered: Vec<(usize, &'a str)>,
-    at: usize,
+    rest: std::iter::Enumerate<std::str::Split<'a, char>>,
+    skip_blank: bool,
+    /// The line taken last, counted from 1.
+    number: usize,
 }
 
 impl<'a> Lines<'a> {
     fn new(file: &'a str, text: &'a str) -> Self {
         let text = text.trim_end();
-        let ends: &[char] = if text.contains('\n') { &['\n'] } else { &['\r'] };
-        let mut lines: Vec<_> = text.split(ends).map(str::trim).enumerate().map(|(n, l)| (n + 1, l)).collect();
+        let rest = text.split(if text.contains('\n') { '\n' } else { '\r' }).enumerate();
         // Some writers put a blank line after each; a single blank one may be an empty field.
-        if lines.get(1).is_some_and(|(_, l)| l.is_empty()) {
-            lines.retain(|(_, l)| !l.is_empty());
-        }
-        Self { file, numbered: lines, at: 0 }
+        let skip_blank = rest.clone().nth(1).is_some_and(|(_, line)| line.trim().is_empty());
+        Self { file, rest, skip_blank, number: 0 }
+    }
+
+    /// The next line, if there is one.
+    fn maybe(&mut self) -> Option<&'a str> {
+        let skip_blank = self.skip_blank;
+        let (number, line) = self.rest.by_ref().find(|(_, line)| !(skip_blank && line.trim().is_empty()))?;
+        self.number = number + 1;
+        Some(line.trim())
     }
 
     fn next(&mut self, wanted: &str) -> Result<&'a str, Fault> {
-        let line = self.numbered.get(self.at).map(|(_, l)| *l);
-        self.at += 1;
-        line.ok_or_else(|| {
-            let last = self.numbered.last().map_or(0, |(n, _)| *n);
-            Fault::new(self.file, "the configuration ends too early").at(format!("line {last}")).wanted(wanted)
-        })
+        self.maybe().ok_or_else(|| self.fault("the configuration ends too early").wanted(wanted).mend(COPY))
     }
 
     /// A fault in the line that was just taken.
     fn fault(&self, found: impl Into<String>) -> Fault {
-        let number = self.at.checked_sub(1).and_then(|at| self.numbered.get(at)).map_or(0, |(n, _)| *n);
-        Fault::new(self.file, found).at(format!("line {number}"))
+        Fault::new(self.file, found).at(format!("line {}", self.number))
     }
 }
 
@@ -84,8 +94,8 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
     let mut analog_channels = Vec::new();
     for _ in 0..analogs {
         let line = lines.next("a line for each analog channel that line 2 announces")?;
-        let channel =
-            analog(line, revision == Revision::Y1991).map_err(|(found, wanted)| lines.fault(found).wanted(wanted))?;
+        let channel = analog(line, revision == Revision::Y1991)
+            .map_err(|bad| lines.fault(bad.found).wanted(bad.wanted).mend(bad.mend))?;
         analog_channels.push(channel);
     }
     for _ in 0..digital {
@@ -93,7 +103,8 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
         if !is_digital(line) {
             return Err(lines
                 .fault(format!("'{}' is no status channel", shown(line)))
-                .wanted("n,id,ph,ccbm,y as line 2 announces"));
+                .wanted("n,id,ph,ccbm,y as line 2 announces")
+                .mend(COPY));
         }
     }
     let line = lines.next("the line frequency")?;
@@ -104,6 +115,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
                 lines
                     .fault(format!("the line frequency is '{}'", shown(text)))
                     .wanted("50 or 60, as many channels above as line 2 announces")
+                    .mend("correct the line, or the counts in line 2")
             };
             Some(number::number(text.as_bytes()).map_err(bad)?).filter(|hz| *hz > 0.0)
         }
@@ -117,17 +129,20 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
     }
     let word = lines.next("the encoding: ASCII, BINARY, BINARY32 or FLOAT32")?;
     let encoding = Encoding::named(word).ok_or_else(|| {
-        lines.fault(format!("the encoding is '{}'", shown(word))).wanted("ASCII, BINARY, BINARY32 or FLOAT32")
+        lines
+            .fault(format!("the encoding is '{}'", shown(word)))
+            .wanted("ASCII, BINARY, BINARY32 or FLOAT32")
+            .mend("write the one in which the data are; text can be read with the eye")
     })?;
-    let multiplier = match lines.next("") {
-        Err(_) | Ok("") => 1.0,
-        Ok(text) => match number::number(text.trim_end_matches(',').as_bytes()) {
-            Ok(m) if m > 0.0 => m,
+    let multiplier = match lines.maybe() {
+        None | Some("") => 1.0,
+        Some(text) => match number::number(text.trim_end_matches(',').as_bytes()) {
+            Ok(m) if m > 0.0 && m <= MOST_MULTIPLIER => m,
             // Zero would put all frames into one moment.
             found if found.is_ok_and(|m| m.to_bits() << 1 == 0) || rates.is_empty() => {
                 return Err(lines
                     .fault(format!("the time multiplier is '{}'", shown(text)))
-                    .wanted("a number above 0")
+                    .wanted(format!("a number above 0, at most {MOST_MULTIPLIER}"))
                     .mend("write 1 where the stamps count microseconds"));
             }
             _ => {
@@ -139,7 +154,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
             }
         },
     };
-    let code = lines.next("").ok().and_then(|line| line.split(',').next()).and_then(stamp::zone);
+    let code = lines.maybe().and_then(|line| line.split(',').next()).and_then(stamp::zone);
     // More than six digits in a stamp say that the stamps of the data count nanoseconds.
     let nano = [&first, &trigger].into_iter().flatten().any(|s| s.digits > 6);
     Ok(Config {
@@ -186,7 +201,16 @@ fn counts(lines: &mut Lines<'_>, warnings: &mut Vec<String>) -> Result<(usize, u
             .mend("check that this is a COMTRADE configuration"));
     };
     if analogs == 0 {
-        return Err(lines.fault("the record has no analog channels").wanted("voltages and currents"));
+        return Err(lines
+            .fault("the record has no analog channels")
+            .wanted("voltages and currents")
+            .mend("export the record with its waveforms, not the events alone"));
+    }
+    if analogs > MOST_ANALOGS {
+        return Err(lines
+            .fault(format!("the record announces {analogs} analog channels"))
+            .wanted(format!("at most {MOST_ANALOGS}"))
+            .mend("correct the count, or export fewer channels"));
     }
     if fields[0].parse() != Ok(analogs.saturating_add(digital)) {
         warnings.push(format!(
@@ -205,6 +229,7 @@ fn rates(lines: &mut Lines<'_>) -> Result<(Vec<Rate>, u64), Fault> {
         lines
             .fault(format!("the number of rates is '{}'", shown(line)))
             .wanted("a whole number, 0 when time comes from the stamps")
+            .mend("write 1 where the record has one rate, with rate,last frame in the line below")
     })?;
     let mut rates: Vec<Rate> = Vec::new();
     for _ in 0..stretches.max(1) {
@@ -214,7 +239,8 @@ fn rates(lines: &mut Lines<'_>) -> Result<(Vec<Rate>, u64), Fault> {
         let (Some(hz), Some(last)) = (field(), field()) else {
             return Err(lines
                 .fault(format!("'{}' is no rate with its last frame", shown(line)))
-                .wanted("for instance 4000,180000"));
+                .wanted("for instance 4000,180000")
+                .mend("write as many such lines as the number of rates above says"));
         };
         // Whole and far below 2^53 in any real record; a fraction would be a slip of the pen.
         let rate = Rate { hz, last_frame: last as u64 };
@@ -230,7 +256,10 @@ fn rates(lines: &mut Lines<'_>) -> Result<(Vec<Rate>, u64), Fault> {
             && before.last_frame > rate.last_frame
         {
             let found = format!("the last frame {} lies before the one above, {}", rate.last_frame, before.last_frame);
-            return Err(lines.fault(found).wanted("last frames that rise"));
+            return Err(lines
+                .fault(found)
+                .wanted("last frames that rise")
+                .mend("count the last frame of each rate from the start of the record"));
         }
         rates.push(rate);
     }
@@ -240,7 +269,10 @@ fn rates(lines: &mut Lines<'_>) -> Result<(Vec<Rate>, u64), Fault> {
 
 fn no_empty(lines: &Lines<'_>, rates: Vec<Rate>, frames: u64) -> Result<(Vec<Rate>, u64), Fault> {
     if frames == 0 {
-        return Err(lines.fault("the record announces no frames").wanted("at least one frame"));
+        return Err(lines
+            .fault("the record announces no frames")
+            .wanted("at least one frame")
+            .mend("write how many frames the data have as the last frame of the last rate"));
     }
     Ok((rates, frames))
 }

@@ -76,7 +76,11 @@ impl Comtrade {
         if !front.encoding.is_empty() && is_text != (config.encoding == Encoding::Ascii) {
             let found =
                 format!("the data are marked {} but the configuration says {}", front.encoding, config.encoding.name());
-            return Err(Fault::new(path, found).wanted("the same encoding in both places").into());
+            return Err(Fault::new(path, found)
+                .at(format!("byte {}", source.offset()))
+                .wanted("the same encoding in both places")
+                .mend("correct the one that is wrong: text can be read with the eye")
+                .into());
         }
         let starts = source.offset();
         let mut reader = Self::new(&path, config, source, options, lenient)?;
@@ -95,11 +99,11 @@ impl Comtrade {
     fn start_pair(path: &str, options: &Options, lenient: bool) -> anyhow::Result<Self> {
         let (cfg, dat) = pair::halves(path)?;
         let mut bytes = Vec::new();
-        let fault = |e: std::io::Error| Fault::new(&*cfg, format!("cannot be read: {e}"));
+        let fault = |e: std::io::Error| Fault::unreadable(&*cfg, &e, "a COMTRADE configuration");
         let file = std::fs::File::open(&cfg).map_err(fault)?;
         file.take(cff::MOST as u64 + 1).read_to_end(&mut bytes).map_err(fault)?;
         if bytes.len() > cff::MOST {
-            return Err(Fault::new(cfg, format!("the configuration has more than {} bytes", cff::MOST)).into());
+            return Err(cff::too_long(&cfg).into());
         }
         let config = config::parse(&cfg, &text::decode(&bytes))?;
         Self::new(path, config, Source::open(&dat)?, options, lenient)
@@ -179,11 +183,11 @@ impl Comtrade {
         let fault = Fault::new(self.data.name(), found)
             .at(format!("byte {from}"))
             .wanted("as many whole frames as the configuration announces");
-        if whole == 0 {
-            fault
+        fault.mend(if whole == 0 {
+            "copy the record again"
         } else {
-            fault.mend("copy the record again, or replay what is whole with --accept-short")
-        }
+            "copy the record again, or replay what is whole with --accept-short"
+        })
     }
 
     /// The stream has ended too early, at `total`.
@@ -282,7 +286,8 @@ impl Comtrade {
                 Err(found) if ended => {
                     return Err(Fault::new(self.data.name(), found)
                         .at(format!("line {number}, byte {offset}"))
-                        .wanted("number,stamp,analog values,status values"));
+                        .wanted("number,stamp,analog values,status values")
+                        .mend("copy the record again; if its .cfg is another record's, find its own"));
                 }
                 _ => {
                     for column in &mut rows.columns {

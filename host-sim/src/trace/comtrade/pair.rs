@@ -17,7 +17,9 @@ pub(super) fn halves(path: &str) -> Result<(String, String), Fault> {
     let named = Path::new(path);
     let (own, other) = if ends_with(named, "cfg") { ("configuration", "dat") } else { ("data", "cfg") };
     if !named.is_file() {
-        return Err(Fault::new(path, format!("there is no such file to read the {own} from"))
+        let what =
+            if named.is_dir() { "is a folder".into() } else { format!("there is no such file to read the {own} from") };
+        return Err(Fault::new(path, what)
             .wanted("a COMTRADE record: a .cfg and a .dat of the same name")
             .mend("check the path"));
     }

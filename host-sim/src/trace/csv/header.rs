@@ -1,7 +1,13 @@
 //! The first lines of a CSV trace: comments and the names of the columns.
 
+use std::collections::BTreeSet;
+
 use crate::error::Fault;
+use crate::trace::units::{self, bare, phase_of_name};
 use crate::trace::{Channel, Kind};
+
+/// Columns that a trace may have; what has more is something else by mistake.
+const MOST: usize = 10_000;
 
 /// What a column of the file is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +53,7 @@ pub(super) fn header(file: &str, line: &[u8], place: &str) -> Result<Header, Fau
     let text = String::from_utf8_lossy(line);
     let fault = |found: String| Fault::new(file, found).at(place);
     let mut header = Header { columns: vec![], names: vec![], channels: vec![], skipped: vec![] };
+    let mut taken = BTreeSet::new();
     for name in text.split(',') {
         let name = name.trim().trim_matches('"').trim().to_owned();
         if name.is_empty() {
@@ -54,62 +61,123 @@ pub(super) fn header(file: &str, line: &[u8], place: &str) -> Result<Header, Fau
                 .wanted("a name for each column")
                 .mend("remove the spare comma"));
         }
-        if header.names.iter().any(|n| n.eq_ignore_ascii_case(&name)) {
-            return Err(fault(format!("the column '{name}' is there twice")).wanted("each name once"));
+        if !taken.insert(name.to_lowercase()) {
+            let found = format!("the column '{}' is there twice", shown(&name));
+            return Err(fault(found).wanted("each name once").mend("remove or rename one of them"));
         }
-        let column = kind(&name);
-        match &column {
-            (Column::Number, Some((unit, kind, to_si))) => header.channels.push(Channel {
-                phase: phase(&name),
-                name: name.clone(),
-                unit: (*unit).into(),
-                to_si: *to_si,
-                kind: *kind,
-                step: 0.0,
-                flaw: None,
-            }),
-            (Column::Skipped, _) => header.skipped.push(name.clone()),
-            _ => {}
+        if taken.len() > MOST {
+            return Err(fault(format!("there are more than {MOST} columns"))
+                .wanted("a first line of names such as t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a")
+                .mend("check that this is a trace"));
         }
-        header.columns.push(column.0);
+        let what = what(&name);
+        match &what {
+            What::Number(channel) => header.channels.push(channel.clone()),
+            What::Skipped => header.skipped.push(name.clone()),
+            What::Time | What::Note => {}
+        }
+        header.columns.push(match what {
+            What::Time => Column::Time,
+            What::Note => Column::Note,
+            What::Number(_) => Column::Number,
+            What::Skipped => Column::Skipped,
+        });
         header.names.push(name);
     }
     if !header.columns.contains(&Column::Time) {
-        let shown: String = text.chars().filter(|c| !c.is_control()).take(80).collect();
-        let mend = if text.contains(';') {
-            "separate the columns by commas and write decimals with a point"
-        } else if text.split(',').any(|cell| cell.trim().parse::<f64>().is_ok()) {
-            "put a line with the names above the figures"
-        } else {
-            "name the column of time t_s, in seconds"
-        };
-        return Err(fault(format!("no column t_s among '{shown}'"))
+        return Err(fault(format!("no column t_s among '{}'", shown(&text)))
             .wanted("a first line of names such as t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a")
-            .mend(mend));
+            .mend(without_time(file, &text)));
     }
     if header.channels.is_empty() {
-        let names = header.names.join(",");
-        return Err(fault(format!("no column of figures among '{names}'")).wanted("columns such as va_v or ia_a"));
+        return Err(fault(format!("no column of figures among '{}'", shown(&header.names.join(","))))
+            .wanted("columns such as va_v or ia_a")
+            .mend("name each column by its quantity and unit"));
     }
     Ok(header)
 }
 
-fn kind(name: &str) -> (Column, Option<(&'static str, Kind, f64)>) {
-    let name = name.to_ascii_lowercase();
-    match name.as_str() {
-        "t_s" => (Column::Time, None),
-        "note" => (Column::Note, None),
-        _ => match ENDINGS.iter().find(|(end, ..)| name.ends_with(end)) {
-            Some(&(_, unit, kind, to_si)) => (Column::Number, Some((unit, kind, to_si))),
-            None => (Column::Skipped, None),
-        },
+/// The cure for a line of names without `t_s`.
+fn without_time(file: &str, text: &str) -> String {
+    let translate = |from: &str| {
+        format!(
+            "export it with commas between the columns and points in the figures, or run: tr '{from}' ',.' < {file} > \
+             new.csv"
+        )
+    };
+    if text.contains(';') {
+        translate(";,")
+    } else if text.contains('\t') {
+        translate("\\t,")
+    } else if text.split(',').any(|cell| cell.trim().parse::<f64>().is_ok()) {
+        "put a line with the names above the figures".to_owned()
+    } else if !text.contains(',') && text.split_whitespace().count() > 1 {
+        "separate the columns by commas".to_owned()
+    } else {
+        "name the column of time t_s, in seconds".to_owned()
     }
 }
 
-/// The phase in a name such as `vab_v` or `ia_a`; empty for others.
-fn phase(name: &str) -> String {
-    let stem = name.split('_').next().unwrap_or("");
-    crate::trace::units::phase_of_name(stem).to_owned()
+/// As much of a text as a message can bear.
+fn shown(text: &str) -> String {
+    let mut shown: String = text.chars().filter(|c| !c.is_control()).take(60).collect();
+    if text.chars().nth(60).is_some() {
+        shown.push_str(" ...");
+    }
+    shown
+}
+
+/// What a name means.
+enum What {
+    Time,
+    Note,
+    Number(Channel),
+    Skipped,
+}
+
+/// `va_v` and the like have their unit as an ending, `UL1 [V]` in brackets; a name such as `Ua` tells what is
+/// measured but not in what unit: only `[channels]` in the settings makes it serve, then in V or A.
+fn what(name: &str) -> What {
+    let lower = name.to_ascii_lowercase();
+    match lower.as_str() {
+        "t_s" => return What::Time,
+        "note" => return What::Note,
+        _ => {}
+    }
+    let ending = ENDINGS.iter().find(|(end, ..)| lower.ends_with(end));
+    let ending = ending.map(|&(end, unit, kind, to_si)| (&name[..name.len() - end.len()], unit, kind, to_si));
+    let (stem, unit, kind, to_si) = match ending.or_else(|| bracketed(name)) {
+        // `v_a` is a voltage of phase a, whatever its ending: its unit is not known.
+        Some((stem, _, kind, _)) if electrical(kind) && told(name, stem).is_some_and(|t| t != kind) => {
+            (stem, "", told(name, stem).unwrap_or(kind), 1.0)
+        }
+        Some(found) => found,
+        None => match told(name, name) {
+            Some(kind) => (name, "", kind, 1.0),
+            None => return What::Skipped,
+        },
+    };
+    let phase = [stem, name].map(phase_of_name).into_iter().find(|p| !p.is_empty()).unwrap_or("");
+    let (name, phase, unit) = (name.to_owned(), phase.to_owned(), unit.to_owned());
+    What::Number(Channel { name, phase, unit, to_si, kind, step: 0.0, flaw: None })
+}
+
+fn electrical(kind: Kind) -> bool {
+    matches!(kind, Kind::Voltage | Kind::Current)
+}
+
+/// `UL1` and its unit in `UL1 [V]` or `UL1 (V)`.
+fn bracketed(name: &str) -> Option<(&str, &str, Kind, f64)> {
+    let inner = name.strip_suffix([']', ')'])?;
+    let (stem, unit) = inner.rsplit_once(['[', '('])?;
+    let (kind, to_si) = units::unit(unit)?;
+    Some((stem.trim_end(), unit.trim(), kind, to_si))
+}
+
+/// What a name such as `Ua`, `v_b` or `IL3` says that it measures; nothing for other names.
+fn told(name: &str, stem: &str) -> Option<Kind> {
+    let phased = [stem, name].into_iter().find(|n| !phase_of_name(n).is_empty())?;
+    Some(if bare(phased).starts_with('I') { Kind::Current } else { Kind::Voltage })
 }
 
 /// The time in a comment `# start = 2026-03-02T06:00:00+01:00`, if the comment is that; a fault
@@ -194,10 +262,35 @@ mod tests {
     }
 
     #[test]
+    fn names_of_other_loggers_tell_what_they_can() {
+        // Spellings as loggers export them; common practice, no source.
+        let names = "t_s,v_a,v_b,i_a,UL3 [kV],IL1 (A),Ua,ib,va_a,valve,vibration_a";
+        let h = header("t", names.as_bytes(), "line 1").unwrap();
+        let found: Vec<_> =
+            h.channels.iter().map(|c| (c.name.as_str(), c.phase.as_str(), c.unit.as_str(), c.kind)).collect();
+        let want = [
+            ("v_a", "A", "", Kind::Voltage),
+            ("v_b", "B", "", Kind::Voltage),
+            ("i_a", "A", "A", Kind::Current),
+            ("UL3 [kV]", "C", "kV", Kind::Voltage),
+            ("IL1 (A)", "A", "A", Kind::Current),
+            ("Ua", "A", "", Kind::Voltage),
+            ("ib", "B", "", Kind::Current),
+            ("va_a", "A", "", Kind::Voltage),
+            ("vibration_a", "", "A", Kind::Current),
+        ];
+        assert_eq!(found, want);
+        assert_eq!(h.skipped, ["valve"]);
+    }
+
+    #[test]
     fn bad_names_are_told_with_a_cure() {
         for (line, word) in [
             ("va_v,ia_a", "t_s"),
-            ("t_s;va_v;ia_a", "commas"),
+            ("t_s;va_v;ia_a", "tr ';,' ',.' < t > new.csv"),
+            ("t_s\tva_v\tia_a", "tr '\\t,' ',.' < t > new.csv"),
+            ("t_s va_v ia_a", "separate the columns by commas"),
+            ("time,va_v", "name the column of time t_s"),
             ("0.0,1.0,2.0", "names above"),
             ("t_s,va_v,va_v", "twice"),
             ("t_s,va_v,", "no name"),

@@ -12,7 +12,7 @@ mod header;
 
 use super::cells::Cells;
 use super::even::{Evenness, Step};
-use super::number::{self, NoNumber};
+use super::number::{self, NoNumber, Printed};
 use super::source::{Line, Source};
 use super::{Kind, Meta, Options, Reader, Rows, block_rows};
 use crate::error::Fault;
@@ -56,7 +56,11 @@ impl Csv {
         let mut start = None;
         let header = loop {
             let Some(line) = source.line()? else {
-                return Err(Fault::new(file, "ends before the line of names").wanted("a CSV trace").into());
+                return Err(Fault::new(file, "ends before the line of names")
+                    .at(format!("line {}", source.lines()))
+                    .wanted("a first line of names such as t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a")
+                    .mend("record or copy the trace again")
+                    .into());
             };
             let place = format!("line {}", line.number);
             let bytes = line.bytes.trim_ascii();
@@ -94,7 +98,8 @@ impl Csv {
         if self.frames == 0 {
             return Err(Fault::new(&*self.layout.file, "holds no frames")
                 .at(format!("line {}", self.source.lines()))
-                .wanted("at least one line of figures below the names"));
+                .wanted("at least one line of figures below the names")
+                .mend("record or copy the trace again"));
         }
         self.meta.stamps_hz = self.even.finish()?.or(self.meta.stamps_hz);
         self.meta.frames = Some(self.frames);
@@ -138,6 +143,8 @@ impl Reader for Csv {
                     self.finish()?;
                     break;
                 }
+                // Whatever a cut has made of the last line: the cut is what is wrong with it.
+                Err(fault) if !line.ended => return Err(fault.mend(CUT).into()),
                 Err(fault) => return Err(fault.into()),
             }
             self.frames += 1;
@@ -161,6 +168,27 @@ impl Reader for Csv {
     }
 }
 
+/// The cure for a last line without its end.
+const CUT: &str = "the file ends inside this line: remove it, or use --accept-short; or end the line if it is whole";
+
+/// The cure for a cell without a value.
+const HOLE: &str = "fill in the value, or take the whole line out and set gaps = \"split\" in [sampling]";
+
+/// What no instrument can have measured is a slip; among volts it would count as a clipped sample.
+fn sane(x: f64) -> Result<(), NoNumber> {
+    if x.abs() < 1e15 { Ok(()) } else { Err(NoNumber::TooLarge) }
+}
+
+/// A cell of figures.
+fn figure(cell: &[u8]) -> Result<f64, NoNumber> {
+    number::number(cell).and_then(|x| sane(x).map(|()| x))
+}
+
+/// A cell of time.
+fn stamp(cell: &[u8]) -> Result<Printed, NoNumber> {
+    number::printed(cell).and_then(|p| sane(p.value).map(|()| p))
+}
+
 impl Layout {
     /// Reads one line into the columns.
     fn frame(&mut self, line: &Line<'_>, rows: &mut Rows, even: &mut Evenness) -> Result<(), Fault> {
@@ -172,7 +200,7 @@ impl Layout {
                 Column::Number => {
                     let value = match cells.number() {
                         Some(value) => value,
-                        None => cells.figure(number::number).map_err(|e| self.bad_cell(line, index, e))?,
+                        None => cells.figure(figure).map_err(|e| self.bad_cell(line, index, e))?,
                     };
                     if let Some(to) = rows.columns.get_mut(channel) {
                         to.push(value);
@@ -192,7 +220,7 @@ impl Layout {
                 Column::Time => {
                     let stamp = match cells.plain() {
                         Some(plain) => plain.printed(),
-                        None => cells.figure(number::printed).map_err(|e| self.bad_cell(line, index, e))?,
+                        None => cells.figure(stamp).map_err(|e| self.bad_cell(line, index, e))?,
                     };
                     if let Step::Gap(length) = even.stamp(stamp, line.number)? {
                         rows.restarts.push((rows.len, length));
@@ -228,18 +256,27 @@ impl Layout {
             NoNumber::Text if text.first() == Some(&b'"') => fault
                 .wanted("a quoted cell that ends on its line")
                 .mend("close the quotes; write a quote inside as \"\""),
-            _ => fault.wanted("a finite number").mend("a trace has no holes: cut them out and set gaps = \"split\""),
+            NoNumber::Text if text.contains(&b',') => {
+                fault.wanted("a finite number").mend("write decimals with a point, without quotes around the figure")
+            }
+            NoNumber::Text => fault.wanted("a finite number").mend("write it in figures alone, with a decimal point"),
+            NoNumber::TooLarge => {
+                fault.wanted("a figure of at most 15 digits before the point").mend("correct the figure")
+            }
+            NoNumber::Empty | NoNumber::NotFinite => fault.wanted("a finite number").mend(HOLE),
         }
     }
 
     fn bad_count(&self, line: &Line<'_>) -> Fault {
         let have = memchr::memchr_iter(b',', line.bytes).count() + 1;
         let want = self.columns.len();
-        let fault = self.fault(line, format!("{have} cells")).wanted(format!("{want} cells, as the first line names"));
+        let cells = if have == 1 { "cell" } else { "cells" };
+        let fault =
+            self.fault(line, format!("{have} {cells}")).wanted(format!("{want} cells, as the first line names"));
         if have > want {
             return fault.mend("quote a note that holds commas; write decimals with a point");
         }
-        if line.ended { fault } else { fault.mend("the file is cut: remove this line, or use --accept-short") }
+        fault.mend(HOLE)
     }
 }
 

@@ -35,8 +35,9 @@ fn one_stamp_off_is_named() {
     for at in [1_u64, 2, 5, 63, 64, 500, 998] {
         let stamps = |off: f64| (0..1000_u64).map(move |k| (k as f64 + if k == at { off } else { 0.0 }) / 4000.0);
         assert!(run(stamps(0.0195), 9, Some(4000.0), false).is_ok());
-        for off in [0.03, -0.03, 0.4] {
+        for off in [0.03, -0.03, 0.4, 0.6, 0.95] {
             let error = run(stamps(off), 9, Some(4000.0), false).unwrap_err();
+            assert!(error.contains("even place") || at < 3, "{at} {off}: {error}");
             assert!(error.contains(&format!("line {at}:")) || at < 3, "{at} {off}: {error}");
         }
     }
@@ -77,6 +78,22 @@ fn gaps_are_refused_or_split() {
     let error = run(stamps(), 6, Some(4000.0), false).unwrap_err();
     assert!(error.contains("line 500:") && error.contains("about 40 samples"), "{error}");
     assert!((run(stamps(), 6, Some(4000.0), true).unwrap().unwrap() - 4000.0).abs() < 0.01);
+    // A jump in the last stamp is one as well.
+    let error = run(stamps().take(501), 6, Some(4000.0), false).unwrap_err();
+    assert!(error.contains("line 500:") && error.contains("about 40 samples"), "{error}");
+    let one = (0..100).map(|k| f64::from(if k < 50 { k } else { k + 1 }) / 4000.0);
+    assert!(run(one, 6, None, false).unwrap_err().contains("about 1 sample is missing"));
+}
+
+#[test]
+fn stamps_that_stand_still_are_no_time() {
+    // Ten seconds of frames cannot all be at 0 s; half a second printed without decimals can.
+    let error = run((0..40_000).map(|_| 0.0), 6, Some(4000.0), false).unwrap_err();
+    assert!(error.contains("all 0 s"), "{error}");
+    assert_eq!(run((0..2000).map(|_| 0.0), 0, Some(4000.0), false), Ok(None));
+    assert_eq!(run((0..40_000).map(|_| 0.0), 6, None, false), Ok(None));
+    let twice = [0.0, 0.0, 0.000_25, 0.0005];
+    assert!(run(twice, 6, Some(4000.0), false).unwrap_err().contains("several samples"));
 }
 
 proptest! {

@@ -122,6 +122,20 @@ fn csv_columns_by_their_names() {
 }
 
 #[test]
+fn csv_columns_without_a_unit_serve_only_by_name() {
+    // `v_a` is no current, though it ends like one; and whether a bare name counts V or kV nobody knows.
+    let mut m = meta("CSV", &[("v_a", "A", ""), ("va_a", "A", ""), ("ia_a", "A", "A")]);
+    m.channels[0].kind = Kind::Voltage;
+    m.channels[1].kind = Kind::Voltage;
+    let error = pick(&m, Wiring::FourWire, &[]).unwrap_err();
+    for words in ["no channel was found for va", "va = \"v_a\"", "ia = \"ia_a\"", "\"v_a\" phase A in no unit"] {
+        assert!(error.contains(words), "{words}: {error}");
+    }
+    let error = pick(&m, Wiring::FourWire, &[("va", "v_a")]).unwrap_err();
+    assert!(error.contains("no channel was found for vb"), "{error}");
+}
+
+#[test]
 fn what_is_not_unique_is_decided_by_the_settings() {
     let m = meta(
         "COMTRADE 1991 ASCII",

@@ -53,6 +53,13 @@ fn sloppy_but_understood() {
         C1999.replace("1200\r\n", "1200.000\r\n").replace("50\r\n", "50.000000\r\n"),
         C1999.replace("1,RUN,,,0", "7,RUN,,0").replace("2,IA", "9,IA"),
         C1999.replace("1999", "1997"),
+        C1999.replace("1999", "2000"),
+        C1999.replace("1999", "2001"),
+        // Repeated last frames, channel numbers that skip, commas in a name, no fraction of a second.
+        C1999.replace("\r\n1\r\n4000,1200", "\r\n2\r\n4000,1200\r\n4000,1200"),
+        C1999.replace("1,VA", "5,VA").replace("1,RUN", "40,RUN"),
+        C1999.replace("VA,A", "VA, bus 1,A"),
+        C1999.replace(".000000", ""),
         C1999.replace("BINARY\r\n1\r\n", "binary \r\n"),
         C1999.replace("01/02/2026", "yesterday"),
     ] {
@@ -72,7 +79,7 @@ fn sloppy_but_understood() {
 fn bad_ones_name_their_line() {
     for (from, to, words) in [
         ("0.5,0,0", "0,0,0", "line 3: the multiplier a of channel 'VA' is 0"),
-        ("3,2A,1D", "3,3A,0D", "line 5: '1,RUN,,,0' has 5 fields"),
+        ("3,2A,1D", "3,3A,0D", "line 5: '1,RUN,,,0' has only 5 of the fields"),
         ("3,2A,1D", "2,1A,1D", "line 5: the line frequency is"),
         ("3,2A,1D", "4,2A,2D", "line 6: '50' is no status channel"),
         ("3,2A,1D", "x", "line 2"),
@@ -81,7 +88,11 @@ fn bad_ones_name_their_line() {
         ("4000,1200", "-1,1200", "line 8"),
         ("BINARY", "MORSE", "line 11: the encoding is 'MORSE'"),
         ("BINARY\r\n1", "", "ends too early"),
-        ("3,2A,1D", "18446744073709551615,18446744073709551615A,1D", "line 5"),
+        (
+            "3,2A,1D",
+            "18446744073709551615,18446744073709551615A,1D",
+            "line 2: the record announces 18446744073709551615",
+        ),
         ("3,2A,1D", "99999,2A,99999D", "line 6"),
     ] {
         let error = error(&C1999.replacen(from, to, 1));
