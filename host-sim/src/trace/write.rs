@@ -1,11 +1,13 @@
-//! COMTRADE records out: a .cfg and a .dat, streamed.
+//! COMTRADE records out: a .cfg and a .dat, or a .cff; streamed.
 //!
-//! Both grow under temporary names in the same folder and get their own when they are whole, the
-//! .dat first, so that a .cfg never announces what is not there.
+//! All grow under temporary names in the same folder and get their own when they are whole, the
+//! .dat first, so that a .cfg never announces what is not there. In a .cff the count of records
+//! stands before them: there they wait in a file without a name.
 
 use anyhow::Context as _;
 use std::fmt::Write as _;
-use std::io::Write as _;
+use std::fs::File;
+use std::io::{BufReader, BufWriter, Seek as _, Write};
 use std::path::{Path, PathBuf};
 
 use crate::whole::Whole;
@@ -19,6 +21,16 @@ pub enum WriteEncoding {
     Binary2013,
     /// 32-bit floats, revision 2013.
     Float2013,
+}
+
+impl WriteEncoding {
+    /// The standard's word for the encoding.
+    fn word(self) -> &'static str {
+        match self {
+            Self::Binary1999 | Self::Binary2013 => "BINARY",
+            Self::Float2013 => "FLOAT32",
+        }
+    }
 }
 
 /// One analog channel of a record.
@@ -36,10 +48,74 @@ pub struct WriteChannel {
     pub b: f64,
 }
 
+/// Where a record goes.
+enum Files {
+    /// The .dat, and the name of the .cfg that will tell of it.
+    Pair(Whole, PathBuf),
+    /// The .cff, and the records that wait.
+    Single(Whole, BufWriter<File>),
+}
+
+impl Files {
+    fn create(path: &Path) -> anyhow::Result<Self> {
+        let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+        let (cfg, dat) = match ending.as_deref() {
+            Some("cff") => {
+                let out = Whole::create(path)?;
+                let records = tempfile::tempfile_in(out.folder())
+                    .with_context(|| format!("cannot write a temporary file in {}", out.folder().display()))?;
+                return Ok(Self::Single(out, BufWriter::with_capacity(64 * 1024, records)));
+            }
+            Some("cfg" | "dat") => (path.with_extension("cfg"), path.with_extension("dat")),
+            _ => (append(path, ".cfg"), append(path, ".dat")),
+        };
+        Ok(Self::Pair(Whole::create(&dat)?, cfg))
+    }
+
+    /// Where records are appended.
+    fn records(&mut self) -> &mut dyn Write {
+        match self {
+            Self::Pair(dat, _) => dat,
+            Self::Single(_, records) => records,
+        }
+    }
+
+    /// Puts the configuration to the records and gives the files their names; the path of the first.
+    fn finish(self, configuration: &str, encoding: &str) -> anyhow::Result<PathBuf> {
+        match self {
+            Self::Pair(dat, cfg) => {
+                let mut file = Whole::create(&cfg)?;
+                file.write_all(configuration.as_bytes()).with_context(|| format!("cannot write {}", cfg.display()))?;
+                dat.commit()?;
+                file.commit()?;
+                Ok(cfg)
+            }
+            Self::Single(mut cff, records) => {
+                let path = cff.target().to_owned();
+                let cannot = || format!("cannot write {}", path.display());
+                let mut records =
+                    records.into_inner().map_err(std::io::IntoInnerError::into_error).with_context(cannot)?;
+                let bytes = records.stream_position().with_context(cannot)?;
+                records.rewind().with_context(cannot)?;
+                write!(
+                    cff,
+                    "--- file type: CFG ---\r\n{configuration}--- file type: INF ---\r\n--- file type: HDR ---\r\n\
+                     --- file type: DAT {encoding}: {bytes} ---\r\n"
+                )
+                .with_context(cannot)?;
+                std::io::copy(&mut BufReader::with_capacity(64 * 1024, records), &mut cff).with_context(cannot)?;
+                cff.commit()?;
+                Ok(path)
+            }
+        }
+    }
+}
+
 /// A record that is being written; without [`ComtradeWriter::finish`] nothing is left behind.
 pub struct ComtradeWriter {
-    cfg: PathBuf,
-    dat: PathBuf,
+    files: Files,
+    /// As it was named, for faults.
+    path: PathBuf,
     station: String,
     device: String,
     channels: Vec<WriteChannel>,
@@ -47,17 +123,18 @@ pub struct ComtradeWriter {
     rate_hz: f64,
     encoding: WriteEncoding,
     start: String,
-    data: Whole,
     record: Vec<u8>,
     frames: u32,
     clipped: u64,
 }
 
 impl ComtradeWriter {
-    /// Begins a record; `path` names its .cfg, its .dat or neither (endings are then added).
+    /// Begins a record; `path` names its .cff, or of two files the .cfg, the .dat or neither (endings are then
+    /// added).
     ///
     /// # Errors
-    /// When a rate or a multiplier makes no sense, or the folder cannot be written to.
+    /// When a rate or a multiplier makes no sense, a .cff is wanted of a revision that has none, or the folder cannot
+    /// be written to.
     pub fn create(
         path: impl AsRef<Path>,
         station: &str,
@@ -73,15 +150,15 @@ impl ComtradeWriter {
             let sound = c.a.is_finite() && c.a != 0.0 && c.b.is_finite();
             anyhow::ensure!(sound, "channel {} cannot be scaled by a = {}, b = {}", c.name, c.a, c.b);
         }
-        let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
-        let (cfg, dat) = match ending.as_deref() {
-            Some("cfg" | "dat") => (path.with_extension("cfg"), path.with_extension("dat")),
-            _ => (append(path, ".cfg"), append(path, ".dat")),
-        };
-        let data = Whole::create(&dat)?;
+        let files = Files::create(path)?;
+        anyhow::ensure!(
+            encoding != WriteEncoding::Binary1999 || matches!(files, Files::Pair(..)),
+            "{}: a record in one file is of revision 2013",
+            path.display()
+        );
         Ok(Self {
-            cfg,
-            dat,
+            files,
+            path: path.to_owned(),
             station: clean(station),
             device: "SHAFTWORK".into(),
             channels: channels.to_vec(),
@@ -89,7 +166,6 @@ impl ComtradeWriter {
             rate_hz,
             encoding,
             start: "01/01/2000,00:00:00.000000".into(),
-            data,
             record: Vec::new(),
             frames: 0,
             clipped: 0,
@@ -130,8 +206,10 @@ impl ComtradeWriter {
             let code = (value - channel.b) / channel.a;
             match self.encoding {
                 WriteEncoding::Float2013 => {
+                    // Missing is what is no number, which no reader can take for a value. The standard's own mark
+                    // (FF7FFFFF, from memory) is -3.4e38 to readers that do not know it; ours knows both.
                     let code = code as f32;
-                    let code = if code.is_finite() { code } else { f32::MIN };
+                    let code = if code.is_finite() { code } else { f32::NAN };
                     self.record.extend(code.to_le_bytes());
                 }
                 WriteEncoding::Binary1999 | WriteEncoding::Binary2013 => {
@@ -143,7 +221,8 @@ impl ComtradeWriter {
                 }
             }
         }
-        self.data.write_all(&self.record).with_context(|| format!("cannot write {}", self.dat.display()))
+        let path = &self.path;
+        self.files.records().write_all(&self.record).with_context(|| format!("cannot write {}", path.display()))
     }
 
     /// Values clipped so far.
@@ -151,26 +230,19 @@ impl ComtradeWriter {
         self.clipped
     }
 
-    /// Completes both files and gives them their names; returns the .cfg's path.
+    /// Completes the files and gives them their names; returns the path of the .cfg or .cff.
     ///
     /// # Errors
     /// When there is no frame or a file cannot be completed; nothing is left behind then.
     pub fn finish(self) -> anyhow::Result<PathBuf> {
         anyhow::ensure!(self.frames > 0, "a record without frames is none");
         let text = self.configuration();
-        let mut file = Whole::create(&self.cfg)?;
-        file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", self.cfg.display()))?;
-        self.data.commit()?;
-        file.commit()?;
-        Ok(self.cfg)
+        self.files.finish(&text, self.encoding.word())
     }
 
     fn configuration(&self) -> String {
-        let (year, name) = match self.encoding {
-            WriteEncoding::Binary1999 => (1999, "BINARY"),
-            WriteEncoding::Binary2013 => (2013, "BINARY"),
-            WriteEncoding::Float2013 => (2013, "FLOAT32"),
-        };
+        let year = if self.encoding == WriteEncoding::Binary1999 { 1999 } else { 2013 };
+        let name = self.encoding.word();
         let range = if name == "FLOAT32" { "-3.4028235E+38,3.4028235E+38" } else { "-32767,32767" };
         let count = self.channels.len();
         let mut text = format!("{},{},{year}\r\n{count},{count}A,0D\r\n", self.station, self.device);
@@ -232,6 +304,8 @@ mod tests {
             ("a", WriteEncoding::Binary1999, 0.025, 0.0125),
             ("b.dat", WriteEncoding::Binary2013, 0.025, 0.0125),
             ("c.cfg", WriteEncoding::Float2013, 1.0, 1e-4),
+            ("d.cff", WriteEncoding::Binary2013, 0.025, 0.0125),
+            ("E.CFF", WriteEncoding::Float2013, 1.0, 1e-4),
         ] {
             let mut w =
                 ComtradeWriter::create(folder.path().join(name), "S,1", &channels(a), 50.0, 4000.0, encoding).unwrap();
@@ -256,7 +330,7 @@ mod tests {
             }
             assert!(at == 5000 && reader.warnings().is_empty());
         }
-        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 6, "no temporary file is left");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 8, "no temporary file is left");
     }
 
     #[test]
@@ -276,5 +350,11 @@ mod tests {
         drop(w);
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
         assert!(begin(folder.path(), 0.0).is_err());
+        let (path, c) = (folder.path().join("a.cff"), channels(1.0));
+        assert!(ComtradeWriter::create(&path, "S", &c, 50.0, 4000.0, WriteEncoding::Binary1999).is_err());
+        let mut w = ComtradeWriter::create(&path, "S", &c, 50.0, 4000.0, WriteEncoding::Binary2013).unwrap();
+        w.frame(&[1.0, 2.0]).unwrap();
+        drop(w);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
     }
 }
