@@ -13,6 +13,7 @@ mod firmware;
 mod host;
 mod packages;
 mod place;
+mod python;
 mod run;
 mod step;
 mod toolchain;

@@ -4,6 +4,7 @@ use anyhow::Result;
 
 use super::qemu;
 use crate::cli::Context;
+use crate::python;
 use crate::run::{BUILD_LIMIT, cargo, passes};
 use crate::traces;
 
@@ -17,6 +18,7 @@ pub fn run(context: &Context) -> Result<String> {
 
 /// Those that need no emulator.
 pub fn on_host(context: &Context) -> Result<()> {
+    python::prepare(context);
     let mut host = cargo(&context.place.root);
     host.args(["test", "--workspace"]);
     passes(host, BUILD_LIMIT)?;

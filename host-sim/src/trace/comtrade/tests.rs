@@ -160,6 +160,49 @@ fn time_from_stamps_is_measured_and_held_to_be_even() {
 }
 
 #[test]
+fn stamps_do_not_matter_where_the_rate_is_given() {
+    // IEEE C37.111-1999, 6: with rates the time follows from the number; recorders then write what they like.
+    for stamp in [0, u32::MAX, 0x8000_0000] {
+        let mut dat = records(3);
+        dat.chunks_exact_mut(12).for_each(|record| record[4..8].copy_from_slice(&stamp.to_le_bytes()));
+        let (_, rows, warnings) = Pair::new(CFG, &dat).read(&Options::default()).unwrap();
+        assert_eq!((rows.len, warnings.len()), (3, 0), "{stamp}");
+    }
+    let cfg = CFG.replace("BINARY", "ASCII");
+    for stamps in [["", "", ""], ["-72500", "-72250", "-72000"], ["0", "0", "0"], [" 5 ", "3", "9"]] {
+        let dat: String = stamps.iter().enumerate().map(|(n, stamp)| format!("{},{stamp},1,1\n", n + 1)).collect();
+        assert_eq!(Pair::new(&cfg, dat.as_bytes()).read(&Options::default()).unwrap().1.len, 3, "{stamps:?}");
+    }
+}
+
+#[test]
+fn records_in_the_code_pages_of_their_countries() {
+    // Oracle: the encoders of the same tables. Line ends of both kinds, end-of-file marks behind.
+    for (name, encoding) in [
+        ("Mühle ⚙", encoding_rs::UTF_8),
+        ("Moagem São João, nº 2", encoding_rs::WINDOWS_1252),
+        ("Дробилка", encoding_rs::WINDOWS_1251),
+        ("锤片粉碎机", encoding_rs::GB18030),
+    ] {
+        for text in [CFG.replace("STATION", name), CFG.replace("STATION", name).replace("\r\n", "\n")] {
+            let bytes = [&encoding.encode(&text).0, &b"\x1a\x1a"[..]].concat();
+            let pair = Pair::new("", &records(3));
+            std::fs::write(pair.0.path().join("r.cfg"), bytes).unwrap();
+            let (meta, rows, warnings) = pair.read(&Options::default()).unwrap();
+            let first = name.split(',').next().unwrap();
+            assert_eq!((meta.station.as_str(), rows.len, warnings.len()), (first, 3, 0), "{}", encoding.name());
+        }
+    }
+}
+
+#[test]
+fn two_configurations_in_one_file_are_not_glued_together() {
+    let text = format!("--- file type: CFG ---\n{CFG}--- file type: CFG ---\n{CFG}--- file type: DAT BINARY ---\n");
+    let error = stream(&[text.as_bytes(), &records(3)].concat(), &Options::default()).unwrap_err().to_string();
+    assert!(error.contains("a second configuration"), "{error}");
+}
+
+#[test]
 fn several_rates_are_read_but_no_single_one_is_found() {
     let cfg = CFG.replace("1\r\n4000,3", "2\r\n4000,2\r\n1000,3");
     let (meta, rows, _) = Pair::new(&cfg, &records(3)).read(&Options::default()).unwrap();
