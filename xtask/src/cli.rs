@@ -72,6 +72,14 @@ enum Verb {
         #[arg(long)]
         large: bool,
     },
+    /// Any bytes at all through the parsers, with `cargo fuzz`; not part of `ci`.
+    Fuzz {
+        /// csv, cfg, dat, cff or settings; without one, all.
+        targets: Vec<String>,
+        /// Seconds for each.
+        #[arg(long, default_value_t = 600)]
+        seconds: u64,
+    },
     /// Everything that has to pass before a change is taken.
     Ci,
 }
@@ -130,6 +138,7 @@ pub fn run() -> Result<()> {
         Verb::Page => step::timed("page", || step::page::run(context)),
         Verb::Picture => step::timed("picture", || step::page::picture(context)),
         Verb::Speed { large } => step::timed("speed", || step::speed::run(context, large)),
+        Verb::Fuzz { targets, seconds } => step::timed("fuzz", || step::fuzz::run(context, &targets, seconds)),
         Verb::Ci => step::timed("ci", || step::ci::run(context)),
     }?;
     Ok(())

@@ -7,7 +7,8 @@ use crate::run::{BUILD_LIMIT, cargo, passes};
 
 /// Checks, or writes.
 pub fn run(context: &Context, write: bool) -> Result<String> {
-    for folder in [context.place.root.clone(), context.place.boards()] {
+    let root = &context.place.root;
+    for folder in [root.clone(), context.place.boards(), root.join("fuzz")] {
         let mut fmt = cargo(&folder);
         fmt.arg("fmt"); // without --all, which would follow paths out of a workspace
         if !write {
@@ -15,5 +16,5 @@ pub fn run(context: &Context, write: bool) -> Result<String> {
         }
         passes(fmt, BUILD_LIMIT)?;
     }
-    Ok(format!("fmt: both workspaces {}", if write { "written" } else { "as rustfmt.toml wants them" }))
+    Ok(format!("fmt: all workspaces {}", if write { "written" } else { "as rustfmt.toml wants them" }))
 }

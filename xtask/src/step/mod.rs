@@ -6,6 +6,7 @@ pub mod ci;
 pub mod clippy;
 pub mod doc;
 pub mod fmt;
+pub mod fuzz;
 pub mod no_std;
 pub mod page;
 pub mod panic_free;
