@@ -170,7 +170,8 @@ fn stamps_do_not_matter_where_the_rate_is_given() {
     }
     let cfg = CFG.replace("BINARY", "ASCII");
     for stamps in [["", "", ""], ["-72500", "-72250", "-72000"], ["0", "0", "0"], [" 5 ", "3", "9"]] {
-        let dat: String = stamps.iter().enumerate().map(|(n, stamp)| format!("{},{stamp},1,1\n", n + 1)).collect();
+        let [first, second, third] = stamps;
+        let dat = format!("1,{first},1,1\n2,{second},1,1\n3,{third},1,1\n");
         assert_eq!(Pair::new(&cfg, dat.as_bytes()).read(&Options::default()).unwrap().1.len, 3, "{stamps:?}");
     }
 }
