@@ -13,7 +13,6 @@ use serde_json::{Map, Value, json};
 use crate::cli::{CheckSettings, show};
 use crate::settings::derive::Provenance;
 use crate::settings::{self, Warning};
-use crate::wrap::{WIDTH, wrap};
 
 pub use figures::lines;
 
@@ -54,6 +53,9 @@ pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
     show(&text(&name, &lines), &json(&name, &lines), args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }
+
+/// Columns of a terminal that the table keeps to.
+const WIDTH: usize = 80;
 
 /// The table for people, at most 80 columns except where a name is longer.
 pub fn text(file: &str, lines: &[Line]) -> String {
@@ -118,6 +120,25 @@ fn short(x: f64) -> String {
     let digits = 5 - x.abs().log10().floor().clamp(-12.0, 5.0) as i32; // 0..=17
     let text = format!("{x:.*}", digits as usize);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// Breaks a sentence at blanks.
+fn wrap(out: &mut String, first: &str, rest: &str, sentence: &str) {
+    let mut row = first.to_owned();
+    let mut empty = true;
+    for word in sentence.split_whitespace() {
+        if !empty && row.chars().count() + 1 + word.chars().count() > WIDTH {
+            let _ = writeln!(out, "{row}");
+            rest.clone_into(&mut row);
+            empty = true;
+        }
+        if !empty {
+            row.push(' ');
+        }
+        row.push_str(word);
+        empty = false;
+    }
+    let _ = writeln!(out, "{row}");
 }
 
 /// The same as JSON: `sections` by name, each with figures by name.

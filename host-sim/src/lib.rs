@@ -14,4 +14,3 @@ pub mod settings;
 pub mod terminal;
 pub mod trace;
 pub mod whole;
-pub mod wrap;

@@ -71,10 +71,11 @@ fn inputs() -> Vec<Case> {
         )
         .stdin("", 0),
         typed(
-            "one absent trace of two",
-            &["replay", "t.csv", "none.csv", "--settings", "mill.toml", "--out", "/dev/null/x"],
-            &["none.csv: there is no such file"],
-        ),
+            "two absent traces, and a file for their folders",
+            &["replay", "none.csv", "gone.cfg", "--settings", "mill.toml", "--out", "t.csv"],
+            &["t.csv: cannot be written: a file is where a folder is wanted", "move that file away"],
+        )
+        .table(),
     ]
 }
 
