@@ -249,6 +249,7 @@ mod tests {
     use super::*;
     use crate::report::EventRow;
     use crate::report::testing::summary;
+    use crate::report::text::TOLD;
     use shaftwork_core::judge::event::{Cause, Figures};
 
     /// A quiet trace of 10 kWh and 500 kg, one of 20 kWh and 1 t that tripped twice, and one that is no trace.
@@ -256,7 +257,7 @@ mod tests {
         let mut several = Several::new(screen);
         let mut out = Vec::new();
         several.head(&mut out).unwrap();
-        let mut story = Story::default();
+        let mut story = Story::new(TOLD);
         for (name, kwh, mass_t) in [("monday", 10.0, 0.5), ("a-very-long-name-of-a-trace-on-tuesday", 20.0, 1.0)] {
             let mut end = summary();
             end.trace.duration_s = 3_600.0;
@@ -324,7 +325,7 @@ mod tests {
     #[test]
     fn a_mass_that_is_not_known_is_not_summed_up() {
         let mut several = three(Screen::plain()).0;
-        several.done("thursday", &summary(), &Story::default(), &mut Vec::new()).unwrap();
+        several.done("thursday", &summary(), &Story::new(TOLD), &mut Vec::new()).unwrap();
         let json = serde_json::to_value(several.sums()).unwrap();
         assert!(json["gross_kwh_per_t"].is_null() && json["mass_t"].is_null());
         assert_eq!(json["why"]["gross_kwh_per_t"], "the mass of a trace is not known");

@@ -7,10 +7,14 @@ use std::collections::BTreeMap;
 use super::EventRow;
 use super::event::Detail;
 
-/// Events that are kept; trips are kept beyond that.
-const EVENTS: usize = 60;
-/// Idle spells that are told one by one; more are told as a number.
-const SPELLS: usize = 6;
+/// How much is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Events; as many trips are told beyond that.
+    pub events: usize,
+    /// Idle spells that are told one by one; more are told as a number.
+    pub spells: usize,
+}
 
 /// Time in which the mill ran empty.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,8 +37,9 @@ pub struct Warned {
 }
 
 /// Gathers what happened.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Story {
+    limits: Limits,
     events: Vec<EventRow>,
     others: u64,
     warned: BTreeMap<&'static str, Warned>,
@@ -47,6 +52,20 @@ pub struct Story {
 }
 
 impl Story {
+    /// Nothing has happened yet.
+    pub fn new(limits: Limits) -> Self {
+        Self {
+            limits,
+            events: Vec::new(),
+            others: 0,
+            warned: BTreeMap::new(),
+            run_up_told: false,
+            idle_from_s: None,
+            spells: Vec::new(),
+            idle: (0, None),
+        }
+    }
+
     /// Takes an event.
     pub fn event(&mut self, row: &EventRow) {
         match (row.event, row.detail) {
@@ -65,7 +84,7 @@ impl Story {
                     }
                     _ => {}
                 }
-                let most = if row.cause().is_some() { 2 * EVENTS } else { EVENTS };
+                let most = self.limits.events * if row.cause().is_some() { 2 } else { 1 };
                 if self.events.len() < most { self.events.push(row.clone()) } else { self.others += 1 }
             }
         }
@@ -79,7 +98,7 @@ impl Story {
     fn idle_ends(&mut self, t_s: f64) {
         let Some(from_s) = self.idle_from_s.take() else { return };
         let spell = Spell { from_s, length_s: t_s - from_s };
-        if self.spells.len() < SPELLS {
+        if self.spells.len() < self.limits.spells {
             self.spells.push(spell);
         }
         let (count, longest) = &mut self.idle;
@@ -99,13 +118,13 @@ impl Story {
 
     /// The idle spells, where they are few.
     pub fn spells(&self) -> &[Spell] {
-        if self.idle.0 > SPELLS as u64 { &[] } else { &self.spells }
+        if self.idle.0 > self.limits.spells as u64 { &[] } else { &self.spells }
     }
 
     /// How many idle spells there were and the longest, where they are many.
     pub fn many_spells(&self) -> Option<(u64, Spell)> {
         let (count, longest) = self.idle;
-        longest.filter(|_| count > SPELLS as u64).map(|longest| (count, longest))
+        longest.filter(|_| count > self.limits.spells as u64).map(|longest| (count, longest))
     }
 
     /// Time and cause of each trip.
@@ -125,8 +144,10 @@ mod tests {
     use crate::report::Why;
     use shaftwork_core::judge::event::{Cause, Figures};
 
+    const LIMITS: Limits = Limits { events: 60, spells: 6 };
+
     fn of(events: &[(f64, &'static str)]) -> Story {
-        let mut story = Story::default();
+        let mut story = Story::new(LIMITS);
         for (t_s, event) in events {
             story.event(&EventRow::plain(*t_s, event));
         }
@@ -145,7 +166,7 @@ mod tests {
     #[test]
     fn a_start_is_told_once() {
         for (duration_s, want) in [(Some(5.0), vec!["start", "stop"]), (None, vec!["start", "run_up", "stop"])] {
-            let mut story = Story::default();
+            let mut story = Story::new(LIMITS);
             story.event(&start(duration_s));
             story.event(&EventRow::plain(7.0, "run_up"));
             story.event(&EventRow::plain(9.0, "stop"));
@@ -175,14 +196,14 @@ mod tests {
 
     #[test]
     fn trips_are_kept_when_there_is_too_much() {
-        let mut story = of(&vec![(1.0, "stop"); 2 * EVENTS]);
+        let mut story = of(&vec![(1.0, "stop"); 2 * LIMITS.events]);
         story.event(&EventRow::trip(2.0, Cause::PhaseLoss, &Figures::default()));
-        assert_eq!((story.others(), story.trips()), (EVENTS as u64, vec![(2.0, "phase-loss")]));
+        assert_eq!((story.others(), story.trips()), (LIMITS.events as u64, vec![(2.0, "phase-loss")]));
     }
 
     #[test]
     fn a_warning_is_counted() {
-        let mut story = Story::default();
+        let mut story = Story::new(LIMITS);
         for t_s in [3.0, 4.0] {
             let detail = Detail::Warning { what: "voltage-gone" };
             story.event(&EventRow { t_s, event: "warning", detail, why: Why::new() });

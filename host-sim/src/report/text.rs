@@ -9,13 +9,15 @@ use shaftwork_core::judge::report::Interval;
 use super::clock::Clock;
 use super::course::Course;
 use super::event::Detail;
-use super::story::Story;
+use super::story::{Limits, Story};
 use super::verdict::verdict;
 use super::words::{self, short, span, stamp};
 use super::{EventRow, Reason, Summary, Why};
 use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
 
+/// How much of what happened is told.
+pub(super) const TOLD: Limits = Limits { events: 60, spells: 6 };
 /// Lines of a list without a natural end.
 pub(super) const LINES: usize = 30;
 /// Columns of the picture at most.
@@ -29,11 +31,17 @@ pub(super) const GREEN: &str = "32";
 pub(super) const YELLOW: &str = "33";
 
 /// Gathers what the table tells; bounded, whatever the length of a trace.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Text {
     /// What happened.
     pub story: Story,
     course: Course,
+}
+
+impl Default for Text {
+    fn default() -> Self {
+        Self { story: Story::new(TOLD), course: Course::default() }
+    }
 }
 
 impl Text {

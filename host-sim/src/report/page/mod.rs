@@ -18,6 +18,7 @@ use askama::Template as _;
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::Moment;
 
+use super::story::{Limits, Story};
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
 use crate::settings::Settings;
 use close_up::CloseUps;
@@ -26,11 +27,8 @@ use track::Track;
 
 /// Slots of the picture of the whole trace: more than a wide screen has dots.
 const SLOTS: usize = 8_192;
-/// Events in the page's table.
-const EVENTS: usize = 1_000;
-/// How many of them may be of the least interest, and of some: trips are told to the last.
-const IDLING: usize = 400;
-const OTHERS: usize = 800;
+/// How much of what happened is told.
+const TOLD: Limits = Limits { events: 500, spells: 400 };
 
 /// Gathers what the page shows; bounded, whatever the length of a trace.
 #[derive(Debug)]
@@ -41,8 +39,7 @@ pub struct Page {
     track: Track,
     close_ups: CloseUps,
     last: Option<IntervalRow>,
-    events: Vec<EventRow>,
-    left_out: u64,
+    story: Story,
 }
 
 impl Page {
@@ -60,8 +57,7 @@ impl Page {
             track: Track::new(0.0, SLOTS),
             close_ups: CloseUps::new(rate_hz, pickup_a),
             last: None,
-            events: Vec::new(),
-            left_out: 0,
+            story: Story::new(TOLD),
         })
     }
 }
@@ -85,24 +81,16 @@ impl Sink for Page {
     }
 
     fn event(&mut self, row: &EventRow) -> anyhow::Result<()> {
-        let most = match row.event {
-            "idle_begins" | "idle_ends" => IDLING,
-            "trip" => EVENTS,
-            _ => OTHERS,
-        };
-        if self.events.len() < most {
-            self.events.push(row.clone());
-        } else {
-            self.left_out += 1;
-        }
+        self.story.event(row);
         Ok(())
     }
 
     fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>> {
-        let Self { mut file, settings, track, close_ups, events, left_out, .. } = *self;
+        let Self { mut file, settings, track, close_ups, mut story, .. } = *self;
+        story.end(summary.trace.duration_s);
         let close_ups = close_ups.finish(summary.trace.duration_s);
-        let gathered = view::Gathered { settings: &settings, track: &track, close_ups: &close_ups, events: &events };
-        let page = view::Report::new(&gathered, left_out, summary);
+        let gathered = view::Gathered { settings: &settings, track: &track, close_ups: &close_ups, story: &story };
+        let page = view::Report::new(&gathered, summary);
         let text = page.render().context("cannot make the page")?;
         file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", file.target().display()))?;
         Ok(vec![file])

@@ -4,9 +4,9 @@ use serde_json::{Value, json};
 
 use super::Gathered;
 use crate::report::clock::Clock;
-use crate::report::event::Detail;
 use crate::report::page::close_up::{Before, CloseUp};
 use crate::report::page::reading::QUANTITIES;
+use crate::report::story::Spell;
 use crate::report::words::{self, plain, short, span, stamp};
 use crate::report::{EventRow, Summary};
 
@@ -41,28 +41,19 @@ pub fn rows(gathered: &Gathered<'_>, end: &Summary, clock: Option<&Clock>) -> Ve
         idle: false,
         close_up: None,
     };
-    let mut rows = Vec::new();
-    let (mut idle_from, mut run_up_told) = (None, false);
-    let idle = |from: &mut Option<f64>, to_s: f64| {
-        from.take().map(|t_s| Happened { idle: true, ..row(t_s, format!("idle for {}", span(to_s - t_s))) })
+    let close_up = |e: &EventRow| gathered.close_ups.iter().position(|c| (c.from_s..=c.to_s).contains(&e.t_s));
+    let event = |e: &EventRow| {
+        let what = words::event(e, gathered.settings);
+        Happened { trip: e.cause().is_some(), close_up: close_up(e), ..row(e.t_s, what) }
     };
-    for e in gathered.events {
-        match e.event {
-            "idle_begins" => idle_from = Some(e.t_s),
-            "idle_ends" => rows.extend(idle(&mut idle_from, e.t_s)),
-            "run_up" if std::mem::take(&mut run_up_told) => {}
-            name => {
-                if matches!(name, "start" | "stop" | "gap") {
-                    rows.extend(idle(&mut idle_from, e.t_s));
-                }
-                run_up_told |= matches!(e.detail, Detail::Start { duration_s: Some(_), .. });
-                let close_up = gathered.close_ups.iter().position(|c| (c.from_s..=c.to_s).contains(&e.t_s));
-                let what = words::event(e, gathered.settings);
-                rows.push(Happened { trip: e.cause().is_some(), close_up, ..row(e.t_s, what) });
-            }
-        }
-    }
-    rows.extend(idle(&mut idle_from, end.trace.duration_s));
+    let spell = |s: &Spell, more: String| Happened {
+        idle: true,
+        ..row(s.from_s, format!("idle for {}{more}", span(s.length_s)))
+    };
+    let story = gathered.story;
+    let mut rows: Vec<Happened> = story.events().iter().map(event).collect();
+    rows.extend(story.spells().iter().map(|s| spell(s, String::new())));
+    rows.extend(story.many_spells().map(|(n, longest)| spell(&longest, format!(", the longest of {n} idle spells"))));
     rows.extend(end.marks.iter().map(|m| row(m.t_s, format!("note: {}", m.note))));
     rows.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     rows

@@ -13,6 +13,7 @@ use super::reading::{CLOSE_UP, QUANTITIES};
 use super::track::{Packed, Track};
 use crate::check::{self, Line};
 use crate::report::clock::Clock;
+use crate::report::story::Story;
 use crate::report::verdict::verdict;
 use crate::report::words;
 use crate::report::{EventRow, Summary};
@@ -41,7 +42,7 @@ pub(super) struct Gathered<'a> {
     pub settings: &'a Settings,
     pub track: &'a Track,
     pub close_ups: &'a [CloseUp],
-    pub events: &'a [EventRow],
+    pub story: &'a Story,
 }
 
 /// The page.
@@ -102,12 +103,12 @@ struct Data {
 }
 
 impl Report {
-    pub(super) fn new(gathered: &Gathered<'_>, left_out: u64, end: &Summary) -> Self {
-        let Gathered { settings, events, .. } = *gathered;
+    pub(super) fn new(gathered: &Gathered<'_>, end: &Summary) -> Self {
+        let Gathered { settings, story, .. } = *gathered;
+        let events = story.events();
         let clock = end.trace.clock();
         let rows = happened::rows(gathered, end, clock.as_ref());
         let spells = rows.iter().filter(|h| h.idle).count();
-        let trips: Vec<(f64, &str)> = events.iter().filter_map(|e| e.cause().map(|cause| (e.t_s, cause))).collect();
         Self {
             name: name(end),
             path: end.trace.path.clone(),
@@ -115,7 +116,7 @@ impl Report {
             motor: motor(settings),
             facts: facts(end, clock.as_ref()),
             tripped: end.totals.trips > 0,
-            verdict: sentence(&verdict(&trips, &end.totals, settings, clock.as_ref())),
+            verdict: sentence(&verdict(&story.trips(), &end.totals, settings, clock.as_ref())),
             consequence: happened::consequence(events, end.trace.duration_s),
             tiles: figures::tiles(end),
             clock: clock.is_some(),
@@ -132,7 +133,7 @@ impl Report {
             scripts: format!("/*\n{LICENCE}*/\n{}", SCRIPTS.join("\n")),
             happened: rows,
             folded: (spells > SPELLS).then_some(spells),
-            left_out,
+            left_out: story.others(),
         }
     }
 }
@@ -211,14 +212,14 @@ fn sections(settings: &Settings, idle_kw: Option<f64>) -> Vec<Section> {
 /// The data as JSON that may stand in a page: no `<` in it.
 fn data(gathered: &Gathered<'_>, end: &Summary, clock: Option<&Clock>) -> String {
     let settings = gathered.settings;
-    let after = happened::after(gathered.events, end.trace.duration_s);
+    let after = happened::after(gathered.story.events(), end.trace.duration_s);
     let data = Data {
         clock: clock.map(|c| json!({ "date": c.date(), "second_of_day": c.second_of_day(), "zone": c.zone })),
         levels: levels(settings, end.totals.idle_power_kw),
         voltages: if settings.supply.wiring.is_phase_to_neutral() { "neutral" } else { "line" },
         whole: gathered.track.pack(QUANTITIES.len()),
         close_ups: gathered.close_ups.iter().map(|c| c.track.pack(CLOSE_UP)).collect(),
-        marks: happened::marks(gathered.events),
+        marks: happened::marks(gathered.story.events()),
         after: after.into_iter().map(|(from_s, to_s)| json!({ "from_s": from_s, "to_s": to_s })).collect(),
     };
     serde_json::to_string(&data).unwrap_or_else(|_| "null".to_owned()).replace('<', "\\u003c")
