@@ -2,6 +2,8 @@
 // The data of the page, and figures and times for people.
 
 const DATA = JSON.parse(document.getElementById("data").textContent);
+/** Whether the trace states the time of day at which it began. */
+const CLOCK = DATA.clock_s !== null;
 const STATES = ["stopped", "starting", "idle", "breaking", "coasting", "unknown"];
 
 const bytes = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
@@ -87,23 +89,25 @@ const two = (n) => String(n).padStart(2, "0");
 /** A moment of the trace with so many decimals: time of day where the trace states it, else since its start. */
 function moment(t, decimals) {
   const unit = 10 ** decimals;
-  let n = Math.round((t + (DATA.clock ? DATA.clock.second_of_day : 0)) * unit);
+  let n = Math.round((t + (CLOCK ? DATA.clock_s : 0)) * unit);
   const minus = n < 0 ? "−" : "";
   n = Math.abs(n);
   let s = Math.floor(n / unit);
   const rest = decimals ? "." + String(n % unit).padStart(decimals, "0") : "";
-  if (DATA.clock) s %= 86400;
+  const day = CLOCK && s >= 86400 ? ` +${Math.floor(s / 86400)}` : "";
+  if (CLOCK) s %= 86400;
   const h = Math.floor(s / 3600), m = Math.floor(s / 60) % 60;
-  if (DATA.clock || h > 0) return `${minus}${DATA.clock ? two(h) : h}:${two(m)}:${two(s % 60)}${rest}`;
-  return m > 0 ? `${minus}${m}:${two(s % 60)}${rest}` : `${minus}${s % 60}${rest}${decimals ? "" : ""} s`;
+  if (CLOCK || h > 0) return `${minus}${CLOCK ? two(h) : h}:${two(m)}:${two(s % 60)}${rest}${day}`;
+  return m > 0 ? `${minus}${m}:${two(s % 60)}${rest}` : `${minus}${s % 60}${rest} s`;
 }
 
 /** A length of time. */
 function lasting(s) {
   if (s < 1) return `${Math.round(s * 1000)} ms`;
-  if (s < 60) return `${Number(s.toPrecision(3))} s`;
-  if (s < 3600) return `${Math.floor(s / 60)} min ${Math.round(s % 60)} s`;
-  return `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
+  if (s < 59.95) return `${Number(s.toPrecision(3))} s`;
+  const whole = Math.round(s), minutes = Math.round(s / 60);
+  if (whole < 3600) return `${Math.floor(whole / 60)} min ${whole % 60} s`;
+  return `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
 }
 
 /** Steps of a time axis that a person counts in, s. */

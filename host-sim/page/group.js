@@ -45,14 +45,17 @@ class Group {
       `<span class="key">${line(l.trip ? "--trip" : "--level", l.trip ? [6, 4] : [2, 3])} ${l.label}: ${short(l.value)}</span>`);
     caption.innerHTML = `<b>${picture.title}</b> <span class="unit">${picture.unit}</span> ${keys}` +
       `<span class="levels">${levels.join(" ")}</span>` +
-      (picture.note ? `<span class="remark">${picture.note}</span>` : "") + "<output></output>";
+      (picture.note ? `<span class="remark">${picture.note}</span>` : "") + `<span class="reading"></span>`;
     const box = document.createElement("div");
     Object.assign(box, { className: "plot", tabIndex: 0 });
-    box.setAttribute("role", "img");
+    // It takes keys, and says which.
+    box.setAttribute("role", "application");
+    box.setAttribute("aria-roledescription", "picture");
     box.setAttribute("aria-label", summary(picture, this.track));
+    box.setAttribute("aria-keyshortcuts", "ArrowLeft ArrowRight Home End PageUp PageDown + - Escape");
     figure.append(caption, box);
     place.append(figure);
-    const entry = { picture, figure, box, output: caption.querySelector("output") };
+    const entry = { picture, figure, box, output: caption.querySelector(".reading") };
     entry.chart = makeChart(box, picture, this.track, `cursor-${name}`,
       { view: () => this.view, selected: (from, to) => this.zoom(from, to), moved: (u) => this.moved(entry, u) });
     this.charts.push(entry);
@@ -81,7 +84,7 @@ class Group {
 
   /** Says how much is shown and how finely. */
   tell() {
-    const [min, max] = this.limits, place = this.tools?.querySelector("output");
+    const [min, max] = this.limits, place = this.tools?.querySelector(".shown");
     if (place) place.textContent = `${lasting(max - min)} shown, ${lasting(this.view.width)} a point`;
   }
 

@@ -28,8 +28,21 @@ pub async fn all(browser: &Browser, url: &str) -> Result<()> {
     colours(browser).await?;
     narrow(browser).await?;
     quiet(browser, "all of it").await?;
-    let ms = browser.ask("return document.documentElement.dataset.readyMs").await?;
-    println!("pictures were there {} ms after opening", ms.as_str().unwrap_or("?"));
+    opens(browser, url).await?;
+    Ok(())
+}
+
+/// The pictures are there within two seconds of opening. The best of three: what else the machine does is not the
+/// page's.
+async fn opens(browser: &Browser, url: &str) -> Result<()> {
+    const MOST_MS: f64 = 2_000.0;
+    let mut best = f64::INFINITY;
+    for _ in 0..3 {
+        browser.open(url).await?;
+        best = best.min(number(browser, "return Number(document.documentElement.dataset.readyMs)").await?);
+    }
+    ensure!(best < MOST_MS, "the pictures were there {best} ms after opening");
+    println!("pictures were there {best} ms after opening");
     Ok(())
 }
 
@@ -129,7 +142,7 @@ async fn keyboard(browser: &Browser) -> Result<()> {
     let said = text(browser, "return document.getElementById('said').textContent").await?;
     ensure!(said.contains("kW") && said.contains("shaft power"), "read out: '{said}'");
     let apart = number(browser, "return new Set(main.charts.map(c => c.chart.cursor.idx)).size").await?;
-    ensure!(apart == 1.0, "cursors stand at {apart} places");
+    ensure!((apart - 1.0).abs() < 0.5, "cursors stand at {apart} places");
     browser.type_keys(&[END]).await?;
     browser.settle().await;
     let end = text(browser, "return document.getElementById('said').textContent").await?;

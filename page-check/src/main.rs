@@ -3,8 +3,9 @@
 
 mod browser;
 mod checks;
+mod day;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result};
 use clap::Parser;
@@ -28,6 +29,9 @@ struct Args {
     /// Take the picture in dark colours
     #[arg(long)]
     dark: bool,
+    /// Try the page of a day as well, made with these settings
+    #[arg(long, value_name = "SETTINGS")]
+    day: Option<PathBuf>,
 }
 
 fn main() -> Result<()> {
@@ -38,11 +42,23 @@ fn main() -> Result<()> {
         let browser = Browser::start().await?;
         let outcome = match &args.picture {
             Some(file) => picture(&browser, &url, file, &args).await,
-            None => checks::all(&browser, &url).await,
+            None => tried(&browser, &url, args.day.as_deref()).await,
         };
         browser.stop().await?;
         outcome
     })
+}
+
+/// Tries the page, then one of a whole day.
+async fn tried(browser: &Browser, url: &str, day: Option<&Path>) -> Result<()> {
+    checks::all(browser, url).await?;
+    if let Some(settings) = day {
+        let folder = tempfile::tempdir()?;
+        day::write(folder.path(), settings)?;
+        println!("\na day");
+        checks::all(browser, &format!("file://{}", folder.path().join("report.html").display())).await?;
+    }
+    Ok(())
 }
 
 async fn picture(browser: &Browser, url: &str, file: &PathBuf, args: &Args) -> Result<()> {

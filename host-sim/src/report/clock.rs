@@ -14,7 +14,7 @@ pub struct Clock {
 impl Clock {
     /// Reads `2026-03-02T06:00:00.25+01:00`; the zone may be missing. `None` when it is no such time.
     pub fn new(start: &str) -> Option<Self> {
-        let (date, rest) = start.split_once('T')?;
+        let (date, rest) = start.split_once(['T', ' '])?;
         let end = rest.find(['+', '-', 'Z']).unwrap_or(rest.len());
         let (time, zone) = rest.split_at(end);
         let start = format!("{date}T{time}").parse().ok()?;
@@ -27,17 +27,21 @@ impl Clock {
         self.start.checked_add(since).unwrap_or(self.start)
     }
 
-    /// Its time of day, to the millisecond.
+    /// Its time of day, to the millisecond, with `+1` on the next day.
     pub fn time_at(&self, t_s: f64) -> String {
-        self.at(t_s).strftime("%H:%M:%S%.3f").to_string()
+        self.told(t_s, "%H:%M:%S%.3f")
     }
 
-    /// The same to the second that has begun, with `+1` on the next day.
+    /// The same to the second that has begun.
     pub fn second_at(&self, t_s: f64) -> String {
+        self.told(t_s, "%H:%M:%S")
+    }
+
+    fn told(&self, t_s: f64, format: &str) -> String {
         let at = self.at(t_s);
         let days = at.date().since(self.start.date()).map_or(0, |span| span.get_days());
         let day = if days > 0 { format!("+{days}") } else { String::new() };
-        format!("{}{day}", at.strftime("%H:%M:%S"))
+        format!("{}{day}", at.strftime(format))
     }
 
     /// The first frame's date.
@@ -67,10 +71,12 @@ mod tests {
         let clock = Clock::new("2026-03-02T23:59:50.5+01:00").unwrap();
         assert_eq!((clock.second_at(9.4), clock.second_at(9.5)), ("23:59:59".to_owned(), "00:00:00+1".to_owned()));
         assert_eq!(clock.time_at(0.0), "23:59:50.500");
-        assert_eq!(clock.time_at(25.9), "00:00:16.400");
+        assert_eq!(clock.time_at(25.9), "00:00:16.400+1");
         assert_eq!((clock.date().as_str(), clock.zone.as_str()), ("2026-03-02", "+01:00"));
         assert!((clock.second_of_day() - 86_390.5).abs() < 1e-9);
         assert!(!clock.passes_midnight(9.0) && clock.passes_midnight(10.0));
+        // A blank for the T is common practice, no source.
+        assert_eq!(Clock::new("2026-03-02 23:59:50.5+01:00"), Some(clock));
         assert_eq!(Clock::new("2000-01-01T00:00:00.000000").unwrap().zone, "");
     }
 

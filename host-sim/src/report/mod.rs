@@ -9,6 +9,7 @@ pub mod clock;
 mod course;
 pub mod csv;
 pub mod event;
+mod figures;
 pub mod interval;
 pub mod json;
 pub mod load;

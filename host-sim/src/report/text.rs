@@ -9,10 +9,11 @@ use shaftwork_core::judge::report::Interval;
 use super::clock::Clock;
 use super::course::Course;
 use super::event::Detail;
+use super::figures::{self, Figure};
 use super::story::{Limits, Story};
 use super::verdict::verdict;
 use super::words::{self, short, span, stamp};
-use super::{EventRow, Reason, Summary, Why};
+use super::{EventRow, Reason, Summary};
 use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
 
@@ -137,59 +138,30 @@ impl<W: Write> Page<'_, W> {
     }
 
     fn energy(&mut self) -> io::Result<()> {
-        /// Of what is taken in: less is the ripple of a motor that is switched off.
-        const GIVEN_BACK: f64 = 0.001;
-        let t = &self.end.totals;
-        let idle = if self.settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
         self.heading("Energy and mass")?;
-        let mut table = self.table(&t.why);
-        table.line("taken in", Some(t.electrical_kwh), "kWh", "")?;
-        if t.exported_kwh > GIVEN_BACK * t.electrical_kwh {
-            table.line("given back", Some(t.exported_kwh), "kWh", "")?;
-        }
-        table.line("reactive", Some(t.reactive_kvarh), "kvarh", "")?;
-        table.line("at the shaft", t.shaft_kwh, "kWh", "shaft_kwh")?;
-        table.line("idle power", t.idle_power_kw, idle, "idle_power_kw")?;
-        table.line("net of idle", t.net_kwh, "kWh", "net_kwh")?;
-        match t.mass_t {
-            Some(tonnes) if tonnes < 1.0 => table.line("mass fed", Some(tonnes * 1e3), "kg", "mass_t")?,
-            tonnes => table.line("mass fed", tonnes, "t", "mass_t")?,
-        }
-        table.line("gross per tonne", t.gross_kwh_per_t, "kWh/t", "gross_kwh_per_t")?;
-        table.line("net per tonne", t.net_kwh_per_t, "kWh/t", "net_kwh_per_t")
+        let figures = figures::energy(self.end, self.settings);
+        let mut table = self.table();
+        figures.iter().try_for_each(|f| table.line(f, f.unit))
     }
 
     fn load(&mut self) -> io::Result<()> {
-        let (t, load, motor) = (&self.end.totals, &self.end.load, &self.settings.motor);
+        let (end, motor) = (self.end, &self.settings.motor);
         let rated_kw = motor.rated_power_kw;
         self.heading(&format!("Load while running, % of {rated_kw} kW at the shaft"))?;
-        let mut table = self.table(&load.why);
-        // A motor that never ran has one reason for all.
-        let shown = if load.measured_s > 0.0 { 6 } else { 1 };
-        for (name, pct, key) in [
-            ("mean", load.mean_pct, "mean_pct"),
-            ("rms", load.rms_pct, "rms_pct"),
-            ("95 % of time below", load.p95_pct, "p95_pct"),
-            ("highest, 10 s", load.highest_10s_pct, "highest_10s_pct"),
-            ("highest, 1 s", load.highest_1s_pct, "highest_1s_pct"),
-            ("highest, 0.2 s", load.highest_pct, "highest_pct"),
-        ]
-        .into_iter()
-        .take(shown)
-        {
-            let kw = pct.map(|pct| format!("{:>12} kW", short(pct / 100.0 * rated_kw))).unwrap_or_default();
-            table.line(name, pct, &format!("% {kw}"), key)?;
+        let mut table = self.table();
+        for f in figures::load(end) {
+            let kw = f.value.map(|pct| format!("{:>12} kW", short(pct / 100.0 * rated_kw))).unwrap_or_default();
+            table.line(&f, &format!("% {kw}"))?;
         }
-        if load.measured_s > 0.0 {
-            for (name, t_s) in [("above 100 %", load.above_100_s), ("above 110 %", load.above_110_s)] {
-                let share = short(t_s / load.measured_s * 100.0);
-                table.text(&format!("  {name:<18}{:>14} {share:>12} % of time", stamp(t_s)))?;
-            }
+        for (name, t_s) in figures::above(end) {
+            let share = short(t_s / end.load.measured_s * 100.0);
+            table.text(&format!("  {name:<18}{:>14} {share:>12} % of time", stamp(t_s)))?;
         }
-        let mut table = self.table(&t.why);
-        let share = t.peak_current_a.map(|a| short(a / motor.rated_current_a * 100.0)).unwrap_or_default();
-        table.line("highest current", t.peak_current_a, &format!("A {share:>12} % of rated"), "peak_current_a")?;
-        table.line("thermal image", t.max_thermal_pct, "% of trip level, highest", "max_thermal_pct")
+        let current = figures::peak_current(end);
+        let share = current.value.map(|a| short(a / motor.rated_current_a * 100.0)).unwrap_or_default();
+        table.line(&current, &format!("A {share:>12} % of rated"))?;
+        let thermal = figures::thermal(end);
+        table.line(&thermal, thermal.unit)
     }
 
     fn picture(&mut self) -> io::Result<()> {
@@ -242,8 +214,8 @@ impl<W: Write> Page<'_, W> {
         self.painted(BOLD, 2, text)
     }
 
-    fn table<'b>(&'b mut self, why: &'b Why) -> Table<'b, W> {
-        Table { screen: self.screen, out: self.out, why, last: "" }
+    fn table(&mut self) -> Table<'_, W> {
+        Table { screen: self.screen, out: self.out, last: "" }
     }
 
     fn wrap(&mut self, indent: usize, text: &str) -> io::Result<()> {
@@ -263,19 +235,18 @@ impl<W: Write> Page<'_, W> {
 struct Table<'a, W> {
     screen: Screen,
     out: &'a mut W,
-    why: &'a Why,
     /// The reason of the last figure that is missing: it is not told twice in a row.
     last: Reason,
 }
 
 impl<W: Write> Table<'_, W> {
-    fn line(&mut self, name: &str, x: Option<f64>, unit: &str, key: &str) -> io::Result<()> {
-        let text = if let Some(x) = x {
+    fn line(&mut self, f: &Figure, unit: &str) -> io::Result<()> {
+        let name = f.name;
+        let text = if let Some(x) = f.value {
             format!("  {name:<18}{:>12} {unit}", short(x))
         } else {
-            let reason = self.why.get(key).copied().unwrap_or_default();
-            let words = if reason == self.last { "as above" } else { reason };
-            self.last = reason;
+            let words = if f.why == self.last { "as above" } else { f.why };
+            self.last = f.why;
             format!("  {name:<18}{:>12} {words}", "-")
         };
         self.text(&text)

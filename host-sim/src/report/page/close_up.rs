@@ -27,9 +27,9 @@ const KINDS: usize = 3;
 /// How an event is looked at: seconds before and after, its kind, and how many of that kind there may be.
 fn frame(kind: &EventKind) -> Option<(f64, f64, usize, usize)> {
     match kind {
-        EventKind::Trip { .. } => Some((KEPT_S, 5.0, 0, 12)),
-        EventKind::Start => Some((1.0, LONGEST_START_S, 1, 6)),
-        EventKind::Stop | EventKind::Warning(_) | EventKind::Gap { .. } => Some((5.0, 5.0, 2, 6)),
+        EventKind::Trip { .. } => Some((KEPT_S, 5.0, 0, 10)),
+        EventKind::Start => Some((1.0, LONGEST_START_S, 1, 4)),
+        EventKind::Stop | EventKind::Warning(_) | EventKind::Gap { .. } => Some((5.0, 5.0, 2, 4)),
         _ => None,
     }
 }
@@ -223,6 +223,6 @@ mod tests {
     #[test]
     fn there_are_so_many_and_no_more() {
         let events: Vec<_> = (1..40).map(|k| (f64::from(k) * 30.0, trip())).collect();
-        assert_eq!(run(1_200, &events).len(), 12);
+        assert_eq!(run(1_200, &events).len(), 10);
     }
 }

@@ -5,7 +5,7 @@ use crate::report::testing::{RATE_HZ, interval_row, settings, summary};
 use crate::report::{Mark, Reason};
 use shaftwork_core::judge::event::{Cause, EventKind, Figures};
 use shaftwork_core::time::{Instant, Span};
-use shaftwork_core::unit::{Amps, SquareAmps, Watts};
+use shaftwork_core::unit::{Amps, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Volts, Watts};
 use shaftwork_core::{HalfCycle, State};
 
 fn at(s: f64) -> Instant {
@@ -19,14 +19,26 @@ fn moment(s: f64) -> Moment {
         end: at(s),
         length: Span(40 << 16),
         current: [0, 1, 2].map(|k| SquareAmps::of(Amps::from_bits((90 << 17) + swing * (k + 1)))),
+        current_positive: Amps::from_bits(90 << 17),
+        current_negative: Amps::from_bits(swing.abs()),
+        voltage: [0, 1, 2].map(|k| SquareVolts::of(Volts::from_bits((230 << 16) + swing * (k + 1)))),
+        active: Watts::from_bits((33_000 << 16) + i64::from(swing) * 9_500),
         ..HalfCycle::default()
     };
     Moment {
         half_cycle,
         shaft: Watts::from_bits((30_000 << 16) + i64::from(swing) * 9_000),
+        torque: Newtonmetres::from_bits(swing),
+        speed: Some(Rpm::from_bits((1_480 << 12) + swing / 64)),
+        thermal: Some(Ratio::from_bits(swing.abs() * 50)),
         state: State::Breaking,
-        ..Moment::default()
     }
+}
+
+/// Hands an event to the page as the replay does.
+fn happens(page: &mut Page, s: f64, kind: EventKind, row: &EventRow) {
+    page.happened(&Event { at: at(s), kind }).unwrap();
+    page.event(row).unwrap();
 }
 
 /// A page of a trace with a trip at the times given.
@@ -37,12 +49,31 @@ fn page(seconds: u32, trips: &[u32], end: &Summary) -> String {
         let s = f64::from(k) / 100.0;
         page.moment(&moment(s)).unwrap();
         if k % 20 == 0 {
-            page.interval(&interval_row(s)).unwrap();
+            let row = IntervalRow {
+                mass_kg: Some(s),
+                frequency_hz: Some(50.0 + s % 0.1),
+                power_factor: Some(s % 1.0),
+                thd_v_pct: [Some(s % 3.0); 3],
+                thd_i_pct: [Some(s % 7.0); 3],
+                ..interval_row(s)
+            };
+            page.interval(&row).unwrap();
         }
         if k % 100 == 0 && trips.contains(&(k / 100)) {
             let figures = Figures::default();
-            page.happened(&Event { at: at(s), kind: EventKind::Trip { cause: Cause::Jam, figures } }).unwrap();
-            page.event(&EventRow::trip(s, Cause::Jam, &figures)).unwrap();
+            let kind = EventKind::Trip { cause: Cause::Jam, figures };
+            happens(&mut page, s, kind, &EventRow::trip(s, Cause::Jam, &figures));
+        }
+        if k % 200_000 == 0 {
+            happens(&mut page, s, EventKind::Stop, &EventRow::plain(s, "stop"));
+        }
+        if k % 200_000 == 20_000 {
+            happens(&mut page, s, EventKind::Start, &EventRow::plain(s, "start"));
+        }
+        for (offset, name) in [(100, "idle_begins"), (300, "idle_ends")] {
+            if k % 1_000 == offset {
+                page.event(&EventRow::plain(s, name)).unwrap();
+            }
         }
     }
     for file in Box::new(page).close(end).unwrap() {
@@ -80,7 +111,6 @@ fn trips_have_their_words_and_their_close_up() {
     assert_eq!(data["marks"], serde_json::json!([{ "t_s": 25.0, "label": "jam", "trip": true }]));
     assert_eq!(data["close_ups"][0]["from_s"], 5.0);
     assert!(data["whole"]["series"]["shaft_kw"]["high"].as_f64().unwrap() > 40.0);
-    assert!(data["whole"]["series"].get("speed_rpm").is_none(), "nothing is known of it");
 }
 
 /// A note and a path may hold anything: it stays text.
@@ -104,16 +134,22 @@ fn missing_figures_have_their_reason() {
     assert!(page.contains(&format!("<em>{why}</em>")));
 }
 
-/// The most that a page can hold: a day, with all the close-ups and events that are kept.
+/// The most that a page can hold: a day with every quantity, all the close-ups, events, spells and notes that are kept.
 #[test]
 fn a_day_is_at_most_three_megabytes() {
     let trips: Vec<u32> = (1..=1_500).map(|k| k * 57).collect();
     let mut end = summary();
     end.trace.duration_s = 86_400.0;
+    end.marks = (0..1_000).map(|k| Mark { t_s: f64::from(k) * 80.0, note: "lump ".repeat(40) }).collect();
     let page = page(86_400, &trips, &end);
     assert!(page.len() < 3_000_000, "{} bytes", page.len());
-    assert!(page.contains("And 500 more"), "1 000 of them are listed");
-    assert_eq!(data(&page)["close_ups"].as_array().unwrap().len(), 12);
+    // 1 500 trips, 43 stops and 44 starts, of which 1 000 are kept.
+    assert!(page.contains("And 587 more"));
+    assert!(page.contains("idle for 2 s, the longest of 8640 idle spells"), "spells beyond those kept are counted");
+    let data = data(&page);
+    assert_eq!(data["whole"]["series"].as_object().unwrap().len(), 17);
+    let kept = data["close_ups"].as_array().unwrap().len();
+    assert!((16..=18).contains(&kept), "{kept} close-ups: 10 trips, starts and stops beside them");
 }
 
 #[test]

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeSet;
 
+use crate::report::figures;
 use crate::report::words::{short, span};
-use crate::report::{LoadRow, Summary, TotalsRow};
+use crate::report::{Summary, TotalsRow};
 use crate::settings::Settings;
 
 /// A figure with its name and unit; `–` with a reason where it cannot be had.
@@ -34,87 +35,78 @@ pub struct Part {
 
 const MISSING: &str = "–";
 
-fn figure(name: &'static str, value: Option<f64>, unit: &str, why: &'static str) -> Figure {
-    let unit = if value.is_some() { unit.to_owned() } else { String::new() };
-    Figure { name, value: value.map_or_else(|| MISSING.to_owned(), short), unit, why }
-}
-
-fn text(name: &'static str, value: String) -> Figure {
-    Figure { name, value, unit: String::new(), why: "" }
-}
-
-/// The mass in a unit that suits it.
-fn mass(t: &TotalsRow) -> Figure {
-    let why = t.why.get("mass_t").copied().unwrap_or_default();
-    match t.mass_t {
-        Some(tonnes) if tonnes < 1.0 => figure("mass fed", Some(tonnes * 1e3), "kg", why),
-        tonnes => figure("mass fed", tonnes, "t", why),
+impl From<figures::Figure> for Figure {
+    fn from(f: figures::Figure) -> Self {
+        let unit = if f.value.is_some() { f.unit.to_owned() } else { String::new() };
+        Self { name: f.name, value: f.value.map_or_else(|| MISSING.to_owned(), short), unit, why: f.why }
     }
 }
 
+impl Figure {
+    /// The same under another name.
+    fn named(self, name: &'static str) -> Self {
+        Self { name, ..self }
+    }
+
+    /// The same in another unit's words.
+    fn in_unit(self, unit: &str) -> Self {
+        let unit = if self.value == MISSING { String::new() } else { unit.to_owned() };
+        Self { unit, ..self }
+    }
+}
+
+fn text(name: &'static str, value: String, unit: &str) -> Figure {
+    Figure { name, value, unit: unit.to_owned(), why: "" }
+}
+
 /// What most readers ask for.
-pub fn tiles(end: &Summary) -> Vec<Figure> {
-    let (t, load) = (&end.totals, &end.load);
-    let why = |key: &str| t.why.get(key).copied().unwrap_or_default();
+pub fn tiles(end: &Summary, settings: &Settings) -> Vec<Figure> {
+    let t = &end.totals;
     let running_s = t.idle_s + t.breaking_s;
     // Without an idle power nothing can be told idle.
-    let idle = t.idle_power_kw.filter(|_| running_s > 0.0);
+    let idle = t.idle_power_kw.filter(|_| running_s > 0.0).map(|_| t.idle_kwh);
     let idle_unit = format!("kWh, {} % of the running time", short(t.idle_s / running_s * 100.0));
-    let all = vec![
-        text("running", span(running_s)),
-        text("starts, trips", format!("{}, {}", t.starts, t.trips)),
-        figure("energy taken in", Some(t.electrical_kwh), "kWh", ""),
-        figure("of it while idle", idle.map(|_| t.idle_kwh), &idle_unit, why("idle_power_kw")),
-        mass(t),
-        figure("gross, electrical", t.gross_kwh_per_t, "kWh/t", why("gross_kwh_per_t")),
-        figure("net of idle, at the shaft", t.net_kwh_per_t, "kWh/t", why("net_kwh_per_t")),
-        figure("load while running, mean", load.mean_pct, "% of rated", "the motor did not run"),
-        figure("load, 95 % of time below", load.p95_pct, "% of rated", "the motor did not run"),
-        figure("highest current of a cycle", t.peak_current_a, "A rms", why("peak_current_a")),
-        figure("thermal image, highest", t.max_thermal_pct, "% of trip", why("max_thermal_pct")),
+    let why = t.why.get("idle_power_kw").copied().unwrap_or("the motor did not run");
+    let find = |all: Vec<figures::Figure>, name: &str| all.into_iter().find(|f| f.name == name).map(Figure::from);
+    let energy = |name: &str| find(figures::energy(end, settings), name);
+    let load = |name: &str| find(figures::load(end), name).map(|f| f.in_unit("% of rated"));
+    let all = [
+        Some(text("running", span(running_s), "")),
+        Some(text("starts, trips", format!("{}, {}", t.starts, t.trips), "")),
+        energy("taken in").map(|f| f.named("energy taken in")),
+        Some(
+            Figure::from(figures::Figure { name: "of it while idle", value: idle, unit: "", why }).in_unit(&idle_unit),
+        ),
+        Some(figures::mass(end).into()),
+        energy("gross per tonne").map(|f| f.named("gross, electrical")),
+        energy("net per tonne").map(|f| f.named("net of idle, at the shaft")),
+        load("mean").map(|f| f.named("load while running, mean")),
+        load("95 % of time below").map(|f| f.named("load, 95 % of time below")),
+        Some(Figure::from(figures::peak_current(end)).named("highest current of a cycle").in_unit("A rms")),
+        Some(Figure::from(figures::thermal(end)).named("thermal image, highest").in_unit("% of trip")),
     ];
     // One reason is told once.
     let mut told = BTreeSet::new();
-    all.into_iter().filter(|f| f.value != MISSING || told.insert(f.why)).collect()
+    all.into_iter().flatten().filter(|f| f.value != MISSING || told.insert(f.why)).collect()
 }
 
-/// Everything.
-pub fn totals(end: &Summary, settings: &Settings) -> Vec<Figure> {
-    let (t, load) = (&end.totals, &end.load);
-    let why = |key: &str| t.why.get(key).copied().unwrap_or_default();
-    let of_load = |key: &str| load.why.get(key).copied().unwrap_or("the motor did not run");
-    let idle = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
-    let mut all = vec![
-        figure("electrical energy taken in", Some(t.electrical_kwh), "kWh", ""),
-        figure("electrical energy given back", Some(t.exported_kwh), "kWh", ""),
-        figure("reactive energy", Some(t.reactive_kvarh), "kvarh", ""),
-        figure("shaft energy, idle and breaking", t.shaft_kwh, "kWh", why("shaft_kwh")),
-        figure("idle power at the shaft", t.idle_power_kw, idle, why("idle_power_kw")),
-        figure("net of idle, at the shaft", t.net_kwh, "kWh", why("net_kwh")),
-        mass(t),
-        figure("gross energy per tonne: electrical, all of it", t.gross_kwh_per_t, "kWh/t", why("gross_kwh_per_t")),
-        figure("net energy per tonne: shaft less idle, without starts", t.net_kwh_per_t, "kWh/t", why("net_kwh_per_t")),
-        text("starts", t.starts.to_string()),
-        text("trips", t.trips.to_string()),
-        figure("highest current of a cycle", t.peak_current_a, "A rms", why("peak_current_a")),
-        figure("highest thermal image", t.max_thermal_pct, "% of the trip level", why("max_thermal_pct")),
-    ];
-    all.extend(loads(load, of_load));
-    all
-}
-
-fn loads(load: &LoadRow, why: impl Fn(&str) -> &'static str) -> Vec<Figure> {
-    const UNIT: &str = "% of rated";
-    let known = load.mean_pct.is_some();
+/// Everything, by headings.
+pub fn totals(end: &Summary, settings: &Settings) -> Vec<(&'static str, Vec<Figure>)> {
+    let t = &end.totals;
+    let load = figures::load(end).into_iter().map(|f| Figure::from(f).in_unit("% of rated"));
+    let above = figures::above(end).into_iter().map(|(name, t_s)| text(name, span(t_s), ""));
     vec![
-        figure("load while running, mean", load.mean_pct, UNIT, why("mean_pct")),
-        figure("load, root of the mean square", load.rms_pct, UNIT, why("rms_pct")),
-        figure("load, 95 % of time below", load.p95_pct, UNIT, why("p95_pct")),
-        figure("highest load over 10 s", load.highest_10s_pct, UNIT, why("highest_10s_pct")),
-        figure("highest load over 1 s", load.highest_1s_pct, UNIT, why("highest_1s_pct")),
-        figure("highest load over 0.2 s", load.highest_pct, UNIT, why("highest_pct")),
-        figure("time above rated load", known.then_some(load.above_100_s), "s", why("mean_pct")),
-        figure("time above 110 %", known.then_some(load.above_110_s), "s", why("mean_pct")),
+        ("Energy and mass", figures::energy(end, settings).into_iter().map(Figure::from).collect()),
+        ("Load while running", load.chain(above).collect()),
+        (
+            "Counts and peaks",
+            vec![
+                text("starts", t.starts.to_string(), ""),
+                text("trips", t.trips.to_string(), ""),
+                Figure::from(figures::peak_current(end)).in_unit("A rms of one cycle, starts included"),
+                figures::thermal(end).into(),
+            ],
+        ),
     ]
 }
 

@@ -66,7 +66,7 @@ pub(super) struct Report {
     close_ups: Vec<Around>,
     states: Vec<StateShare>,
     parts: Vec<Part>,
-    totals: Vec<Figure>,
+    totals: Vec<(&'static str, Vec<Figure>)>,
     warnings: Vec<String>,
     quality: Vec<String>,
     settings: Vec<Section>,
@@ -93,7 +93,8 @@ struct Setting {
 /// What the script draws from.
 #[derive(Serialize)]
 struct Data {
-    clock: Option<Value>,
+    /// Seconds from midnight to the first frame.
+    clock_s: Option<f64>,
     levels: Levels,
     voltages: &'static str,
     whole: Packed,
@@ -118,7 +119,7 @@ impl Report {
             tripped: end.totals.trips > 0,
             verdict: sentence(&verdict(&story.trips(), &end.totals, settings, clock.as_ref())),
             consequence: happened::consequence(events, end.trace.duration_s),
-            tiles: figures::tiles(end),
+            tiles: figures::tiles(end, settings),
             clock: clock.is_some(),
             close_ups: happened::around(gathered, &rows, clock.as_ref()),
             states: figures::states(&end.totals, end.trace.duration_s),
@@ -214,7 +215,7 @@ fn data(gathered: &Gathered<'_>, end: &Summary, clock: Option<&Clock>) -> String
     let settings = gathered.settings;
     let after = happened::after(gathered.story.events(), end.trace.duration_s);
     let data = Data {
-        clock: clock.map(|c| json!({ "date": c.date(), "second_of_day": c.second_of_day(), "zone": c.zone })),
+        clock_s: clock.map(Clock::second_of_day),
         levels: levels(settings, end.totals.idle_power_kw),
         voltages: if settings.supply.wiring.is_phase_to_neutral() { "neutral" } else { "line" },
         whole: gathered.track.pack(QUANTITIES.len()),

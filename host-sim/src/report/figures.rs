@@ -1,0 +1,110 @@
+//! The figures of a trace with names and units for people: one list for the table and for the page.
+
+use super::{Reason, Summary, Why};
+use crate::settings::Settings;
+
+/// A figure; where it cannot be had, the reason.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// What it is.
+    pub name: &'static str,
+    /// The figure.
+    pub value: Option<f64>,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Why it cannot be had.
+    pub why: Reason,
+}
+
+/// A figure whose reason stands under a key.
+fn figure(name: &'static str, value: Option<f64>, unit: &'static str, why: &Why, key: &str) -> Figure {
+    Figure { name, value, unit, why: why.get(key).copied().unwrap_or_default() }
+}
+
+/// Energy, mass, energy per tonne.
+pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
+    /// Of what is taken in: less is the ripple of a motor that is switched off.
+    const GIVEN_BACK: f64 = 0.001;
+    let t = &end.totals;
+    let idle = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
+    let known = |name, kwh, unit| Figure { name, value: Some(kwh), unit, why: "" };
+    let mut all = vec![known("taken in", t.electrical_kwh, "kWh")];
+    if t.exported_kwh > GIVEN_BACK * t.electrical_kwh {
+        all.push(known("given back", t.exported_kwh, "kWh"));
+    }
+    all.extend([
+        known("reactive", t.reactive_kvarh, "kvarh"),
+        figure("at the shaft", t.shaft_kwh, "kWh", &t.why, "shaft_kwh"),
+        figure("idle power", t.idle_power_kw, idle, &t.why, "idle_power_kw"),
+        figure("net of idle", t.net_kwh, "kWh", &t.why, "net_kwh"),
+        mass(end),
+        figure("gross per tonne", t.gross_kwh_per_t, "kWh/t", &t.why, "gross_kwh_per_t"),
+        figure("net per tonne", t.net_kwh_per_t, "kWh/t", &t.why, "net_kwh_per_t"),
+    ]);
+    all
+}
+
+/// The mass in a unit that suits it.
+pub fn mass(end: &Summary) -> Figure {
+    let t = &end.totals;
+    let (value, unit) = match t.mass_t {
+        Some(tonnes) if tonnes < 1.0 => (Some(tonnes * 1e3), "kg"),
+        tonnes => (tonnes, "t"),
+    };
+    figure("mass fed", value, unit, &t.why, "mass_t")
+}
+
+/// Load while running, % of rated power; a motor that never ran has one reason for all.
+pub fn load(end: &Summary) -> Vec<Figure> {
+    let load = &end.load;
+    let shown = if load.measured_s > 0.0 { 6 } else { 1 };
+    [
+        ("mean", load.mean_pct, "mean_pct"),
+        ("rms", load.rms_pct, "rms_pct"),
+        ("95 % of time below", load.p95_pct, "p95_pct"),
+        ("highest, 10 s", load.highest_10s_pct, "highest_10s_pct"),
+        ("highest, 1 s", load.highest_1s_pct, "highest_1s_pct"),
+        ("highest, 0.2 s", load.highest_pct, "highest_pct"),
+    ]
+    .into_iter()
+    .take(shown)
+    .map(|(name, pct, key)| figure(name, pct, "%", &load.why, key))
+    .collect()
+}
+
+/// Time above a load, s; empty for a motor that never ran.
+pub fn above(end: &Summary) -> Vec<(&'static str, f64)> {
+    let load = &end.load;
+    let all = [("above 100 %", load.above_100_s), ("above 110 %", load.above_110_s)];
+    if load.measured_s > 0.0 { all.to_vec() } else { vec![] }
+}
+
+/// The highest current of a cycle, A rms, starts included.
+pub fn peak_current(end: &Summary) -> Figure {
+    figure("highest current", end.totals.peak_current_a, "A", &end.totals.why, "peak_current_a")
+}
+
+/// The highest level of the thermal image.
+pub fn thermal(end: &Summary) -> Figure {
+    figure("thermal image", end.totals.max_thermal_pct, "% of trip level, highest", &end.totals.why, "max_thermal_pct")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::{settings, summary};
+
+    #[test]
+    fn what_is_missing_has_its_reason_and_small_masses_are_in_kilograms() {
+        let mut end = summary();
+        let all = [energy(&end, &settings()), load(&end), vec![peak_current(&end), thermal(&end)]].concat();
+        for f in &all {
+            assert_eq!(f.value.is_none(), !f.why.is_empty(), "{f:?}");
+        }
+        assert!(!all.iter().any(|f| f.name == "given back"), "nothing was");
+        end.totals.mass_t = Some(0.25);
+        assert_eq!((mass(&end).value, mass(&end).unit), (Some(250.0), "kg"));
+        end.totals.exported_kwh = 0.5;
+        assert!(energy(&end, &settings()).iter().any(|f| f.name == "given back"));
+    }
+}
