@@ -177,7 +177,8 @@ function makeChart(place, picture, track, sync, hooks) {
       { ...axis, incrs: STEPS, space: 70, size: 34,
         values: (_, splits, __, ___, step) => splits.map((t) => moment(t, step < 0.01 ? 3 : step < 0.1 ? 2 : step < 1 ? 1 : 0)) },
       { ...axis, size: 62, values: (_, splits, __, ___, step) => ticks(splits, step),
-        filter: (_, splits) => (picture.states ? splits.map((v) => (v < 0 ? null : v)) : splits) },
+        // Below 0 there is only the strip of states, unless power flows back.
+        filter: (u, splits) => (picture.states && u.scales.y.min > -0.3 * u.scales.y.max ? splits.map((v) => (v < 0 ? null : v)) : splits) },
     ],
     series, bands,
     // Dragging selects; what is selected is shown by all pictures of the group.

@@ -59,8 +59,17 @@ const WIDTH: usize = 80;
 
 /// The table for people, at most 80 columns except where a name is longer.
 pub fn text(file: &str, lines: &[Line]) -> String {
-    let mut out = format!("{file} is sound; this is what will be used\n");
-    let mut warned = false;
+    let warnings: Vec<&Warning> =
+        lines.iter().filter_map(|line| if let Line::Warning(w) = line { Some(w) } else { None }).collect();
+    let mut out = match warnings.len() {
+        0 => format!("{file} is sound; this is what will be used\n"),
+        1 => format!("{file} can be used, with a warning\n"),
+        n => format!("{file} can be used, with {n} warnings\n"),
+    };
+    // What may be a mistake is read before two screens of figures.
+    for warning in warnings {
+        wrap(&mut out, "  * ", "    ", &warning.to_string());
+    }
     for line in lines {
         match line {
             Line::Section(name) => {
@@ -68,13 +77,7 @@ pub fn text(file: &str, lines: &[Line]) -> String {
             }
             Line::Figure { name, value, unit, from, note } => figure(&mut out, name, value, unit, *from, note),
             Line::Note(note) => wrap(&mut out, "  ", "  ", note),
-            Line::Warning(warning) => {
-                if !warned {
-                    out.push_str("\nWarnings\n");
-                    warned = true;
-                }
-                wrap(&mut out, "  * ", "    ", &warning.to_string());
-            }
+            Line::Warning(_) => {}
         }
     }
     out.push('\n');
@@ -189,7 +192,7 @@ mod tests {
         for row in text.lines() {
             assert!(row.chars().count() <= WIDTH, "{row}");
         }
-        assert!(text.contains("\nWarnings\n  * line 10, key sampling.current_full_scale_a"), "{text}");
+        assert!(text.contains("with 2 warnings\n  * line 10, key sampling.current_full_scale_a"), "{text}");
     }
 
     /// Figures by hand: 1.05 x 96.55 A; 600 s x ln(2.25 / (2.25 - 1.1025)), and with 36 in place of 2.25

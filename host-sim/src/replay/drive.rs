@@ -14,6 +14,7 @@ use shaftwork_core::{BLOCK, Frame, Monitor};
 use super::progress::Progress;
 use super::side::Side;
 use super::source::Source;
+use super::waves::Waves;
 use crate::convert::Converter;
 use crate::report::number::{frames_s, seconds};
 use crate::report::{MARKS, Mark};
@@ -82,6 +83,8 @@ pub struct End {
     pub totals: Totals,
     /// The first markers of the trace.
     pub marks: Vec<Mark>,
+    /// What there is to say of channels without waves.
+    pub waves: Option<String>,
 }
 
 /// The core with the block that is being filled.
@@ -110,11 +113,13 @@ pub fn drive(
 ) -> anyhow::Result<End> {
     let mut progress = Progress::new(&source.path);
     let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
+    let mut waves = Waves::default();
     let block = [Frame::default(); BLOCK];
     let mut run =
         Loop { monitor, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
     loop {
         let count = source.reader.read(&mut rows)?;
+        waves.take(&rows, &source.selection);
         let column = |at: Option<usize>| at.and_then(|at| rows.columns.get(at)).map_or(&[][..], Vec::as_slice);
         frames.resize(count, Frame::default());
         converter.frames(source.selection.electrical.map(column), &mut frames);
@@ -145,7 +150,7 @@ pub fn drive(
         progress.at(source.reader.progress());
     }
     run.finish()?;
-    Ok(End { frames: run.frames, clock: run.clock, totals: *run.monitor.totals(), marks })
+    Ok(End { frames: run.frames, clock: run.clock, totals: *run.monitor.totals(), marks, waves: waves.warning() })
 }
 
 impl Loop<'_> {

@@ -13,6 +13,7 @@ pub mod order;
 pub mod outputs;
 pub mod side;
 pub mod source;
+mod waves;
 
 use std::collections::BTreeSet;
 use std::io::{self, Write};
@@ -136,6 +137,9 @@ fn one(
     let totals = TotalsRow::new(&end.totals, &beside);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
     let mut summary = summary(&source, &side, &end, totals, load, &args.settings, warnings);
+    let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
+    // What makes all figures wrong comes first.
+    summary.warnings.splice(0..0, signs);
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;

@@ -17,6 +17,7 @@ use crate::report::json::Json;
 use crate::report::load::Load;
 use crate::report::page::Page;
 use crate::report::text::Text;
+use crate::report::wiring::Wiring;
 use crate::report::{EventRow, IntervalRow, Reason, Sink, Summary, Whole};
 use crate::settings::Settings;
 
@@ -39,6 +40,9 @@ pub struct Outputs {
     bits: Option<Bits>,
     /// How the motor was loaded.
     pub load: Load,
+    /// Signs of wrong wiring.
+    pub wiring: Wiring,
+    rated_a: f64,
     /// The table for people.
     pub text: Text,
     /// The trips, for expectations.
@@ -74,6 +78,8 @@ impl Outputs {
             sinks,
             bits,
             load: Load::default(),
+            wiring: Wiring::default(),
+            rated_a: settings.motor.rated_current_a,
             text: Text::default(),
             trips: Vec::new(),
         })
@@ -142,6 +148,7 @@ impl Listener for Outputs {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Interval(*interval))?;
         }
+        self.wiring.interval(interval, self.rated_a);
         self.load.interval(interval, self.rate_hz);
         self.text.interval(interval, self.rate_hz);
         if self.sinks.is_empty() {

@@ -22,6 +22,7 @@ mod testing;
 pub mod text;
 pub mod totals;
 mod verdict;
+pub mod wiring;
 mod words;
 
 use std::collections::BTreeMap;

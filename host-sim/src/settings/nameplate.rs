@@ -159,6 +159,15 @@ fn power(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
         }
         _ => {}
     }
+    for (key, pct) in [
+        ("motor.rated_power_factor_pct", motor.rated_power_factor_pct),
+        ("motor.rated_efficiency_pct", motor.rated_efficiency_pct),
+    ] {
+        if let Some(share) = pct.filter(|pct| *pct <= 1.0) {
+            findings
+                .warn(key, format!("{share} % is next to nothing: per cent are wanted; is {} meant?", share * 100.0));
+        }
+    }
     if let (Some(rated), Some(curve)) = (motor.rated_efficiency_pct, &motor.efficiency_pct) {
         let at_rated = curve.efficiency_pct(1.0);
         if (at_rated - rated).abs() > 1.0 {
@@ -278,5 +287,8 @@ mod tests {
             let (_, warnings) = parsed(&with("motor", lines));
             assert!(warnings.iter().any(|w| w.key == key), "{lines}: {warnings:?}");
         }
+        let share = with("motor", "rated_efficiency_pct = 93.7").replace(MOTOR_RATED, "rated_power_factor_pct = 0.84");
+        let (_, warnings) = parsed(&share);
+        assert!(warnings.iter().any(|w| w.text.contains("is 84 meant?")), "{warnings:?}");
     }
 }

@@ -1,0 +1,173 @@
+//! Signs that a trace's channels are not what they are taken for: a transformer turned round, two leads swapped, a
+//! factor of 1000 or of the root of three. Told in words before any figure is believed.
+//!
+//! Looked at are intervals in which current flows; a sign counts when it holds for most of them. Symmetrical
+//! components: with one of three like currents reversed the negative sequence is twice the positive; with two
+//! swapped the positive is gone.
+
+use shaftwork_core::judge::report::Interval;
+
+use crate::settings::Settings;
+
+/// Share of the intervals in which a sign must hold.
+const MOST: f64 = 0.8;
+/// Intervals with current that are needed: a second.
+const LEAST: u32 = 5;
+/// Three currents are alike when the lowest is this share of the highest.
+const ALIKE: f64 = 0.7;
+/// A current is missing when it is below this share of the highest.
+const MISSING: f64 = 0.1;
+/// Voltage off nominal that is no supply's doing.
+const OFF: f64 = 0.25;
+
+/// Counts the signs.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Wiring {
+    intervals: u32,
+    backwards: u32,
+    reversed: u32,
+    swapped: u32,
+    missing: [u32; 3],
+    /// Sum of the mean voltages, V.
+    volts: f64,
+}
+
+impl Wiring {
+    /// Takes an interval.
+    pub fn interval(&mut self, interval: &Interval, rated_a: f64) {
+        let w = &interval.window;
+        let amps = w.current.map(|a| a.0.to_num::<f64>());
+        let highest = amps.into_iter().fold(0.0, f64::max);
+        let lowest = amps.into_iter().fold(f64::INFINITY, f64::min);
+        if highest < 0.15 * rated_a {
+            return;
+        }
+        let sign = |counter: &mut u32, holds: bool| *counter += u32::from(holds);
+        self.intervals += 1;
+        sign(&mut self.backwards, w.active.to_bits() < 0);
+        let alike = lowest > ALIKE * highest;
+        let unbalance = w.current_unbalance.map_or(0.0, |r| r.0.to_num::<f64>());
+        sign(&mut self.reversed, alike && (1.5..3.0).contains(&unbalance));
+        sign(&mut self.swapped, alike && unbalance >= 3.0);
+        for (counter, amps) in self.missing.iter_mut().zip(amps) {
+            sign(counter, amps < MISSING * highest);
+        }
+        self.volts += w.voltage.iter().map(|v| v.0.to_num::<f64>()).sum::<f64>() / 3.0;
+    }
+
+    /// A sentence or two for each sign that held.
+    pub fn advice(&self, settings: &Settings) -> Vec<String> {
+        if self.intervals < LEAST {
+            return vec![];
+        }
+        let holds = |count: u32| f64::from(count) > MOST * f64::from(self.intervals);
+        let mut out = Vec::new();
+        if holds(self.reversed) {
+            out.push(
+                "one current transformer seems to be turned round: three like currents whose negative sequence is twice the \
+                 positive; no power and no unbalance can be believed. To mend it, turn it round, or give its channel the gain -1 \
+                 in [sampling]"
+                    .to_owned(),
+            );
+        } else if holds(self.swapped) {
+            out.push(
+                "two currents seem to be swapped: their phases come in the other order than the voltages'; no power and no \
+                 unbalance can be believed. To mend it, swap the leads, or name the channels in [channels]"
+                    .to_owned(),
+            );
+        } else if holds(self.backwards) {
+            out.push(
+                "power flows backwards while the motor runs: all current transformers seem to be turned round. To mend it, \
+                 turn them, or set gain = [1, 1, 1, -1, -1, -1] in [sampling]"
+                    .to_owned(),
+            );
+        }
+        for (count, name) in self.missing.into_iter().zip(["first", "second", "third"]) {
+            if holds(count) {
+                out.push(format!(
+                    "the {name} current is less than a tenth of the largest all the time: a lost phase, or a wrong unit, ratio \
+                     or lead of that channel"
+                ));
+            }
+        }
+        out.extend(self.voltage(settings));
+        out
+    }
+
+    fn voltage(&self, settings: &Settings) -> Option<String> {
+        let line = settings.supply.line_voltage_v;
+        let to_neutral = settings.supply.wiring.is_phase_to_neutral();
+        let nominal = if to_neutral { line / 3f64.sqrt() } else { line };
+        let mean = self.volts / f64::from(self.intervals);
+        let ratio = mean / nominal;
+        if (ratio - 1.0).abs() < OFF {
+            return None;
+        }
+        let near = |factor: f64| (ratio / factor - 1.0).abs() < 0.15;
+        let cause = if near(3f64.sqrt()) {
+            ": line-to-line volts where phase-to-neutral ones are expected, it seems"
+        } else if near(1.0 / 3f64.sqrt()) {
+            ": phase-to-neutral volts where line-to-line ones are expected, it seems"
+        } else if ratio < 0.01 {
+            ": kilovolts taken for volts, it seems"
+        } else if ratio > 100.0 {
+            ": volts taken for kilovolts, it seems"
+        } else {
+            ""
+        };
+        Some(format!(
+            "the voltages are {mean:.4} V on average, {:.1} % of the {nominal:.1} V that the settings expect{cause}. Compare \
+             [supply] and the wiring in the settings with the channels' units and ratios",
+            ratio * 100.0
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::testing::settings;
+    use shaftwork_core::record::Window;
+    use shaftwork_core::unit::{Amps, Ratio, Volts, Watts};
+
+    /// Ten intervals of a motor at work on 400 V, four-wire; the settings' motor is rated 100 A.
+    fn told(change: impl Fn(&mut Window)) -> Vec<String> {
+        let mut window = Window {
+            voltage: [Volts::from_bits(231 << 16); 3],
+            current: [Amps::from_bits(60 << 17); 3],
+            active: Watts::from_bits(35_000 << 16),
+            current_unbalance: Some(Ratio::from_bits(1 << 17)),
+            ..Window::default()
+        };
+        change(&mut window);
+        let mut wiring = Wiring::default();
+        for _ in 0..10 {
+            wiring.interval(&Interval { window, ..Interval::default() }, 100.0);
+        }
+        wiring.advice(&settings())
+    }
+
+    /// Ratios of symmetrical components by hand: a reversed current gives 2/3 over 1/3; swapped ones 1 over 0.
+    #[test]
+    fn each_mistake_is_named() {
+        assert!(told(|_| {}).is_empty(), "all is well");
+        let percent = |w: &mut Window, pct: i32| w.current_unbalance = Some(Ratio::from_bits((1 << 24) / 100 * pct));
+        for (words, change) in [
+            ("turned round: three like", Box::new(move |w: &mut Window| percent(w, 200)) as Box<dyn Fn(&mut Window)>),
+            ("two currents seem to be swapped", Box::new(move |w| percent(w, 5_000))),
+            ("power flows backwards", Box::new(|w| w.active = Watts::from_bits(-35_000 << 16))),
+            ("the second current is less than a tenth", Box::new(|w| w.current[1] = Amps::from_bits(1 << 16))),
+            ("line-to-line volts where", Box::new(|w| w.voltage = [Volts::from_bits(400 << 16); 3])),
+            ("kilovolts taken for volts", Box::new(|w| w.voltage = [Volts::from_bits(15_139); 3])),
+        ] {
+            let lines = told(change);
+            assert!(lines.len() == 1 && lines[0].contains(words), "{words}: {lines:?}");
+        }
+    }
+
+    #[test]
+    fn a_trace_without_current_shows_nothing() {
+        assert!(told(|w| w.current = [Amps::ZERO; 3]).is_empty());
+        assert!(Wiring::default().advice(&settings()).is_empty());
+    }
+}
