@@ -1,7 +1,7 @@
 //! `report.html`: a page with pictures, whole in itself, that opens without a network.
 //!
 //! While the trace passes, its readings go into one [`track::Track`] of all of it and into
-//! [`close_up::CloseUps`] around what happens; [`view`] makes of these and of the summary what the template
+//! [`close_up::CloseUps`] around what happens; `view` makes of these and of the summary what the template
 //! (`templates/report.html`) shows. The text is in the page as such; the script draws the pictures. At most 3 MB.
 
 pub mod close_up;
