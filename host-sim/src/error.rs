@@ -55,7 +55,8 @@ impl Fault {
             io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => {
                 ("a file is where a folder is wanted".to_owned(), "choose another name, or move that file away")
             }
-            io::ErrorKind::StorageFull => (error.to_string(), "make room on the disk, or choose another one"),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => (error.to_string(), "make room on the disk, or choose another one"),
+            io::ErrorKind::InvalidFilename => (error.to_string(), "choose a shorter name"),
             _ => (error.to_string(), "choose a place that you may write to"),
         };
         Self::new(file, format!("cannot be written: {found}")).mend(mend)
@@ -105,8 +106,14 @@ impl fmt::Display for Fault {
 #[error("{0}")]
 pub struct Usage(pub String);
 
-/// Whether a reader of what is written has gone away.
-pub fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    let gone = |cause: &io::Error| cause.kind() == io::ErrorKind::BrokenPipe;
-    error.chain().any(|cause| cause.downcast_ref().is_some_and(gone))
+/// Standard output cannot be written.
+#[derive(Debug, thiserror::Error)]
+#[error("{}", Fault::unwritable("standard output", .0))]
+pub struct Unshown(pub io::Error);
+
+impl Unshown {
+    /// Whether its reader has gone away: it had enough.
+    pub fn left(&self) -> bool {
+        self.0.kind() == io::ErrorKind::BrokenPipe
+    }
 }

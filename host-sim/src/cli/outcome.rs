@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use crate::error::{Usage, is_broken_pipe};
+use crate::error::{Unshown, Usage};
 use crate::terminal::say;
 
 /// Exit status when the content of an input is bad, or something cannot be read or written.
@@ -20,7 +20,7 @@ pub fn failed(error: &anyhow::Error) -> ExitCode {
 }
 
 fn status(error: &anyhow::Error) -> u8 {
-    if is_broken_pipe(error) {
+    if error.downcast_ref().is_some_and(Unshown::left) {
         0
     } else if error.is::<Usage>() {
         USAGE
@@ -58,7 +58,10 @@ mod tests {
         assert_eq!(status(&anyhow::Error::new(Usage("two traces".into())).context("replay")), 2);
         assert_eq!(status(&Fault::new("a.csv", "is empty").into()), 1);
         assert_eq!(status(&io(ErrorKind::NotFound)), 1);
-        assert_eq!(status(&io(ErrorKind::BrokenPipe).context("cannot write to standard output")), 0);
+        assert_eq!(status(&Unshown(ErrorKind::BrokenPipe.into()).into()), 0);
+        assert_eq!(status(&Unshown(ErrorKind::StorageFull.into()).into()), 1);
+        // Of anything but standard output it is a failure.
+        assert_eq!(status(&io(ErrorKind::BrokenPipe)), 1);
     }
 
     #[test]

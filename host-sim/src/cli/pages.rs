@@ -1,7 +1,6 @@
 //! Completions for shells and manual pages, made from the definition of the command line itself.
 
 use std::io::Write as _;
-use std::path::Path;
 use std::process::ExitCode;
 
 use anyhow::Context as _;
@@ -35,7 +34,7 @@ pub fn man(args: &ManPages) -> anyhow::Result<ExitCode> {
         whole::folder(folder)?;
         let write = |(name, page): &(String, Vec<u8>)| -> anyhow::Result<Whole> {
             let mut file = Whole::create(&folder.join(name))?;
-            file.write_all(page).with_context(|| format!("cannot write {}", Path::new(name).display()))?;
+            file.write_all(page)?;
             Ok(file)
         };
         let files: Vec<Whole> = pages.iter().map(write).collect::<Result<_, _>>()?;

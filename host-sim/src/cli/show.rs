@@ -8,6 +8,7 @@ use anyhow::Context as _;
 use serde::Serialize;
 
 use super::Info;
+use crate::error::Unshown;
 use crate::progress::Progress;
 use crate::report::Whole;
 use crate::trace;
@@ -24,7 +25,7 @@ pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyho
         return print(whole.as_bytes());
     }
     let mut file = Whole::create(path)?;
-    file.write_all(whole.as_bytes()).with_context(|| format!("cannot write {}", path.display()))?;
+    file.write_all(whole.as_bytes())?;
     file.commit()?;
     print(text.as_bytes())
 }
@@ -44,7 +45,7 @@ pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
 /// Writes to standard output.
 pub(super) fn print(bytes: &[u8]) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(bytes).and_then(|()| out.flush()).context("cannot write to standard output")
+    Ok(out.write_all(bytes).and_then(|()| out.flush()).map_err(Unshown)?)
 }
 
 #[cfg(test)]

@@ -24,6 +24,7 @@ use anyhow::Context as _;
 
 use crate::cli;
 use crate::convert::Converter;
+use crate::error::Unshown;
 use crate::fit;
 use crate::progress;
 use crate::report::number::frames_s;
@@ -60,7 +61,7 @@ pub fn run(args: &cli::Replay) -> anyhow::Result<ExitCode> {
             match done.tell(&settings, args.json.as_deref() == Some(Path::new("-"))) {
                 // The verdict stands whether or not somebody reads the table to its end.
                 Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
-                told => told.context("cannot write to standard output")?,
+                told => told.map_err(Unshown)?,
             }
             Ok(status(done.unmet(args, trace)))
         }

@@ -5,14 +5,14 @@
 //! `{ format, trace, intervals, events, totals, load, marks, warnings }`.
 
 use std::fs::File;
-use std::io::{BufReader, BufWriter, Seek, Write};
+use std::io::{self, BufReader, BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
 
-use anyhow::Context as _;
 use serde::Serialize;
 
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
-use crate::error::is_broken_pipe;
+use crate::error::Unshown;
+use crate::whole;
 
 /// The name and version of the format.
 pub const FORMAT: &str = "shaftwork-replay/1";
@@ -31,36 +31,31 @@ enum Target {
 struct Spool {
     file: BufWriter<File>,
     empty: bool,
+    /// What faults call it.
+    name: String,
 }
 
 impl Spool {
-    fn new(folder: &Path) -> anyhow::Result<Self> {
-        let file = tempfile::tempfile_in(folder)
-            .with_context(|| format!("cannot write a temporary file in {}", folder.display()))?;
-        Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), empty: true })
+    fn new(folder: &Path) -> io::Result<Self> {
+        let name = format!("a temporary file in {}", folder.display());
+        let file = tempfile::tempfile_in(folder).map_err(|error| whole::unwritable(&name, error))?;
+        Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), empty: true, name })
     }
 
-    fn push(&mut self, row: &impl Serialize) -> anyhow::Result<()> {
+    fn push(&mut self, row: &impl Serialize) -> io::Result<()> {
         let between: &[u8] = if self.empty { b"    " } else { b",\n    " };
         self.empty = false;
-        self.file.write_all(between).context(SPOOL)?;
-        serde_json::to_writer(&mut self.file, row).context(SPOOL)
+        let done = self.file.write_all(between).and_then(|()| Ok(serde_json::to_writer(&mut self.file, row)?));
+        done.map_err(|error| whole::unwritable(&self.name, error))
     }
 
-    /// Writes `  "name": [ rows ],`.
-    fn pour(self, name: &str, out: &mut impl Write) -> anyhow::Result<()> {
-        if self.empty {
-            return Ok(writeln!(out, "  \"{name}\": [],")?);
-        }
-        let mut file = self.file.into_inner().map_err(std::io::IntoInnerError::into_error).context(SPOOL)?;
-        file.rewind().context(SPOOL)?;
-        writeln!(out, "  \"{name}\": [")?;
-        std::io::copy(&mut BufReader::with_capacity(64 * 1024, file), out)?;
-        Ok(writeln!(out, "\n  ],")?)
+    /// The rows from their beginning; `None` when there are none.
+    fn rows(self) -> io::Result<Option<File>> {
+        let done = self.file.into_inner().map_err(io::IntoInnerError::into_error);
+        let rewound = done.and_then(|mut file| file.rewind().map(|()| file));
+        rewound.map(|file| (!self.empty).then_some(file)).map_err(|error| whole::unwritable(&self.name, error))
     }
 }
-
-const SPOOL: &str = "cannot write a temporary file";
 
 /// Writes the whole replay as one JSON document.
 #[derive(Debug)]
@@ -88,48 +83,56 @@ impl Json {
     }
 }
 
-fn compose(out: &mut impl Write, intervals: Spool, events: Spool, end: &Summary) -> anyhow::Result<()> {
+fn compose(out: &mut impl Write, [intervals, events]: [Option<File>; 2], end: &Summary) -> io::Result<()> {
     writeln!(out, "{{\n  \"format\": \"{FORMAT}\",")?;
     member(out, "trace", &end.trace, ",")?;
-    intervals.pour("intervals", out)?;
-    events.pour("events", out)?;
+    list(out, "intervals", intervals)?;
+    list(out, "events", events)?;
     member(out, "totals", &end.totals, ",")?;
     member(out, "load", &end.load, ",")?;
     member(out, "marks", &end.marks, ",")?;
     member(out, "warnings", &end.warnings, "")?;
     writeln!(out, "}}")?;
-    Ok(out.flush()?)
+    out.flush()
 }
 
-fn member(out: &mut impl Write, name: &str, value: &impl Serialize, after: &str) -> anyhow::Result<()> {
+fn member(out: &mut impl Write, name: &str, value: &impl Serialize, after: &str) -> io::Result<()> {
     write!(out, "  \"{name}\": ")?;
     serde_json::to_writer(&mut *out, value)?;
-    Ok(writeln!(out, "{after}")?)
+    writeln!(out, "{after}")
+}
+
+/// Writes `  "name": [ rows ],`.
+fn list(out: &mut impl Write, name: &str, rows: Option<File>) -> io::Result<()> {
+    let Some(rows) = rows else { return writeln!(out, "  \"{name}\": [],") };
+    writeln!(out, "  \"{name}\": [")?;
+    io::copy(&mut BufReader::with_capacity(64 * 1024, rows), out)?;
+    writeln!(out, "\n  ],")
 }
 
 impl Sink for Json {
     fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
-        self.intervals.push(row)
+        Ok(self.intervals.push(row)?)
     }
 
     fn event(&mut self, row: &EventRow) -> anyhow::Result<()> {
-        self.events.push(row)
+        Ok(self.events.push(row)?)
     }
 
     fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+        let rows = [self.intervals.rows()?, self.events.rows()?];
         match self.target {
             Target::Standard => {
-                let mut out = BufWriter::with_capacity(64 * 1024, std::io::stdout().lock());
-                match compose(&mut out, self.intervals, self.events, summary) {
+                let mut out = BufWriter::with_capacity(64 * 1024, io::stdout().lock());
+                match compose(&mut out, rows, summary).map_err(Unshown) {
                     // Whoever read it had enough; the other outputs are still wanted.
-                    Err(error) if is_broken_pipe(&error) => {}
-                    done => done.context("cannot write to standard output")?,
+                    Err(error) if error.left() => {}
+                    done => done?,
                 }
                 Ok(vec![])
             }
             Target::File(mut file) => {
-                let cannot = format!("cannot write {}", file.target().display());
-                compose(&mut file, self.intervals, self.events, summary).context(cannot)?;
+                compose(&mut file, rows, summary)?;
                 Ok(vec![file])
             }
         }
