@@ -114,12 +114,8 @@ impl Whole {
         let file = File::create(&temporary).map_err(|error| refuse(&error))?;
         all.files.insert(temporary.clone());
         drop(all);
-        let whole = Self {
-            file: BufWriter::with_capacity(64 * 1024, file),
-            temporary: Some(temporary),
-            target,
-            left: false,
-        };
+        let whole =
+            Self { file: BufWriter::with_capacity(64 * 1024, file), temporary: Some(temporary), target, left: false };
         // Who may read what was there may read what comes in its place, and nobody else.
         if let Some(about) = about {
             whole.file.get_ref().set_permissions(about.permissions()).map_err(|error| refuse(&error))?;
@@ -153,7 +149,7 @@ impl Whole {
         self.flush()?;
         if let Some(temporary) = &self.temporary {
             let mut all = unfinished();
-            std::fs::rename(temporary, &self.target).map_err(|error| self.unwritable(error))?;
+            std::fs::rename(temporary, &self.target).map_err(|error| self.unwritable(&error))?;
             all.files.remove(temporary);
             drop(all);
             self.temporary = None;
@@ -161,7 +157,7 @@ impl Whole {
         Ok(())
     }
 
-    fn unwritable(&self, error: io::Error) -> io::Error {
+    fn unwritable(&self, error: &io::Error) -> io::Error {
         unwritable(&self.target.display().to_string(), error)
     }
 
@@ -172,18 +168,18 @@ impl Whole {
                 self.left = true;
                 Ok(left)
             }
-            done => done.map_err(|error| self.unwritable(error)),
+            done => done.map_err(|error| self.unwritable(&error)),
         }
     }
 }
 
 /// The error of a write with the words of a [`Fault`].
-pub fn unwritable(file: &str, error: io::Error) -> io::Error {
-    io::Error::new(error.kind(), Fault::unwritable(file, &error))
+pub fn unwritable(file: &str, error: &io::Error) -> io::Error {
+    io::Error::new(error.kind(), Fault::unwritable(file, error))
 }
 
 /// Where links lead, so that their end is replaced and not the link; what they name need not be there.
-fn end_of_links(path: &Path) -> PathBuf {
+pub fn end_of_links(path: &Path) -> PathBuf {
     let mut end = path.to_owned();
     // Links in a ring stay a link, of which the system says so.
     for _ in 0..40 {
@@ -214,7 +210,7 @@ impl Write for Whole {
 impl Seek for Whole {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
         // It writes what is buffered first.
-        self.file.seek(to).map_err(|error| self.unwritable(error))
+        self.file.seek(to).map_err(|error| self.unwritable(&error))
     }
 }
 
@@ -227,121 +223,4 @@ impl Drop for Whole {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn names(folder: &Path) -> Vec<String> {
-        std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect()
-    }
-
-    #[test]
-    fn the_final_name_comes_with_the_last_byte() {
-        let folder = tempfile::tempdir().unwrap();
-        let target = folder.path().join("a.json");
-        std::fs::write(&target, "old").unwrap();
-        let mut w = Whole::create(&target).unwrap();
-        w.write_all(b"new").unwrap();
-        assert_eq!(std::fs::read(&target).unwrap(), b"old");
-        w.commit().unwrap();
-        assert_eq!(std::fs::read(&target).unwrap(), b"new");
-        assert_eq!(names(folder.path()), ["a.json"]);
-    }
-
-    #[test]
-    fn what_is_given_up_leaves_nothing() {
-        let folder = tempfile::tempdir().unwrap();
-        let mut w = Whole::create(&folder.path().join("a.json")).unwrap();
-        w.write_all(b"half").unwrap();
-        assert_eq!(names(folder.path()).len(), 1);
-        drop(w);
-        assert!(names(folder.path()).is_empty());
-    }
-
-    /// Only folders that were made go, and only when nothing is in them.
-    #[test]
-    fn a_folder_made_for_nothing_goes_too() {
-        let outer = tempfile::tempdir().unwrap();
-        let made = outer.path().join("week/monday");
-        for (keep, left) in [(false, 0), (true, 1)] {
-            folder(&made).unwrap();
-            let w = Whole::create(&made.join("a.csv")).unwrap();
-            if keep {
-                w.commit().unwrap();
-            } else {
-                drop(w);
-            }
-            assert_eq!(names(outer.path()).len(), left);
-        }
-    }
-
-    /// 255 bytes are the most that a name may have (Linux, NAME_MAX).
-    #[cfg(target_os = "linux")]
-    #[test]
-    fn the_longest_names_are_written_and_longer_ones_leave_nothing() {
-        let outer = tempfile::tempdir().unwrap();
-        Whole::create(&outer.path().join("x".repeat(255))).unwrap().commit().unwrap();
-        assert_eq!(names(outer.path()).len(), 1);
-        assert!(Whole::create(&outer.path().join("x".repeat(256))).is_err());
-        assert!(folder(&outer.path().join("new/inner").join("x".repeat(300))).is_err());
-        assert_eq!(names(outer.path()).len(), 1);
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_link_stays_and_its_end_is_written() {
-        let folder = tempfile::tempdir().unwrap();
-        let link = folder.path().join("link");
-        std::os::unix::fs::symlink("end", &link).unwrap();
-        for text in ["the end is not there", "it is there"] {
-            let mut w = Whole::create(&link).unwrap();
-            w.write_all(text.as_bytes()).unwrap();
-            w.commit().unwrap();
-            assert_eq!(std::fs::read_link(&link).unwrap(), Path::new("end"));
-            assert_eq!(std::fs::read_to_string(folder.path().join("end")).unwrap(), text);
-        }
-        std::os::unix::fs::symlink("ring", folder.path().join("ring")).unwrap();
-        assert!(Whole::create(&folder.path().join("ring")).unwrap_err().is::<Fault>());
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn who_may_read_it_stays_as_it_was() {
-        use std::os::unix::fs::PermissionsExt as _;
-        let folder = tempfile::tempdir().unwrap();
-        let target = folder.path().join("a.json");
-        std::fs::write(&target, "old").unwrap();
-        std::fs::set_permissions(&target, std::fs::Permissions::from_mode(0o640)).unwrap();
-        let mut w = Whole::create(&target).unwrap();
-        w.write_all(b"new").unwrap();
-        w.commit().unwrap();
-        assert_eq!(std::fs::metadata(&target).unwrap().permissions().mode() & 0o777, 0o640);
-    }
-
-    /// A device that is always full stands for a disk that is (Linux, full(4)).
-    #[cfg(target_os = "linux")]
-    #[test]
-    fn a_full_disk_is_told_with_the_file_and_a_cure() {
-        let mut w = Whole::create(Path::new("/dev/full")).unwrap();
-        let error = w.write_all(&[0; 1 << 20]).unwrap_err();
-        for words in [error.to_string(), Whole::commit(w).unwrap_err().to_string()] {
-            assert!(words.contains("/dev/full: cannot be written") && words.contains("make room"), "{words}");
-        }
-    }
-
-    #[test]
-    fn folders_are_refused_in_words() {
-        let folder = tempfile::tempdir().unwrap();
-        assert!(Whole::create(folder.path()).unwrap_err().to_string().contains("is a folder"));
-        assert!(Whole::create(&folder.path().join("no/such/a.json")).is_err());
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_device_is_written_straight_and_stays_a_device() {
-        use std::os::unix::fs::FileTypeExt as _;
-        let mut w = Whole::create(Path::new("/dev/null")).unwrap();
-        w.write_all(b"x").unwrap();
-        w.commit().unwrap();
-        assert!(std::fs::metadata("/dev/null").unwrap().file_type().is_char_device());
-    }
-}
+mod tests;

@@ -16,8 +16,15 @@ use super::drive::News;
 use crate::report::Whole;
 use crate::whole;
 
+const SETTINGS: &str = "settings.bin";
+const FRAMES: &str = "frames.bin";
+const REPORTS: &str = "reports-host.bin";
+/// The files in the folder.
+pub const FILES: [&str; 3] = [SETTINGS, FRAMES, REPORTS];
+
 /// Files for the comparison.
 struct Files {
+    settings: Whole,
     frames: Whole,
     reports: Whole,
     header: Header,
@@ -94,7 +101,7 @@ impl Bits {
         if let Some(mut files) = self.files {
             files.frames.seek(SeekFrom::Start(0))?;
             files.frames.write_all(&files.header.encode())?;
-            out.extend([files.frames, files.reports]);
+            out.extend([files.settings, files.frames, files.reports]);
         }
         Ok((self.digest, out))
     }
@@ -103,13 +110,12 @@ impl Bits {
 impl Files {
     fn create(folder: &Path, settings: &Settings) -> anyhow::Result<Self> {
         whole::folder(folder)?;
-        let mut file = Whole::create(&folder.join("settings.bin"))?;
+        let begin = |name: &str| Whole::create(&folder.join(name));
+        let [mut to_board, mut frames, reports] = [begin(SETTINGS)?, begin(FRAMES)?, begin(REPORTS)?];
         let mut buffer = [0; shaftwork_report_bits::settings::MAX_BYTES];
-        file.write_all(shaftwork_report_bits::settings::encode(settings, &mut buffer))?;
-        file.commit()?;
-        let mut frames = Whole::create(&folder.join("frames.bin"))?;
+        to_board.write_all(shaftwork_report_bits::settings::encode(settings, &mut buffer))?;
         // Its place is kept; what it says is known at the end.
         frames.write_all(&Header::default().encode())?;
-        Ok(Self { frames, reports: Whole::create(&folder.join("reports-host.bin"))?, header: Header::default() })
+        Ok(Self { settings: to_board, frames, reports, header: Header::default() })
     }
 }

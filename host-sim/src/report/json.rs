@@ -38,7 +38,7 @@ struct Spool {
 impl Spool {
     fn new(folder: &Path) -> io::Result<Self> {
         let name = format!("a temporary file in {}", folder.display());
-        let file = tempfile::tempfile_in(folder).map_err(|error| whole::unwritable(&name, error))?;
+        let file = tempfile::tempfile_in(folder).map_err(|error| whole::unwritable(&name, &error))?;
         Ok(Self { file: BufWriter::with_capacity(64 * 1024, file), empty: true, name })
     }
 
@@ -46,14 +46,14 @@ impl Spool {
         let between: &[u8] = if self.empty { b"    " } else { b",\n    " };
         self.empty = false;
         let done = self.file.write_all(between).and_then(|()| Ok(serde_json::to_writer(&mut self.file, row)?));
-        done.map_err(|error| whole::unwritable(&self.name, error))
+        done.map_err(|error| whole::unwritable(&self.name, &error))
     }
 
     /// The rows from their beginning; `None` when there are none.
     fn rows(self) -> io::Result<Option<File>> {
         let done = self.file.into_inner().map_err(io::IntoInnerError::into_error);
         let rewound = done.and_then(|mut file| file.rewind().map(|()| file));
-        rewound.map(|file| (!self.empty).then_some(file)).map_err(|error| whole::unwritable(&self.name, error))
+        rewound.map(|file| (!self.empty).then_some(file)).map_err(|error| whole::unwritable(&self.name, &error))
     }
 }
 
