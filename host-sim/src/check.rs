@@ -10,6 +10,7 @@ use std::process::ExitCode;
 
 use serde_json::{Map, Value, json};
 
+use crate::clash;
 use crate::cli::{CheckSettings, show};
 use crate::settings::derive::Provenance;
 use crate::settings::{self, Warning};
@@ -45,6 +46,7 @@ pub enum Line {
 /// # Errors
 /// The settings are at fault, or nothing can be written.
 pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
+    clash::refuse(std::slice::from_ref(&args.file), clash::json(args.json.as_deref()).as_slice())?;
     let (settings, warnings) = settings::load(&args.file)?;
     let mut lines = lines(&settings, &[]);
     lines.extend(rounded::lines(&settings)?);

@@ -1,6 +1,7 @@
 //! The host tool: replays logged traces through the firmware core.
 
 pub mod check;
+mod clash;
 pub mod cli;
 pub mod convert;
 pub mod error;

@@ -8,6 +8,7 @@ use anyhow::Context as _;
 use serde::Serialize;
 
 use super::Info;
+use crate::clash;
 use crate::error::Unshown;
 use crate::progress::Progress;
 use crate::report::Whole;
@@ -35,6 +36,7 @@ pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyho
 /// # Errors
 /// It is no trace, or ends early and that is not accepted; or nothing can be written.
 pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
+    clash::refuse(&trace::files(&args.trace), clash::json(args.json.as_deref()).as_slice())?;
     let mut progress = Progress::new(&args.trace);
     let info = trace::info::info(&args.trace, args.accept_short, &mut |read| progress.at(read))?;
     drop(progress);

@@ -11,17 +11,18 @@ pub mod drive;
 pub mod expect;
 pub mod order;
 pub mod outputs;
+mod places;
 pub mod side;
 pub mod source;
 mod waves;
 
-use std::collections::BTreeSet;
 use std::io::{self, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
 use anyhow::Context as _;
 
+use crate::clash;
 use crate::cli;
 use crate::convert::Converter;
 use crate::error::Unshown;
@@ -31,7 +32,7 @@ use crate::report::number::frames_s;
 use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
-use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Why, advice};
+use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Whole, Why, advice};
 use crate::settings::{self, Settings};
 use crate::terminal::{Screen, say};
 use crate::trace::Reader as _;
@@ -53,48 +54,60 @@ const EXPECTATION: u8 = 3;
 /// A trace or the settings are at fault, or an output cannot be written. With several traces the others are
 /// replayed all the same.
 pub fn run(args: &cli::Replay) -> anyhow::Result<ExitCode> {
+    let names = places::own_names(&args.traces);
+    clash::refuse(&places::inputs(args), &places::targets(args, &names))?;
     let (settings, warnings) = settings::load(&args.settings)?;
     let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
     match args.traces.as_slice() {
         [trace] => {
             let done = one(args, trace, args.out.as_deref(), &settings, &warnings)?;
-            match done.tell(&settings, args.json.as_deref() == Some(Path::new("-"))) {
-                // The verdict stands whether or not somebody reads the table to its end.
-                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {}
-                told => told.map_err(Unshown)?,
+            let told = done.tell(&settings, args.json.as_deref() == Some(Path::new("-"))).map_err(Unshown);
+            // The verdict stands whether or not somebody reads the table to its end.
+            let unmet = done.unmet(args, trace);
+            match told {
+                Err(error) if error.left() => {}
+                told => told?,
             }
-            Ok(status(done.unmet(args, trace)))
+            Ok(status(unmet))
         }
-        _ => many(args, &settings, &warnings),
+        _ => many(args, &names, &settings, &warnings),
     }
 }
 
-/// Replays several traces: a line each, then what they come to.
-fn many(args: &cli::Replay, settings: &Settings, warnings: &[String]) -> anyhow::Result<ExitCode> {
+/// Replays several traces: a line each, then what they come to. What goes wrong with one, or with telling of it, is
+/// said when all are done.
+fn many(args: &cli::Replay, names: &[String], settings: &Settings, warnings: &[String]) -> anyhow::Result<ExitCode> {
     let folder = args.out.as_deref().unwrap_or(Path::new("."));
+    // Begun first: where it cannot be written no trace is replayed in vain.
+    whole::folder(folder)?;
+    let file = Whole::create(&folder.join(several::FILE))?;
     let mut several = Several::new(Screen::stdout());
-    let mut out = WhileRead(Some(io::stdout()));
-    let mut names = BTreeSet::from([several::FILE.to_owned()]);
+    let mut out = WhileRead::default();
     let mut faults = Vec::new();
     let mut unmet = false;
     several.head(&mut out)?;
-    for trace in &args.traces {
-        let name = own_name(trace, &mut names);
-        match one(args, trace, Some(&folder.join(&name)), settings, warnings) {
+    for (trace, name) in args.traces.iter().zip(names) {
+        match one(args, trace, Some(&folder.join(name)), settings, warnings) {
             Ok(done) => {
-                several.done(&name, &done.summary, &done.text.story, &mut out)?;
+                several.done(name, &done.summary, &done.text.story, &mut out)?;
                 unmet |= done.unmet(args, trace);
             }
             Err(fault) => {
                 let words = format!("{fault:#}");
-                several.fault(&name, trace, &words, &mut out)?;
+                several.fault(name, trace, &words, &mut out)?;
                 faults.push(words);
             }
         }
     }
-    whole::folder(folder)?;
-    several.file(folder)?.commit()?;
-    several.end(folder, &mut out)?;
+    if several.any() {
+        match several.write(file).and_then(Whole::commit) {
+            Ok(()) => several.end(folder, &mut out)?,
+            Err(fault) => faults.push(format!("{fault:#}")),
+        }
+    } else {
+        drop(file);
+    }
+    faults.extend(out.end().map(|error| error.to_string()));
     if !faults.is_empty() {
         anyhow::bail!("{}", faults.join("\n"));
     }
@@ -177,22 +190,32 @@ impl Done {
     }
 }
 
-/// Standard output as long as somebody reads it: the traces that follow are replayed all the same.
-struct WhileRead(Option<io::Stdout>);
+/// Standard output as long as it can be written: the traces that follow are replayed all the same.
+#[derive(Default)]
+struct WhileRead(Option<Unshown>);
+
+impl WhileRead {
+    /// What went wrong; a reader that had enough is nothing wrong.
+    fn end(mut self) -> Option<Unshown> {
+        let _ = self.flush();
+        self.0.filter(|error| !error.left())
+    }
+
+    fn attempt(&mut self, work: impl FnOnce(&mut io::StdoutLock<'_>) -> io::Result<()>) {
+        if self.0.is_none() {
+            self.0 = work(&mut io::stdout().lock()).err().map(Unshown);
+        }
+    }
+}
 
 impl Write for WhileRead {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        match self.0.as_mut().map(|out| out.write(bytes)) {
-            Some(Err(error)) if error.kind() == io::ErrorKind::BrokenPipe => {
-                self.0 = None;
-                Ok(bytes.len())
-            }
-            Some(written) => written,
-            None => Ok(bytes.len()),
-        }
+        self.attempt(|out| out.write_all(bytes));
+        Ok(bytes.len())
     }
 
     fn flush(&mut self) -> io::Result<()> {
+        self.attempt(|out| out.flush());
         Ok(())
     }
 }
@@ -228,22 +251,6 @@ fn summary(
     }
     let settings_path = settings.display().to_string();
     Summary { trace, settings_path, totals, load, marks: end.marks.clone(), warnings }
-}
-
-/// A folder name for a trace: its stem, with a number where that is taken. Case does not tell names apart,
-/// because it does not on every system.
-fn own_name(trace: &str, taken: &mut BTreeSet<String>) -> String {
-    let stem = match Path::new(trace).file_stem() {
-        Some(stem) if trace != "-" => stem.to_string_lossy().into_owned(),
-        _ => "stdin".to_owned(),
-    };
-    let mut name = stem.clone();
-    let mut number = 1;
-    while !taken.insert(name.to_lowercase()) {
-        number += 1;
-        name = format!("{stem}-{number}");
-    }
-    name
 }
 
 #[cfg(test)]

@@ -30,6 +30,9 @@ pub struct Targets<'a> {
     pub folder: Option<&'a Path>,
 }
 
+/// The files in the folder.
+pub const FILES: [&str; 3] = ["report.html", "intervals.csv", "events.csv"];
+
 /// The outputs of one trace.
 pub struct Outputs {
     rate_hz: f64,

@@ -213,10 +213,3 @@ fn bits_are_written_for_a_board() {
     let settings = std::fs::read(bits.join("settings.bin")).unwrap();
     assert!(shaftwork_report_bits::settings::decode(&settings).unwrap().build().is_ok());
 }
-
-#[test]
-fn folders_do_not_clash() {
-    let mut taken = BTreeSet::new();
-    let names: Vec<_> = ["x/jam.cfg", "y/jam.csv", "JAM.csv", "-", "jam-2.csv"].map(|t| own_name(t, &mut taken)).into();
-    assert_eq!(names, ["jam", "jam-2", "JAM-3", "stdin", "jam-2-2"]);
-}

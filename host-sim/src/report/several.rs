@@ -19,8 +19,8 @@ use crate::terminal::{Screen, printable};
 pub const FILE: &str = "summary.json";
 /// The name and version of its format.
 const FORMAT: &str = "shaftwork-summary/1";
-/// Columns of the figures: length, energy, energy a tonne, with the blanks before them.
-const FIGURES: [usize; 3] = [12, 12, 10];
+/// Columns of the figures: length up to 9999 h, energy, energy a tonne; a blank stands before each.
+const FIGURES: [usize; 3] = [14, 12, 8];
 
 /// A trip in the summary.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -113,7 +113,7 @@ impl Several {
     /// # Errors
     /// `out` cannot be written.
     pub fn fault(&mut self, name: &str, path: &str, error: &str, out: &mut impl Write) -> io::Result<()> {
-        self.row(RED, &label(name, path), "not replayed, see below", &[const { String::new() }; 3], out)?;
+        self.row(RED, &label(name, path), "not replayed (below)", &[const { String::new() }; 3], out)?;
         self.entries.push(Entry::Fault { name: name.to_owned(), path: path.to_owned(), error: error.to_owned() });
         Ok(())
     }
@@ -149,16 +149,20 @@ impl Several {
         self.lines(2, &format!("Totals, load and trips of each are in {folder}/{FILE}; its rows in a folder of its name. Replay one alone for its full table."), out)
     }
 
-    /// The summary as a file that waits for its name.
+    /// Writes the summary into a file, which then waits for its name.
     ///
     /// # Errors
     /// It cannot be written.
-    pub fn file(&self, folder: &Path) -> anyhow::Result<Whole> {
+    pub fn write(&self, mut file: Whole) -> anyhow::Result<Whole> {
         let document = serde_json::json!({ "format": FORMAT, "traces": self.entries, "totals": self.sums() });
-        let mut file = Whole::create(&folder.join(FILE))?;
-        serde_json::to_writer_pretty(&mut file, &document)?;
+        serde_json::to_writer_pretty(&mut file, &document).map_err(io::Error::from)?;
         writeln!(file)?;
         Ok(file)
+    }
+
+    /// Whether any trace was replayed.
+    pub fn any(&self) -> bool {
+        self.replayed().next().is_some()
     }
 
     fn replayed(&self) -> impl Iterator<Item = &Done> {
@@ -203,7 +207,7 @@ impl Several {
         figures: &[String; 3],
         out: &mut impl Write,
     ) -> io::Result<()> {
-        let room = self.screen.width - FIGURES.iter().sum::<usize>() - 1;
+        let room = self.screen.width - FIGURES.iter().map(|columns| columns + 1).sum::<usize>() - 1;
         let (left, right) = (room / 2, room - room / 2);
         let cell = |width, text: &str| Screen { width, ..self.screen }.lines(0, &printable(text));
         let (name, words) = (cell(left, name), cell(right, words));
@@ -214,7 +218,7 @@ impl Several {
             if i == 0 {
                 let [length, energy, specific] = figures;
                 let [a, b, c] = FIGURES;
-                line = format!("{line}{length:>a$}{energy:>b$}{specific:>c$}");
+                line = format!("{line} {length:>a$} {energy:>b$} {specific:>c$}");
             }
             writeln!(out, "{}", line.trim_end())?;
         }
@@ -245,89 +249,4 @@ fn specific(kwh_per_t: Option<f64>) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::report::EventRow;
-    use crate::report::testing::summary;
-    use crate::report::text::TOLD;
-    use shaftwork_core::judge::event::{Cause, Figures};
-
-    /// A quiet trace of 10 kWh and 500 kg, one of 20 kWh and 1 t that tripped twice, and one that is no trace.
-    fn three(screen: Screen) -> (Several, String) {
-        let mut several = Several::new(screen);
-        let mut out = Vec::new();
-        several.head(&mut out).unwrap();
-        let mut story = Story::new(TOLD);
-        for (name, kwh, mass_t) in [("monday", 10.0, 0.5), ("a-very-long-name-of-a-trace-on-tuesday", 20.0, 1.0)] {
-            let mut end = summary();
-            end.trace.duration_s = 3_600.0;
-            let trips = story.trips().len() as u32;
-            let known = Some(0.0);
-            end.totals = TotalsRow { electrical_kwh: kwh, mass_t: Some(mass_t), trips, shaft_kwh: known, ..end.totals };
-            end.totals.gross_kwh_per_t = Some(kwh / mass_t);
-            end.warnings = vec!["settings, line 3: a word".to_owned()];
-            several.done(name, &end, &story, &mut out).unwrap();
-            story.event(&EventRow::trip(25.9, Cause::ThermalOverload, &Figures::default()));
-            story.event(&EventRow::trip(3_000.0, Cause::PhaseLoss, &Figures::default()));
-        }
-        several.fault("friday", "x/friday.csv", "is empty", &mut out).unwrap();
-        several.end(Path::new("week"), &mut out).unwrap();
-        (several, String::from_utf8(out).unwrap())
-    }
-
-    /// By hand: 30 kWh over 1.5 t are 20 kWh/t.
-    #[test]
-    fn a_line_each_and_the_sums() {
-        let (_, shown) = three(Screen::plain());
-        for part in
-            ["quiet", "thermal overload at", "phase loss", "not replayed", "all: settings, line 3", "week/summary.json"]
-        {
-            assert!(shown.contains(part), "{part}: {shown}");
-        }
-        let sums = shown.lines().find(|line| line.starts_with("2 traces")).unwrap();
-        let cells: Vec<&str> = sums.split_whitespace().collect();
-        assert_eq!(cells, ["2", "traces", "2", "trips", "2:00:00.000", "30.00", "kWh", "20.00"]);
-    }
-
-    #[test]
-    fn a_numbered_folder_tells_its_trace() {
-        for (name, path, want) in [
-            ("trace", "a/jam/trace.cfg", "trace"),
-            ("trace-2", "a/jam/trace.cfg", "trace-2: jam/trace.cfg"),
-            ("trace-2", "trace.cfg", "trace-2: trace.cfg"),
-        ] {
-            assert_eq!(label(name, path), want);
-        }
-    }
-
-    #[test]
-    fn never_wider_than_the_screen() {
-        for width in [56, 60, 80] {
-            let (_, shown) = three(Screen { width, ..Screen::plain() });
-            assert!(shown.lines().all(|line| line.chars().count() <= width), "{width}:\n{shown}");
-        }
-    }
-
-    #[test]
-    fn the_file_says_the_same() {
-        let folder = tempfile::tempdir().unwrap();
-        three(Screen::plain()).0.file(folder.path()).unwrap().commit().unwrap();
-        let json: serde_json::Value =
-            serde_json::from_slice(&std::fs::read(folder.path().join(FILE)).unwrap()).unwrap();
-        assert_eq!(json["format"], FORMAT);
-        assert_eq!(json["traces"][1]["trips"][0], serde_json::json!({ "t_s": 25.9, "cause": "thermal-overload" }));
-        assert_eq!(
-            (&json["traces"][2]["error"], &json["totals"]["gross_kwh_per_t"]),
-            (&"is empty".into(), &20.0.into())
-        );
-    }
-
-    #[test]
-    fn a_mass_that_is_not_known_is_not_summed_up() {
-        let mut several = three(Screen::plain()).0;
-        several.done("thursday", &summary(), &Story::new(TOLD), &mut Vec::new()).unwrap();
-        let json = serde_json::to_value(several.sums()).unwrap();
-        assert!(json["gross_kwh_per_t"].is_null() && json["mass_t"].is_null());
-        assert_eq!(json["why"]["gross_kwh_per_t"], "the mass of a trace is not known");
-    }
-}
+mod tests;

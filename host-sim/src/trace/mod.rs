@@ -159,6 +159,14 @@ pub(crate) fn open_as(path: &str, options: &Options, lenient: bool) -> anyhow::R
     from_source(Source::open(path)?, options, lenient)
 }
 
+/// The files that a trace is read from: both of a record.
+pub fn files(path: &str) -> Vec<std::path::PathBuf> {
+    match comtrade::pair::is_half(path).then(|| comtrade::pair::halves(path)) {
+        Some(Ok((cfg, dat))) => vec![cfg.into(), dat.into()],
+        _ => vec![path.into()],
+    }
+}
+
 /// Opens a trace that is held in memory, as if it came from standard input; `name` is what faults call it.
 ///
 /// # Errors

@@ -13,7 +13,7 @@ fn ends_with(path: &Path, ending: &str) -> bool {
 }
 
 /// Configuration and data of the record that `path` names.
-pub(super) fn halves(path: &str) -> Result<(String, String), Fault> {
+pub(in crate::trace) fn halves(path: &str) -> Result<(String, String), Fault> {
     let named = Path::new(path);
     let (own, other) = if ends_with(named, "cfg") { ("configuration", "dat") } else { ("data", "cfg") };
     if !named.is_file() {
