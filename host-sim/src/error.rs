@@ -4,6 +4,7 @@
 //! sense are [`Usage`]: exit status 2. Everything else travels as `anyhow::Error` with a chain of
 //! causes and counts as status 1 too.
 
+use std::borrow::Cow;
 use std::{fmt, io};
 
 /// A fault in an input: file, place in it, what was found, what was wanted, how to mend it.
@@ -55,7 +56,9 @@ impl Fault {
             io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => {
                 ("a file is where a folder is wanted".to_owned(), "choose another name, or move that file away")
             }
-            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => (error.to_string(), "make room on the disk, or choose another one"),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge => {
+                (error.to_string(), "make room on the disk, or choose another one")
+            }
             io::ErrorKind::InvalidFilename => (error.to_string(), "choose a shorter name"),
             _ => (error.to_string(), "choose a place that you may write to"),
         };
@@ -99,6 +102,12 @@ impl fmt::Display for Fault {
         }
         Ok(())
     }
+}
+
+/// A file's name as a shell takes it, for a command in a cure.
+pub fn quoted(name: &str) -> Cow<'_, str> {
+    // Only a NUL cannot be quoted, and no file's name has one.
+    shlex::try_quote(name).unwrap_or(Cow::Borrowed(name))
 }
 
 /// Arguments that make no sense together: exit status 2.

@@ -50,7 +50,8 @@ pub enum NoNumber {
 impl NoNumber {
     /// In words, as the `found` of a fault.
     pub fn found(self, cell: &[u8]) -> String {
-        let cell: String = String::from_utf8_lossy(cell).chars().filter(|c| !c.is_control()).take(40).collect();
+        let shown = |c: char| if c.is_control() { format!("\\x{:02x}", u32::from(c)) } else { c.to_string() };
+        let cell: String = String::from_utf8_lossy(cell).chars().take(40).map(shown).collect();
         match self {
             Self::Empty => "an empty cell".into(),
             Self::NotFinite => format!("'{cell}', which is no finite number"),

@@ -1,6 +1,6 @@
 //! What people hand over that is no trace, told by its first bytes, so that the cure can be told as well.
 
-use crate::error::Fault;
+use crate::error::{Fault, quoted};
 
 /// A fault for a stream that begins with `head`, if that is known to be something else.
 pub(super) fn stranger(name: &str, head: &[u8]) -> Option<Fault> {
@@ -9,7 +9,7 @@ pub(super) fn stranger(name: &str, head: &[u8]) -> Option<Fault> {
         Some(Fault::new(name, found).wanted(wanted).mend(mend))
     };
     if is_utf16(head) {
-        let mend = format!("save it as CSV in UTF-8, or run: iconv -f UTF-16 -t UTF-8 {name} > new.csv");
+        let mend = format!("save it as CSV in UTF-8, or run: iconv -f UTF-16 -t UTF-8 {} > new.csv", quoted(name));
         return fault("is text in UTF-16", &mend);
     }
     match head {
@@ -30,9 +30,19 @@ pub(super) fn stranger(name: &str, head: &[u8]) -> Option<Fault> {
                 .wanted("--- file type: CFG ---")
                 .mend("copy the file again; if it is a .cfg or .dat under another name, rename it"),
         ),
+        _ if ends_in_cr(head) => fault(
+            "is a text whose lines end in CR alone",
+            &format!("end them in LF, or run: tr '\\r' '\\n' < {} > new.csv", quoted(name)),
+        ),
         _ if head.contains(&0) => fault("is neither text nor COMTRADE", "name a COMTRADE record by its .cfg"),
         _ => None,
     }
+}
+
+/// Whether there is a CR before more text, and no LF at all.
+fn ends_in_cr(head: &[u8]) -> bool {
+    let text = head.trim_ascii_end();
+    text.contains(&b'\r') && !text.contains(&b'\n') && !text.contains(&0)
 }
 
 /// By its mark, or by a zero in every other byte of plain Latin text.
@@ -73,6 +83,7 @@ mod tests {
             (b"\x1F\x8B\x08", "compressed"),
             (b"S,D,1999\r\n6, 6A, 0D\r\n", "configuration"),
             (b"abc\0", "neither"),
+            (b"t_s,va_v\r0,1\r", "CR alone"),
         ] {
             let fault = stranger("t.csv", head).unwrap();
             assert!(fault.found.contains(word) && !fault.mend.is_empty(), "{fault}");
@@ -80,5 +91,8 @@ mod tests {
         assert!(stranger("T.CFF", b"x").unwrap().wanted.contains("file type"));
         assert_eq!(stranger("t.csv", b"t_s,va_v\n0,1\n"), None);
         assert_eq!(stranger("t.csv", b"t_s,va_v\n6,6A,0\n"), None);
+        assert_eq!(stranger("t.csv", b"t_s,va_v\r"), None, "the LF is not yet there");
+        let cure = stranger("my trace's.csv", &marked).unwrap().mend;
+        assert!(cure.contains(r#"UTF-8 "my trace's.csv" > new.csv"#), "{cure}");
     }
 }

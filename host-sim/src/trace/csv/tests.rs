@@ -119,6 +119,34 @@ fn columns_in_other_units_and_of_no_use() {
     assert!(warnings[0].contains("temp_c"));
 }
 
+/// DOS ended a text with 0x1A and filled a block of 128 bytes with it (common practice, no source).
+#[test]
+fn the_end_mark_of_dos_is_no_frame() {
+    for end in ["\x1a", "\x1a\x1a\x1a"] {
+        let text = format!("t_s,va_v\r\n0.00000,1\r\n0.00025,2\r\n{end}");
+        let (meta, rows, warnings) = read(text.as_bytes(), &at(4000.0)).unwrap();
+        assert_eq!((meta.frames, rows.len, warnings.len()), (Some(2), 2, 0));
+    }
+    assert!(error("t_s,va_v\n0.00000,1\n\x1a\n0.00025,2\n").contains("line 3"));
+    assert!(error("t_s,va_v\n0.00000,1\x1a").contains(r"va_v is '1\x1a', which is no number"));
+}
+
+#[test]
+fn notes_are_cut_and_it_is_said_once() {
+    // 200 characters, of four bytes or written twice, are whole.
+    for (unit, shown) in [("x", "x"), ("\u{1f4a5}", "\u{1f4a5}"), ("\"\"", "\"")] {
+        for (count, whole) in [(200, true), (201, false), (5_000, false)] {
+            let note = unit.repeat(count);
+            let text = format!("t_s,va_v,note\n0.00000,1,\"{note}\"\n0.00025,2,\"{note}\"\n");
+            let (_, rows, warnings) = read(text.as_bytes(), &at(4000.0)).unwrap();
+            assert!(rows.marks.len() == 2 && rows.marks.iter().all(|(_, note)| *note == shown.repeat(200)));
+            let want: &[&str] =
+                if whole { &[] } else { &["t.csv, line 2: of a note as long as this 200 characters are kept"] };
+            assert_eq!(warnings, want, "{count}");
+        }
+    }
+}
+
 #[test]
 fn without_a_rate_the_files_own_is_reported() {
     let text: String = std::iter::once("t_s,ia_a\n".to_owned())
