@@ -1,6 +1,7 @@
 //! What a trace holds: gathered by reading all of it, however short, uneven or multi-rate it is.
 
 use super::{Channel, Kind, Options, Rate, Reader, Rows, open_as};
+use crate::terminal::printable;
 use std::fmt;
 
 /// What a trace holds; figures in the file's own units and on the side that it marks.
@@ -167,7 +168,7 @@ fn gather(mut reader: Box<dyn Reader>, at: &mut dyn FnMut((u64, Option<u64>))) -
 
 impl fmt::Display for Info {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "{}", self.path)?;
+        writeln!(f, "{}", printable(&self.path))?;
         let mut line = |name: &str, text: String| writeln!(f, "  {name:<9} {}", fit(&text, 67));
         line("format", self.format.clone())?;
         if !self.station.is_empty() {
@@ -211,7 +212,7 @@ impl fmt::Display for Info {
             writeln!(f, "  {name} {phase} {unit} {rms:>11} {min:>11} {max:>11} {:>8}", c.missing)?;
         }
         for warning in &self.warnings {
-            writeln!(f, "\nwarning: {warning}")?;
+            writeln!(f, "\nwarning: {}", printable(warning))?;
         }
         Ok(())
     }
