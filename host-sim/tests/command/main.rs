@@ -2,10 +2,15 @@
 //!
 //! Exit statuses are the project's own; 130 after Ctrl-C is what shells count (128 + SIGINT).
 
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+mod inputs;
+mod outputs;
+mod readers;
+mod several;
+#[cfg(unix)]
+mod signals;
+
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::time::{Duration, Instant};
 
 /// A file of the repository.
 fn at(path: &str) -> PathBuf {
@@ -46,6 +51,16 @@ fn names(folder: &Path) -> Vec<PathBuf> {
     all
 }
 
+/// The command run by a shell after these words, which hold for it alone.
+#[cfg(unix)]
+fn after(words: &str, command: &Command) -> Command {
+    let mut shell = Command::new("sh");
+    shell.arg("-c").arg(format!("{words}; exec \"$@\"")).arg("sh").arg(command.get_program()).args(command.get_args());
+    shell.env_remove("NO_COLOR").env("LC_ALL", "C");
+    shell.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    shell
+}
+
 /// Ends the child at last, also when a check fails.
 struct Running(Child);
 
@@ -66,116 +81,6 @@ fn the_table_has_a_verdict_first_and_no_colour_in_a_pipe() {
     let place = |part: &str| out.find(part).unwrap_or_else(|| panic!("{part} is missing: {out}"));
     let order = ["What happened", "Time", "Energy and mass", "Load while running", "Load over time"].map(place);
     assert!(order.is_sorted(), "{out}");
-}
-
-#[test]
-fn a_reader_that_has_had_enough_is_no_failure() {
-    for words in [&[][..], &["--json", "-"], &["--digest"]] {
-        let folder = tempfile::tempdir().unwrap();
-        let mut command = demo(words);
-        command.arg("--out").arg(folder.path().join("out"));
-        let mut child = Running(command.spawn().unwrap());
-        drop(child.0.stdout.take());
-        let status = child.0.wait().unwrap();
-        let mut err = String::new();
-        child.0.stderr.take().unwrap().read_to_string(&mut err).unwrap();
-        assert_eq!((status.code(), err.as_str()), (Some(0), ""), "{words:?}");
-        // What was to go into files is there all the same.
-        assert!(folder.path().join("out/intervals.csv").exists(), "{words:?}");
-    }
-}
-
-#[test]
-fn a_verdict_stands_though_nobody_reads_the_table() {
-    for words in [&["--expect", "quiet"][..], &["--expect", "quiet", "--json", "-"]] {
-        let mut child = Running(demo(words).spawn().unwrap());
-        drop(child.0.stdout.take());
-        assert_eq!(child.0.wait().unwrap().code(), Some(3), "{words:?}");
-    }
-}
-
-/// A trace that comes slowly through a pipe, a replay of it that writes JSON and tables, and a signal meanwhile.
-#[cfg(unix)]
-fn interrupted(signal: &str) {
-    let folder = tempfile::tempdir().unwrap();
-    let mut command = shaftwork(&["replay", "-", "--settings"]);
-    command.arg(at("tests/traces/sine.toml")).arg("--json").arg(folder.path().join("a.json"));
-    command.arg("--out").arg(folder.path().join("made/out")).stdin(Stdio::piped());
-    let mut child = Running(command.spawn().unwrap());
-    let mut pipe = child.0.stdin.take().unwrap();
-    pipe.write_all(&std::fs::read(at("tests/traces/sine.csv")).unwrap()).unwrap();
-    pipe.flush().unwrap();
-    let begun = Instant::now();
-    // Two tables and a document.
-    while names(folder.path()).iter().filter(|path| path.is_file()).count() < 3 {
-        assert!(begun.elapsed() < Duration::from_secs(20), "nothing was begun: {:?}", names(folder.path()));
-        std::thread::sleep(Duration::from_millis(5));
-    }
-    let kill = Command::new("sh").arg("-c").arg(format!("kill -{signal} {}", child.0.id())).status().unwrap();
-    assert!(kill.success());
-    assert_eq!(child.0.wait().unwrap().code(), Some(130));
-    assert_eq!(names(folder.path()), Vec::<PathBuf>::new());
-    drop(pipe);
-}
-
-#[cfg(unix)]
-#[test]
-fn ctrl_c_leaves_nothing_half_written() {
-    interrupted("INT");
-}
-
-#[cfg(unix)]
-#[test]
-fn nor_does_a_request_to_end() {
-    interrupted("TERM");
-}
-
-#[test]
-fn a_trace_that_is_bad_half_way_leaves_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let text = std::fs::read_to_string(at("tests/traces/sine.csv")).unwrap();
-    let mut lines: Vec<&str> = text.lines().collect();
-    *lines.last_mut().unwrap() = "0.6,nonsense";
-    std::fs::write(folder.path().join("bad.csv"), lines.join("\n")).unwrap();
-    let mut command = shaftwork(&["replay"]);
-    command.arg(folder.path().join("bad.csv")).arg("--settings").arg(at("tests/traces/sine.toml"));
-    command.arg("--json").arg(folder.path().join("a.json")).arg("--out").arg(folder.path().join("out"));
-    let (status, _, err) = run(command);
-    assert_eq!(status, Some(1), "{err}");
-    assert_eq!(names(folder.path()), [folder.path().join("bad.csv")]);
-}
-
-#[test]
-fn several_traces_come_to_a_line_each_and_a_file() {
-    let folder = tempfile::tempdir().unwrap();
-    let out = folder.path().join("out");
-    let (jam, start) = (at("tests/traces/jam.cfg"), at("tests/traces/start.cfg"));
-    let mut command = shaftwork(&["replay"]);
-    command.arg(&jam).arg(&start).arg("absent.csv").arg(&jam).arg("--settings").arg(at("tests/traces/jam.toml"));
-    command.arg("--out").arg(&out);
-    let (status, table, err) = run(command);
-    assert_eq!(status, Some(1), "{err}");
-    assert!(err.contains("absent.csv") && err.contains("start.cfg"), "{err}");
-    for (line, part) in [(1, "jam at 0.850 s"), (2, "not replayed"), (3, "not replayed"), (4, "jam-2"), (5, "2 traces")]
-    {
-        assert!(table.lines().nth(line).unwrap().contains(part), "{part}: {table}");
-    }
-    let json: serde_json::Value = serde_json::from_slice(&std::fs::read(out.join("summary.json")).unwrap()).unwrap();
-    assert_eq!(json["traces"].as_array().unwrap().len(), 4);
-    assert_eq!(json["traces"][0]["trips"][0]["cause"], "jam");
-    assert_eq!(json["totals"]["trips"], 2);
-    assert!(out.join("jam-2/events.csv").exists() && !out.join("start").exists());
-}
-
-/// The first line is there while the rest of a long document is not yet read: nothing waits for the reader.
-#[test]
-fn a_reader_may_take_one_line_and_go() {
-    let mut child = Running(demo(&["--json", "-"]).spawn().unwrap());
-    let mut line = String::new();
-    let mut reader = BufReader::new(child.0.stdout.take().unwrap());
-    reader.read_line(&mut line).unwrap();
-    drop(reader);
-    assert_eq!((line.as_str(), child.0.wait().unwrap().code()), ("{\n", Some(0)));
 }
 
 /// What a person types wrong: status 2, and the cure by its name.
@@ -214,6 +119,7 @@ fn help_fits_has_an_example_and_lists_the_causes() {
     let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
     let causes = "thermal-overload, jam, long-start, phase-loss, undervoltage";
     assert!(out.contains(causes) && out.contains("Exit status: 0 done; 1"), "{out}");
+    assert!(out.contains("130 a signal ended it"), "{out}");
     let (_, out, _) = run(shaftwork(&["--help"]));
     assert!(VERBS.iter().all(|verb| out.contains(verb)) && out.contains("no protective device"), "{out}");
 }
