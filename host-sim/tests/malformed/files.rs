@@ -164,8 +164,17 @@ fn outputs() -> Vec<Case> {
             &replay(&["--out", "/proc/none/out"]),
             &["/proc/none/out: cannot be written", "to mend it: "],
         ),
+        typed(
+            "--out in a new folder, and a name too long",
+            &replay(&["--out", LONG_BELOW]),
+            &["cannot be written", "choose a shorter name"],
+        ),
         typed("--bits is a file", &replay(&["--bits", "t.csv"]), &["t.csv", "to mend it: "]),
-        typed("a name of a file too long", &["info", "t.csv", "--json", LONG], &["cannot be written", "to mend it: "]),
+        typed(
+            "a name of a file too long",
+            &["info", "t.csv", "--json", LONG],
+            &["cannot be written", "choose a shorter name"],
+        ),
         typed(
             "one output can be written, the other cannot",
             &replay(&["--json", "out.json", "--out", "t.csv"]),
@@ -175,7 +184,10 @@ fn outputs() -> Vec<Case> {
 }
 
 /// More than the 255 bytes that a name may have.
-const LONG: &str = "0123456789012345678901234567890123456789012345678901234567890123456789012345678901234567890123456789\
+const LONG: &str = LONG_BELOW.split_at(10).1;
+/// The same in a folder that is to be made.
+const LONG_BELOW: &str = "new/inner/\
+    0123456789012345678901234567890123456789012345678901234567890123456789012345678901234567890123456789\
     0123456789012345678901234567890123456789012345678901234567890123456789012345678901234567890123456789\
     0123456789012345678901234567890123456789012345678901234567890123456789";
 

@@ -167,15 +167,15 @@ struct Ended {
     took: Duration,
 }
 
-/// Runs a case in a folder of its own; gives back how it ended and which files are there that were not.
+/// Runs a case in a folder of its own; gives back how it ended and what is there that was not.
 fn ended(case: &Case) -> Result<(Ended, Vec<PathBuf>), String> {
     let folder = tempfile::tempdir().map_err(|e| e.to_string())?;
     for input in &case.inputs {
         make(folder.path(), input).map_err(|e| e.to_string())?;
     }
-    let before = files(folder.path());
+    let before = below(folder.path());
     let ended = start(case, folder.path()).map_err(|e| format!("{}: {e}", case.name))?;
-    let after = files(folder.path());
+    let after = below(folder.path());
     Ok((ended, after.difference(&before).cloned().collect()))
 }
 
@@ -190,15 +190,14 @@ fn make(folder: &Path, input: &Input) -> std::io::Result<()> {
     }
 }
 
-/// All files below a folder.
-fn files(folder: &Path) -> BTreeSet<PathBuf> {
+/// All files and folders below a folder.
+fn below(folder: &Path) -> BTreeSet<PathBuf> {
     let mut all = BTreeSet::new();
     for entry in fs::read_dir(folder).unwrap().map(Result::unwrap) {
         if entry.file_type().unwrap().is_dir() {
-            all.extend(files(&entry.path()));
-        } else {
-            all.insert(entry.path());
+            all.extend(below(&entry.path()));
         }
+        all.insert(entry.path());
     }
     all
 }

@@ -8,7 +8,9 @@
 #![allow(clippy::too_many_lines, reason = "the cases are tables")]
 
 mod comtrade;
+mod comtrade_channels;
 mod csv;
+mod csv_files;
 mod files;
 mod harness;
 mod parts;
@@ -18,7 +20,16 @@ mod settings;
 /// All tables together, so that none gets lost.
 #[test]
 fn there_are_at_least_two_hundred() {
-    let all: Vec<_> = [csv::cases(), comtrade::cases(), records::cases(), settings::cases(), files::cases()].concat();
+    let all: Vec<_> = [
+        csv::cases(),
+        csv_files::cases(),
+        comtrade::cases(),
+        comtrade_channels::cases(),
+        records::cases(),
+        settings::cases(),
+        files::cases(),
+    ]
+    .concat();
     let names: std::collections::BTreeSet<_> = all.iter().map(|case| case.name.clone()).collect();
     assert_eq!(names.len(), all.len(), "two cases of one name");
     assert!(all.len() >= 200, "{} cases", all.len());
@@ -31,8 +42,18 @@ fn csv_traces() {
 }
 
 #[test]
+fn csv_files() {
+    harness::run(&csv_files::cases());
+}
+
+#[test]
 fn comtrade_configurations() {
     harness::run(&comtrade::cases());
+}
+
+#[test]
+fn comtrade_channels_and_rates() {
+    harness::run(&comtrade_channels::cases());
 }
 
 #[test]
