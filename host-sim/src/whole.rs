@@ -180,13 +180,20 @@ pub fn unwritable(file: &str, error: &io::Error) -> io::Error {
 
 /// Where links lead, so that their end is replaced and not the link; what they name need not be there.
 pub fn end_of_links(path: &Path) -> PathBuf {
+    if let Ok(end) = std::fs::canonicalize(path) {
+        return end;
+    }
     let mut end = path.to_owned();
-    // Links in a ring stay a link, of which the system says so.
+    // Links in a ring stay a link, of which the system says so. What is there without a path of its own, as a pipe
+    // under /dev/fd is, goes by the name that was given.
     for _ in 0..40 {
         let Ok(next) = std::fs::read_link(&end) else { break };
+        if end.exists() {
+            break;
+        }
         end = end.parent().unwrap_or(Path::new("")).join(next);
     }
-    std::fs::canonicalize(&end).unwrap_or(end)
+    end
 }
 
 impl Write for Whole {
