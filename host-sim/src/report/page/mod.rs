@@ -92,7 +92,7 @@ impl Sink for Page {
         let gathered = view::Gathered { settings: &settings, track: &track, close_ups: &close_ups, story: &story };
         let page = view::Report::new(&gathered, summary);
         let text = page.render().context("cannot make the page")?;
-        file.write_all(text.as_bytes()).with_context(|| format!("cannot write {}", file.target().display()))?;
+        file.write_all(text.as_bytes())?;
         Ok(vec![file])
     }
 }
