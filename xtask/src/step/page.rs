@@ -33,7 +33,7 @@ pub fn picture(context: &Context) -> Result<String> {
 fn check(context: &Context, page: &PathBuf) -> Command {
     let mut check = cargo(&context.place.root);
     check
-        .args(["run", "--quiet", "--release", "--package", "shaftwork-page-check", "--"])
+        .args(["run", "--quiet", "--profile", "test", "--package", "shaftwork-page-check", "--"])
         .arg(page)
         .env("RUST_BACKTRACE", "0");
     check
