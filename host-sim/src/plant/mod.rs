@@ -10,9 +10,11 @@
 //! trace may be as long as one likes. The same scenario and seed give the same frames on the same machine; another
 //! machine's sine may differ in the last bit of an f64, far below a count.
 
+pub mod breakage;
 pub mod circuit;
 pub mod mill;
 pub mod motor;
+pub mod published;
 pub mod seed;
 pub mod sensor;
 pub mod steady;
