@@ -10,6 +10,7 @@
 //! trace may be as long as one likes. The same scenario and seed give the same frames on the same machine; another
 //! machine's sine may differ in the last bit of an f64, far below a count.
 
+pub mod balance;
 pub mod breakage;
 pub mod circuit;
 pub mod mill;
@@ -17,15 +18,19 @@ pub mod motor;
 pub mod published;
 pub mod seed;
 pub mod sensor;
+pub mod single_phase;
 pub mod steady;
 pub mod supply;
+pub mod tap;
+pub mod terminals;
 
+use balance::Balance;
 use circuit::{Circuit, rpm};
 use mill::{Load, Mill};
-use motor::{LONGEST_STEP_S, Motor, Terminals};
+use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
-use supply::{Supply, Tap, phases};
+use supply::{Connection, Loss, Supply};
 
 /// Everything that decides what a trace shows, but for the seed.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,6 +78,18 @@ pub enum What {
     SagBegins,
     /// The voltage begins to come back.
     SagEnds,
+    /// The voltage begins to rise.
+    SwellBegins,
+    /// The voltage begins to come down again.
+    SwellEnds,
+    /// The frequency begins to change.
+    DriftBegins,
+    /// The frequency stays again.
+    DriftEnds,
+    /// A line is lost.
+    LineLost(Loss),
+    /// A line is back.
+    LineBack(Loss),
 }
 
 /// What the model knows and no converter sees. Works count from the first frame.
@@ -94,6 +111,8 @@ pub struct Truth {
     pub shaft_j: f64,
     /// Work of pieces and wedge so far, J.
     pub breaking_j: f64,
+    /// Where the electrical work went; what is stored counts from the first frame as well.
+    pub balance: Balance,
 }
 
 /// One sample of every channel.
@@ -137,8 +156,10 @@ struct Plant<'a> {
     told: usize,
     fed: usize,
     truth: Truth,
-    /// Powers at the last step's end: electrical, shaft, breaking, W.
-    powers: [f64; 3],
+    /// The balance when the first frame came.
+    begun: Balance,
+    /// Power of breaking at the last step's end, W.
+    breaking_w: f64,
     noise: [Random; 7],
     steps: i64,
 }
@@ -147,13 +168,14 @@ impl<'a> Plant<'a> {
     fn new(scenario: &'a Scenario, seed: u64) -> Self {
         let load = Load::new(&scenario.mill, &mut Random::stream(seed, 0));
         Self {
-            motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2),
+            motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2).behind(scenario.supply.impedance),
             events: events(scenario, &load),
             load,
             told: 0,
             fed: 0,
             truth: Truth::default(),
-            powers: [0.0; 3],
+            begun: Balance::default(),
+            breaking_w: 0.0,
             noise: std::array::from_fn(|n| Random::stream(seed, 1 + n as u64)),
             // At least one; small.
             steps: ((1.0 / (scenario.rate_hz * LONGEST_STEP_S)).ceil() as i64).max(1),
@@ -164,12 +186,9 @@ impl<'a> Plant<'a> {
     /// What was counted in the lead is forgotten.
     fn begin(&mut self) {
         self.truth = Truth::default();
+        self.begun = self.motor.balance();
         self.told = self.events.partition_point(|event| event.t_s < 0.0);
         self.fed = self.load.pieces().partition_point(|piece| piece.at_s < 0.0);
-    }
-
-    fn terminals(&self, t_s: f64, closed: bool) -> Terminals {
-        if closed { Terminals::Fed(self.scenario.supply.voltage(t_s)) } else { Terminals::Open }
     }
 
     /// From frame `n` to the next.
@@ -180,41 +199,32 @@ impl<'a> Plant<'a> {
             let t = (n * self.steps + k) as f64 / rate;
             self.load.advance(t);
             // The contactor acts between steps: half a step is nothing to a rotor.
-            let closed = self.scenario.supply.is_closed(t + h / 2.0);
             let (supply, load) = (&self.scenario.supply, &self.load);
-            let terminals = |t| if closed { Terminals::Fed(supply.voltage(t)) } else { Terminals::Open };
-            self.motor.step(t, h, terminals, |t, speed| load.torque_nm(t, speed));
-            self.count(t + h, h, closed);
+            let connection = supply.connection(t + h / 2.0);
+            self.motor.step(t, h, |t| supply.terminals(t, connection), |t, speed| load.torque_nm(t, speed));
+            self.count(t + h, h);
         }
+        self.truth.balance = self.motor.balance() - self.begun;
+        self.truth.electrical_j = self.truth.balance.electrical_j;
+        self.truth.shaft_j = self.truth.balance.shaft_j();
     }
 
-    /// Adds up work by the trapezoidal rule.
-    fn count(&mut self, t_s: f64, h_s: f64, closed: bool) {
-        let terminals = self.terminals(t_s, closed);
+    /// Adds up the work of breaking by the trapezoidal rule.
+    fn count(&mut self, t_s: f64, h_s: f64) {
         let speed = self.motor.speed_rad_s();
-        let electrical = match terminals {
-            Terminals::Fed(v) => {
-                let i = self.motor.current(terminals);
-                1.5 * (v[0] * i[0] + v[1] * i[1])
-            }
-            Terminals::Open => 0.0,
-        };
-        let now = [electrical, self.motor.shaft_nm(terminals) * speed, self.load.breaking_nm(t_s, speed) * speed];
-        let works = [&mut self.truth.electrical_j, &mut self.truth.shaft_j, &mut self.truth.breaking_j];
-        for ((work, before), now) in works.into_iter().zip(&mut self.powers).zip(now) {
-            *work += h_s / 2.0 * (*before + now);
-            *before = now;
-        }
+        let now = self.load.breaking_nm(t_s, speed) * speed;
+        self.truth.breaking_j += h_s / 2.0 * (self.breaking_w + now);
+        self.breaking_w = now;
     }
 
     fn frame(&mut self, n: i64) -> Frame<'_> {
         let t_s = n as f64 / self.scenario.rate_hz;
         let Scenario { supply, sensor, .. } = self.scenario;
-        let terminals = self.terminals(t_s, supply.is_closed(t_s));
-        let volts = match supply.tap {
-            Tap::Line => supply.voltage(t_s),
-            Tap::Motor => self.motor.voltage(terminals),
-        };
+        let connection = supply.connection(t_s);
+        let terminals = supply.terminals(t_s, connection);
+        if let Connection::OneAxis(_) = connection {
+            self.motor.meet(terminals);
+        }
         let pieces = self.load.pieces();
         while pieces.get(self.fed).is_some_and(|piece| piece.at_s <= t_s) {
             self.truth.mass_kg += pieces[self.fed].mass_kg;
@@ -225,7 +235,8 @@ impl<'a> Plant<'a> {
         self.truth.speed_rpm = rpm(speed);
         self.truth.shaft_nm = self.motor.shaft_nm(terminals);
         self.truth.load_nm = self.load.torque_nm(t_s, speed);
-        let (v, i) = (phases(volts), phases(self.motor.current(terminals)));
+        let v = tap::volts(supply, &self.motor, t_s, connection);
+        let i = self.motor.phase_currents(terminals);
         let values = [v[0], v[1], v[2], i[0], i[1], i[2], self.truth.mass_kg];
         let converters = [sensor.voltage, sensor.current, sensor.mass];
         let reading = std::array::from_fn(|c| converters[c / 3].read(values[c], &mut self.noise[c]));
@@ -246,8 +257,17 @@ fn events(scenario: &Scenario, load: &Load) -> Vec<Event> {
         add(span.until_s, What::Opens);
     }
     for sag in &scenario.supply.sags {
-        add(sag.from_s, What::SagBegins);
-        add(sag.until_s, What::SagEnds);
+        let swell = sag.depth < 0.0;
+        add(sag.from_s, if swell { What::SwellBegins } else { What::SagBegins });
+        add(sag.until_s, if swell { What::SwellEnds } else { What::SagEnds });
+    }
+    for drift in &scenario.supply.drifts {
+        add(drift.from_s, What::DriftBegins);
+        add(drift.until_s, What::DriftEnds);
+    }
+    for loss in &scenario.supply.losses {
+        add(loss.from_s, What::LineLost(*loss));
+        add(loss.until_s, What::LineBack(*loss));
     }
     for piece in load.pieces() {
         add(piece.at_s, What::Piece(piece.mass_kg));

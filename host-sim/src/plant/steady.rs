@@ -153,12 +153,12 @@ impl Circuit {
 
 /// Real and imaginary part.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Complex(f64, f64);
+pub(super) struct Complex(pub f64, pub f64);
 
 const ONE: Complex = Complex(1.0, 0.0);
 
 impl Complex {
-    fn square(self) -> f64 {
+    pub(super) fn square(self) -> f64 {
         self.0 * self.0 + self.1 * self.1
     }
 }

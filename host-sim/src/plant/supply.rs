@@ -2,33 +2,18 @@
 //!
 //! ```text
 //! v_a = sqrt(2/3) V (1 - dip(t)) cos(2 pi f t + phase);  v_b, v_c 120 and 240 degrees later
+//! source --- impedance --- meter (line) --- contactor --- meter (motor) --- motor
 //! ```
 //!
-//! V line to line rms, Hz, s. The source is stiff: the motor's current does not pull it down, a sag is given as a
-//! function of time. The contactor opens and closes all poles at one instant.
+//! V line to line rms, Hz, s. What the source does by itself is in `disturbance`; the motor's current pulls it down
+//! through its impedance. The contactor opens and closes all poles at one instant; a bounce is a list of short spans.
 
+mod disturbance;
+
+use super::motor::Impedance;
+use super::terminals::{Axis, Terminals, Vector};
+pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
 use std::f64::consts::TAU;
-
-/// A passing fall of the voltage in all phases.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sag {
-    /// When the voltage begins to fall, s.
-    pub from_s: f64,
-    /// When it begins to come back, s.
-    pub until_s: f64,
-    /// How long it takes to fall, and to come back, s.
-    pub ramp_s: f64,
-    /// How far it falls: 0.3 leaves 70 %.
-    pub depth: f64,
-}
-
-impl Sag {
-    /// The share of voltage that is missing at a time.
-    fn missing(&self, t_s: f64) -> f64 {
-        let edge = |since: f64| if self.ramp_s > 0.0 { (since / self.ramp_s).clamp(0.0, 1.0) } else { step(since) };
-        self.depth * (edge(t_s - self.from_s) - edge(t_s - self.until_s))
-    }
-}
 
 /// A span of time over which the contactor is closed; the end does not belong to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +33,7 @@ pub enum Tap {
     Motor,
 }
 
-/// A balanced three-phase source and a contactor.
+/// A three-phase source and a contactor.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Supply {
     /// Line-to-line voltage, V rms.
@@ -57,18 +42,51 @@ pub struct Supply {
     pub frequency_hz: f64,
     /// Phase of phase A at time 0, rad (0: at its peak).
     pub phase_rad: f64,
-    /// Sags, in any order; where they overlap their depths add up, at most to the whole voltage.
+    /// Sags and swells, in any order; where they overlap their depths add up, at most to the whole voltage.
     pub sags: Vec<Sag>,
+    /// Changes of the frequency, in any order; they add up.
+    pub drifts: Vec<Drift>,
+    /// Unbalance, if any.
+    pub unbalance: Option<Unbalance>,
+    /// Harmonics.
+    pub harmonics: Vec<Harmonic>,
+    /// Lost lines. Two at once leave no current.
+    pub losses: Vec<Loss>,
+    /// Impedance of each phase up to the contactor.
+    pub impedance: Impedance,
     /// When the contactor is closed.
     pub closed: Vec<Closed>,
     /// Where the voltage is measured.
     pub tap: Tap,
 }
 
+/// What joins the motor to the source at a moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Connection {
+    /// Nothing.
+    Open,
+    /// One axis: a line is lost.
+    OneAxis(Axis),
+    /// All three lines.
+    Whole,
+}
+
 impl Supply {
-    /// A source without sags whose contactor closes and opens once.
+    /// A clean source whose contactor closes and opens once.
     pub fn new(line_v: f64, frequency_hz: f64, closed: Closed) -> Self {
-        Self { line_v, frequency_hz, phase_rad: 0.0, sags: Vec::new(), closed: vec![closed], tap: Tap::Line }
+        Self {
+            line_v,
+            frequency_hz,
+            phase_rad: 0.0,
+            sags: Vec::new(),
+            drifts: Vec::new(),
+            unbalance: None,
+            harmonics: Vec::new(),
+            losses: Vec::new(),
+            impedance: Impedance::default(),
+            closed: vec![closed],
+            tap: Tap::Line,
+        }
     }
 
     /// Whether the contactor is closed.
@@ -76,76 +94,74 @@ impl Supply {
         self.closed.iter().any(|span| t_s >= span.from_s && t_s < span.until_s)
     }
 
-    /// The source's voltage (alpha, beta), V.
-    pub fn voltage(&self, t_s: f64) -> [f64; 2] {
-        let missing: f64 = self.sags.iter().map(|sag| sag.missing(t_s)).sum();
-        let peak = (2.0_f64 / 3.0).sqrt() * self.line_v * (1.0 - missing.clamp(0.0, 1.0));
-        let (sin, cos) = (TAU * (self.frequency_hz * t_s).fract() + self.phase_rad).sin_cos();
-        [peak * cos, peak * sin]
+    /// What joins the motor to the source.
+    pub fn connection(&self, t_s: f64) -> Connection {
+        if !self.is_closed(t_s) {
+            return Connection::Open;
+        }
+        let mut lost = self.losses.iter().filter(|loss| loss.holds(t_s));
+        match (lost.next(), lost.next()) {
+            (None, _) => Connection::Whole,
+            (Some(loss), None) => Connection::OneAxis(match loss.place {
+                Place::Motor => Axis::without(loss.phase),
+                Place::Upstream => Axis::fed_without(loss.phase),
+            }),
+            (Some(_), Some(_)) => Connection::Open,
+        }
     }
-}
 
-/// The three phases of a vector without zero sequence.
-pub fn phases([alpha, beta]: [f64; 2]) -> [f64; 3] {
-    let half = 3.0_f64.sqrt() / 2.0 * beta;
-    [alpha, -alpha / 2.0 + half, -alpha / 2.0 - half]
-}
+    /// The axis that is left of the mains, if a line is lost before the transformer.
+    pub fn upstream(&self, t_s: f64) -> Option<Axis> {
+        let lost = self.losses.iter().find(|loss| loss.place == Place::Upstream && loss.holds(t_s));
+        lost.map(|loss| Axis::fed_without(loss.phase))
+    }
 
-fn step(since: f64) -> f64 {
-    if since >= 0.0 { 1.0 } else { 0.0 }
+    /// What the motor's terminals see at a time through a connection: the source's voltage, before its impedance.
+    pub fn terminals(&self, t_s: f64, connection: Connection) -> Terminals {
+        match connection {
+            Connection::Open => Terminals::Open,
+            Connection::OneAxis(axis) => Terminals::OneAxis(axis, axis.along(self.voltage(t_s))),
+            Connection::Whole => Terminals::Fed(self.voltage(t_s)),
+        }
+    }
+
+    /// The source's voltage (alpha, beta) with all lines whole, V.
+    pub fn voltage(&self, t_s: f64) -> Vector {
+        let (peak, angle) = (self.peak_v(t_s), self.angle_rad(t_s));
+        let (sin, cos) = angle.sin_cos();
+        let mut v = [peak * cos, peak * sin];
+        if let Some(against) = self.unbalance {
+            let (sin, cos) = (angle + against.phase_rad).sin_cos();
+            v[0] += peak * against.share * cos;
+            v[1] -= peak * against.share * sin;
+        }
+        for harmonic in &self.harmonics {
+            let (vector, _) = harmonic.at(angle);
+            v[0] += peak * vector[0];
+            v[1] += peak * vector[1];
+        }
+        v
+    }
+
+    /// What all three phases have in common, V.
+    pub fn zero_v(&self, t_s: f64) -> f64 {
+        if self.harmonics.is_empty() {
+            return 0.0;
+        }
+        let (peak, angle) = (self.peak_v(t_s), self.angle_rad(t_s));
+        self.harmonics.iter().map(|harmonic| peak * harmonic.at(angle).1).sum()
+    }
+
+    fn peak_v(&self, t_s: f64) -> f64 {
+        let missing: f64 = self.sags.iter().map(|sag| sag.missing(t_s)).sum();
+        (2.0_f64 / 3.0).sqrt() * self.line_v * (1.0 - missing.min(1.0))
+    }
+
+    fn angle_rad(&self, t_s: f64) -> f64 {
+        let gained: f64 = self.drifts.iter().map(|drift| drift.cycles(t_s)).sum();
+        TAU * (self.frequency_hz * t_s + gained).fract() + self.phase_rad
+    }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn near(found: f64, wanted: f64) {
-        assert!((found - wanted).abs() < 1e-9, "found {found}, wanted {wanted}");
-    }
-
-    fn supply() -> Supply {
-        Supply::new(400.0, 50.0, Closed { from_s: 2.0, until_s: 5.0 })
-    }
-
-    #[test]
-    fn phases_follow_each_other_and_add_up_to_nothing() {
-        let supply = supply();
-        let peak = 400.0 * (2.0_f64 / 3.0).sqrt();
-        near(phases(supply.voltage(0.0))[0], peak);
-        near(phases(supply.voltage(0.02 / 3.0))[1], peak);
-        near(phases(supply.voltage(0.04 / 3.0))[2], peak);
-        for n in 0..100 {
-            near(phases(supply.voltage(f64::from(n) * 1.37e-3)).iter().sum(), 0.0);
-        }
-    }
-
-    #[test]
-    fn rms_is_the_phase_voltage() {
-        let supply = supply();
-        let squares: f64 = (0..400).map(|n| phases(supply.voltage(f64::from(n) * 0.05e-3))[2].powi(2)).sum();
-        near((squares / 400.0).sqrt(), 400.0 / 3.0_f64.sqrt());
-    }
-
-    #[test]
-    fn contactor_holds_over_its_span() {
-        let supply = supply();
-        assert!(!supply.is_closed(1.999_999));
-        assert!(supply.is_closed(2.0) && supply.is_closed(4.999_999));
-        assert!(!supply.is_closed(5.0));
-    }
-
-    #[test]
-    fn a_sag_falls_stays_and_comes_back() {
-        let sag = Sag { from_s: 1.0, until_s: 2.0, ramp_s: 0.1, depth: 0.4 };
-        for (t, missing) in [(0.9, 0.0), (1.05, 0.2), (1.5, 0.4), (2.05, 0.2), (2.2, 0.0)] {
-            near(sag.missing(t), missing);
-        }
-        let sudden = Sag { ramp_s: 0.0, ..sag };
-        for (t, missing) in [(0.999, 0.0), (1.0, 0.4), (1.999, 0.4), (2.0, 0.0)] {
-            near(sudden.missing(t), missing);
-        }
-        let mut supply = supply();
-        supply.sags = vec![sag, Sag { depth: 0.9, ..sag }];
-        near(supply.voltage(1.5)[0], 0.0);
-    }
-}
+mod tests;
