@@ -201,6 +201,7 @@ impl<'a> Plant<'a> {
             // The contactor acts between steps: half a step is nothing to a rotor.
             let (supply, load) = (&self.scenario.supply, &self.load);
             let connection = supply.connection(t + h / 2.0);
+            self.motor.join(supply.windings(t + h / 2.0));
             self.motor.step(t, h, |t| supply.terminals(t, connection), |t, speed| load.torque_nm(t, speed));
             self.count(t + h, h);
         }
@@ -221,6 +222,7 @@ impl<'a> Plant<'a> {
         let t_s = n as f64 / self.scenario.rate_hz;
         let Scenario { supply, sensor, .. } = self.scenario;
         let connection = supply.connection(t_s);
+        self.motor.join(supply.windings(t_s));
         let terminals = supply.terminals(t_s, connection);
         if let Connection::OneAxis(_) = connection {
             self.motor.meet(terminals);

@@ -16,7 +16,7 @@
 use super::balance::{Balance, Powers};
 use super::circuit::{Circuit, Inductances};
 use super::terminals::phases;
-pub use super::terminals::{Terminals, Vector};
+pub use super::terminals::{Terminals, Vector, Windings};
 
 /// The longest step that keeps the errors stated above, s.
 pub const LONGEST_STEP_S: f64 = 1e-4;
@@ -36,6 +36,7 @@ pub struct Motor {
     circuit: Circuit,
     inductance: Inductances,
     source: Impedance,
+    windings: Windings,
     inertia_kg_m2: f64,
     /// Stator flux, rotor flux (V s), speed (rad/s).
     state: [f64; 5],
@@ -63,6 +64,7 @@ impl Motor {
             circuit: circuit.clone(),
             inductance: circuit.inductances_h(),
             source: Impedance::default(),
+            windings: Windings::Run,
             inertia_kg_m2: circuit.inertia_kg_m2 + driven_kg_m2,
             state: [0.0; 5],
             works: Balance::default(),
@@ -82,6 +84,11 @@ impl Motor {
         self
     }
 
+    /// Joins the windings in another way; the fluxes stay, so the terminals should be open meanwhile.
+    pub fn join(&mut self, windings: Windings) {
+        self.windings = windings;
+    }
+
     /// Speed of the shaft, rad/s.
     pub fn speed_rad_s(&self) -> f64 {
         self.state[4]
@@ -89,7 +96,7 @@ impl Motor {
 
     /// Line current, A.
     pub fn current(&self, terminals: Terminals) -> Vector {
-        self.flow(&self.state, terminals).line
+        self.windings.outside(self.flow(&self.state, self.windings.inside(terminals)).line)
     }
 
     /// The three line currents, A; that of an open phase is exactly zero.
@@ -107,21 +114,21 @@ impl Motor {
         match terminals {
             Terminals::Fed(v) if self.source == Impedance::default() => v,
             _ => {
-                let flow = self.flow(&self.state, terminals);
+                let flow = self.flow(&self.state, self.windings.inside(terminals));
                 let r = self.circuit.stator_ohm;
-                [flow.behind[0] + r * flow.line[0], flow.behind[1] + r * flow.line[1]]
+                self.windings.volts_outside([flow.behind[0] + r * flow.line[0], flow.behind[1] + r * flow.line[1]])
             }
         }
     }
 
     /// Torque on the rotor by the field, N m.
     pub fn air_gap_nm(&self, terminals: Terminals) -> f64 {
-        self.flow(&self.state, terminals).torque_nm
+        self.flow(&self.state, self.windings.inside(terminals)).torque_nm
     }
 
     /// Torque at the shaft: the field's less stray loss and friction, N m. What speeds up the rotor is part of it.
     pub fn shaft_nm(&self, terminals: Terminals) -> f64 {
-        let flow = self.flow(&self.state, terminals);
+        let flow = self.flow(&self.state, self.windings.inside(terminals));
         let speed = self.speed_rad_s();
         flow.torque_nm - self.circuit.stray_nm(square(flow.line) / 2.0, speed) - self.circuit.friction_nm(speed)
     }
@@ -137,7 +144,7 @@ impl Motor {
     pub fn meet(&mut self, terminals: Terminals) {
         let ratio = self.inductance.mutual / self.inductance.rotor;
         let (stator, rotor) = ([self.state[0], self.state[1]], [self.state[2], self.state[3]]);
-        let stator = match terminals {
+        let stator = match self.windings.inside(terminals) {
             Terminals::Fed(_) => return,
             Terminals::OneAxis(axis, _) => axis.vector(axis.along(stator), ratio * axis.across(rotor)),
             Terminals::Open => rotor.map(|flux| ratio * flux),
@@ -150,8 +157,10 @@ impl Motor {
     /// Goes on from `t_s` by `h_s`. `supply` gives the terminals at a time and keeps their kind over the step; `load`
     /// gives the torque against the motion at a time and a speed (rad/s).
     pub fn step(&mut self, t_s: f64, h_s: f64, supply: impl Fn(f64) -> Terminals, load: impl Fn(f64, f64) -> f64) {
-        let (start, middle, end) = (supply(t_s), supply(t_s + h_s / 2.0), supply(t_s + h_s));
+        let start = supply(t_s);
         self.meet(start);
+        let inside = |terminals| self.windings.inside(terminals);
+        let (start, middle, end) = (inside(start), inside(supply(t_s + h_s / 2.0)), inside(supply(t_s + h_s)));
         let y = self.state;
         let at = |y: [f64; 5], t: f64, terminals| self.slope(&y, terminals, load(t, y[4]));
         let (k1, p1) = at(y, t_s, start);
@@ -215,8 +224,9 @@ impl Motor {
     fn voltage_behind(&self, source_v: f64, current: f64, rotor_slope: f64) -> f64 {
         let Inductances { stator, rotor, mutual } = self.inductance;
         let det = stator * rotor - mutual * mutual;
-        let ohm = self.circuit.stator_ohm + self.source.ohm;
-        let henry = self.source.henry;
+        let share = self.windings.impedance_share();
+        let ohm = self.circuit.stator_ohm + share * self.source.ohm;
+        let henry = share * self.source.henry;
         (source_v - ohm * current + henry * mutual / det * rotor_slope)
             / (1.0 + ohm * self.circuit.core_siemens + henry * rotor / det)
     }
@@ -253,5 +263,7 @@ fn square(v: Vector) -> f64 {
 mod free_acceleration;
 #[cfg(test)]
 mod open_phase;
+#[cfg(test)]
+mod star_delta;
 #[cfg(test)]
 mod tests;

@@ -9,10 +9,12 @@
 //! through its impedance. The contactor opens and closes all poles at one instant; a bounce is a list of short spans.
 
 mod disturbance;
+mod starter;
 
 use super::motor::Impedance;
-use super::terminals::{Axis, Terminals, Vector};
+use super::terminals::{Axis, Terminals, Vector, Windings};
 pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
+pub use starter::Starter;
 use std::f64::consts::TAU;
 
 /// A span of time over which the contactor is closed; the end does not belong to it.
@@ -54,6 +56,8 @@ pub struct Supply {
     pub losses: Vec<Loss>,
     /// Impedance of each phase up to the contactor.
     pub impedance: Impedance,
+    /// How the motor is started.
+    pub starter: Starter,
     /// When the contactor is closed.
     pub closed: Vec<Closed>,
     /// Where the voltage is measured.
@@ -84,6 +88,7 @@ impl Supply {
             harmonics: Vec::new(),
             losses: Vec::new(),
             impedance: Impedance::default(),
+            starter: Starter::Direct,
             closed: vec![closed],
             tap: Tap::Line,
         }
@@ -91,13 +96,23 @@ impl Supply {
 
     /// Whether the contactor is closed.
     pub fn is_closed(&self, t_s: f64) -> bool {
-        self.closed.iter().any(|span| t_s >= span.from_s && t_s < span.until_s)
+        self.span(t_s).is_some()
+    }
+
+    fn span(&self, t_s: f64) -> Option<&Closed> {
+        self.closed.iter().find(|span| t_s >= span.from_s && t_s < span.until_s)
+    }
+
+    /// How the motor's windings are joined.
+    pub fn windings(&self, t_s: f64) -> Windings {
+        self.span(t_s).map_or(Windings::Run, |span| self.starter.windings(t_s - span.from_s))
     }
 
     /// What joins the motor to the source.
     pub fn connection(&self, t_s: f64) -> Connection {
-        if !self.is_closed(t_s) {
-            return Connection::Open;
+        match self.span(t_s) {
+            Some(span) if !self.starter.pauses(t_s - span.from_s) => {}
+            _ => return Connection::Open,
         }
         let mut lost = self.losses.iter().filter(|loss| loss.holds(t_s));
         match (lost.next(), lost.next()) {

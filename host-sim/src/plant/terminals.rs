@@ -72,6 +72,71 @@ impl Axis {
     }
 }
 
+/// How the windings are joined.
+///
+/// The circuit is that of the running motor, star or delta, as an equivalent star. A motor made for delta is started
+/// in star: each winding then lies between a line and the star point instead of between two lines, so that the
+/// equivalent star sees the supply turned back by 30 degrees and divided by the root of 3, and the line carries a
+/// current that is changed the other way: a third of the current and of the torque.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Windings {
+    /// As for running.
+    Run,
+    /// In star, of a motor that runs in delta.
+    Star,
+}
+
+/// Turns a vector back by 30 degrees and divides it by the root of 3.
+fn to_star([x, y]: Vector) -> Vector {
+    let (along, across) = (0.5, 0.5 / 3.0_f64.sqrt());
+    [along * x + across * y, along * y - across * x]
+}
+
+/// Turns a vector on by 30 degrees and divides it by the root of 3.
+fn from_star([x, y]: Vector) -> Vector {
+    let (along, across) = (0.5, 0.5 / 3.0_f64.sqrt());
+    [along * x - across * y, along * y + across * x]
+}
+
+impl Windings {
+    /// The terminals as the circuit sees them.
+    pub(super) fn inside(self, terminals: Terminals) -> Terminals {
+        match (self, terminals) {
+            (Self::Run, _) | (_, Terminals::Open) => terminals,
+            (Self::Star, Terminals::Fed(v)) => Terminals::Fed(to_star(v)),
+            (Self::Star, Terminals::OneAxis(axis, v)) => {
+                let root = 3.0_f64.sqrt();
+                let unit = to_star(axis.unit).map(|x| root * x);
+                Terminals::OneAxis(Axis { unit, phases: phases(unit) }, v / root)
+            }
+        }
+    }
+
+    /// The line's current for one of the circuit.
+    pub(super) fn outside(self, current: Vector) -> Vector {
+        match self {
+            Self::Run => current,
+            Self::Star => from_star(current),
+        }
+    }
+
+    /// The terminals' voltage for one of the circuit.
+    pub(super) fn volts_outside(self, volts: Vector) -> Vector {
+        match self {
+            Self::Run => volts,
+            Self::Star => from_star(volts).map(|v| 3.0 * v),
+        }
+    }
+
+    /// What of an impedance in the lines the circuit sees.
+    pub(super) fn impedance_share(self) -> f64 {
+        match self {
+            Self::Run => 1.0,
+            Self::Star => 1.0 / 3.0,
+        }
+    }
+}
+
 /// What the motor's terminals see.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Terminals {

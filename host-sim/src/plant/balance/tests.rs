@@ -5,7 +5,7 @@ use super::super::mill::{Feed, Mill, Wedge};
 use super::super::motor::Impedance;
 use super::super::seed::Span;
 use super::super::sensor::Sensor;
-use super::super::supply::{Closed, Drift, Harmonic, Loss, Place, Sag, Supply, Unbalance};
+use super::super::supply::{Closed, Drift, Harmonic, Loss, Place, Sag, Starter, Supply, Unbalance};
 use super::super::terminals::Phase;
 use super::super::{Scenario, Truth, run};
 use proptest::prelude::*;
@@ -81,6 +81,7 @@ fn closes_over_what_the_contactor_does() {
         s.supply.closed[0].until_s = 2.0;
         s.supply.closed.push(Closed { from_s: 2.15, until_s: NEVER });
     });
+    closes("star-delta", |s| s.supply.starter = Starter::StarDelta { star_s: 1.4, pause_s: 0.05 });
     closes("bounce", |s| {
         let bounces = [(0.1, 0.1013), (0.1021, 0.1029), (0.1034, 0.1036)];
         s.supply.closed = bounces.map(|(from_s, until_s)| Closed { from_s, until_s }).to_vec();

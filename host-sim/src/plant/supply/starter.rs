@@ -1,0 +1,61 @@
+//! How a motor is brought to the line: at once, or in star first.
+//!
+//! ```text
+//! star-delta:  closes --- star --- star_s --- open --- star_s + pause_s --- delta ...
+//! ```
+//!
+//! Seconds from the closing of the contactor; the same at each closing. The change is an open one: the currents stop,
+//! the field dies during the pause, and delta closes on whatever it has left, wherever it has turned to.
+
+use super::super::terminals::Windings;
+
+/// A starter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Starter {
+    /// Straight to the line.
+    Direct,
+    /// In star first. The motor's circuit is that of delta.
+    StarDelta {
+        /// Time in star, s.
+        star_s: f64,
+        /// Time without current between star and delta, s (0.02 to 0.1 is usual).
+        pause_s: f64,
+    },
+}
+
+impl Starter {
+    /// How the windings are joined so long after closing.
+    pub(super) fn windings(self, since_s: f64) -> Windings {
+        match self {
+            Self::StarDelta { star_s, .. } if since_s < star_s => Windings::Star,
+            Self::Direct | Self::StarDelta { .. } => Windings::Run,
+        }
+    }
+
+    /// Whether no current flows, though the starter is on.
+    pub(super) fn pauses(self, since_s: f64) -> bool {
+        match self {
+            Self::Direct => false,
+            Self::StarDelta { star_s, pause_s } => since_s >= star_s && since_s < star_s + pause_s,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn star_then_nothing_then_delta() {
+        let starter = Starter::StarDelta { star_s: 4.0, pause_s: 0.05 };
+        for (since, windings, pauses) in [
+            (0.0, Windings::Star, false),
+            (3.999, Windings::Star, false),
+            (4.0, Windings::Run, true),
+            (4.049, Windings::Run, true),
+            (4.05, Windings::Run, false),
+        ] {
+            assert_eq!((starter.windings(since), starter.pauses(since)), (windings, pauses), "after {since} s");
+        }
+    }
+}
