@@ -13,6 +13,7 @@
 pub mod balance;
 pub mod breakage;
 pub mod circuit;
+pub mod fault;
 pub mod mill;
 pub mod motor;
 pub mod published;

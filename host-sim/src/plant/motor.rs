@@ -13,22 +13,17 @@
 //! energy of the flux that a contactor cuts off is counted as the arc's, the arc itself is not modelled. Classic
 //! fourth-order Runge-Kutta with a fixed step: at 0.1 ms its error in the figures tested below is under 0.01 %.
 
+mod fixed;
+
 use super::balance::{Balance, Powers};
 use super::circuit::{Circuit, Inductances};
 use super::terminals::phases;
 pub use super::terminals::{Terminals, Vector, Windings};
+use fixed::Fixed;
+pub use fixed::Impedance;
 
 /// The longest step that keeps the errors stated above, s.
 pub const LONGEST_STEP_S: f64 = 1e-4;
-
-/// A resistance and an inductance in each phase.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Impedance {
-    /// Ohm.
-    pub ohm: f64,
-    /// Henry.
-    pub henry: f64,
-}
 
 /// A motor with everything that turns with it.
 #[derive(Debug, Clone)]
@@ -42,6 +37,7 @@ pub struct Motor {
     state: [f64; 5],
     /// Works so far.
     works: Balance,
+    fixed: Fixed,
 }
 
 /// What flows at a moment.
@@ -54,6 +50,7 @@ struct Flow {
     core: Vector,
     rotor_current: Vector,
     rotor_slope: Vector,
+    rotor_ohm: f64,
     torque_nm: f64,
 }
 
@@ -68,13 +65,16 @@ impl Motor {
             inertia_kg_m2: circuit.inertia_kg_m2 + driven_kg_m2,
             state: [0.0; 5],
             works: Balance::default(),
+            fixed: Fixed::new(circuit, Impedance::default(), Windings::Run),
         }
     }
 
     /// The same behind a source's impedance; the voltages of `Terminals` are then the source's own.
     #[must_use]
-    pub fn behind(self, source: Impedance) -> Self {
-        Self { source, ..self }
+    pub fn behind(mut self, source: Impedance) -> Self {
+        self.source = source;
+        self.fixed = Fixed::new(&self.circuit, source, self.windings);
+        self
     }
 
     /// The same, already turning (rad/s), still without flux.
@@ -86,7 +86,10 @@ impl Motor {
 
     /// Joins the windings in another way; the fluxes stay, so the terminals should be open meanwhile.
     pub fn join(&mut self, windings: Windings) {
-        self.windings = windings;
+        if self.windings != windings {
+            self.windings = windings;
+            self.fixed = Fixed::new(&self.circuit, self.source, windings);
+        }
     }
 
     /// Speed of the shaft, rad/s.
@@ -130,7 +133,7 @@ impl Motor {
     pub fn shaft_nm(&self, terminals: Terminals) -> f64 {
         let flow = self.flow(&self.state, self.windings.inside(terminals));
         let speed = self.speed_rad_s();
-        flow.torque_nm - self.circuit.stray_nm(square(flow.line) / 2.0, speed) - self.circuit.friction_nm(speed)
+        flow.torque_nm - self.stray_nm(square(flow.line), speed) - self.fixed.friction * speed
     }
 
     /// Works since the motor was made, and what is stored in it now.
@@ -142,7 +145,7 @@ impl Motor {
 
     /// Makes the flux agree with terminals that have just opened; what it stored goes into the arc.
     pub fn meet(&mut self, terminals: Terminals) {
-        let ratio = self.inductance.mutual / self.inductance.rotor;
+        let ratio = self.fixed.ratio;
         let (stator, rotor) = ([self.state[0], self.state[1]], [self.state[2], self.state[3]]);
         let stator = match self.windings.inside(terminals) {
             Terminals::Fed(_) => return,
@@ -178,14 +181,14 @@ impl Motor {
     fn slope(&self, y: &[f64; 5], terminals: Terminals, load_nm: f64) -> ([f64; 5], Powers) {
         let (flow, speed, circuit) = (self.flow(y, terminals), y[4], &self.circuit);
         let squared = square(flow.line);
-        let (stray, friction) = (circuit.stray_nm(squared / 2.0, speed), circuit.friction_nm(speed));
+        let (stray, friction) = (self.stray_nm(squared, speed), self.fixed.friction * speed);
         let acceleration = (flow.torque_nm - (stray + friction) - load_nm) / self.inertia_kg_m2;
         let stator_w = 1.5 * circuit.stator_ohm * squared;
         let powers = [
             stator_w + 1.5 * (flow.behind[0] * flow.line[0] + flow.behind[1] * flow.line[1]),
             stator_w,
             1.5 * circuit.core_siemens * square(flow.core),
-            1.5 * circuit.rotor_ohm_at(speed) * square(flow.rotor_current),
+            1.5 * flow.rotor_ohm * square(flow.rotor_current),
             stray * speed,
             friction * speed,
             load_nm * speed,
@@ -194,15 +197,15 @@ impl Motor {
     }
 
     fn flow(&self, y: &[f64; 5], terminals: Terminals) -> Flow {
-        let Inductances { rotor, mutual, .. } = self.inductance;
         let electrical = self.circuit.pole_pairs * y[4];
-        let resistance = self.circuit.rotor_ohm_at(y[4]);
+        let rotor_ohm = self.circuit.rotor_ohm_at(y[4]);
         let open = terminals == Terminals::Open;
-        let rotor_current = if open { [y[2] / rotor, y[3] / rotor] } else { self.rotor_current(y) };
+        let rotor_current =
+            if open { [y[2] / self.inductance.rotor, y[3] / self.inductance.rotor] } else { self.rotor_current(y) };
         let rotor_slope =
-            [-resistance * rotor_current[0] - electrical * y[3], -resistance * rotor_current[1] + electrical * y[2]];
+            [-rotor_ohm * rotor_current[0] - electrical * y[3], -rotor_ohm * rotor_current[1] + electrical * y[2]];
         let i = self.stator_current(y);
-        let (g, ratio) = (self.circuit.core_siemens, mutual / rotor);
+        let (g, ratio) = (self.circuit.core_siemens, self.fixed.ratio);
         let (behind, core, line) = match terminals {
             Terminals::Fed(v) => {
                 let e = std::array::from_fn(|n| self.voltage_behind(v[n], i[n], rotor_slope[n]));
@@ -216,31 +219,29 @@ impl Motor {
             Terminals::Open => (rotor_slope.map(|slope| ratio * slope), [0.0; 2], [0.0; 2]),
         };
         let torque_nm = if open { 0.0 } else { 1.5 * self.circuit.pole_pairs * (y[0] * i[1] - y[1] * i[0]) };
-        Flow { line, behind, core, rotor_current, rotor_slope, torque_nm }
+        Flow { line, behind, core, rotor_current, rotor_slope, rotor_ohm, torque_nm }
     }
 
     /// The voltage behind resistance and source along one direction, from the source's voltage, the stator's current
     /// and the change of the rotor's flux.
     fn voltage_behind(&self, source_v: f64, current: f64, rotor_slope: f64) -> f64 {
-        let Inductances { stator, rotor, mutual } = self.inductance;
-        let det = stator * rotor - mutual * mutual;
-        let share = self.windings.impedance_share();
-        let ohm = self.circuit.stator_ohm + share * self.source.ohm;
-        let henry = share * self.source.henry;
-        (source_v - ohm * current + henry * mutual / det * rotor_slope)
-            / (1.0 + ohm * self.circuit.core_siemens + henry * rotor / det)
+        let Fixed { ohm, by_rotor, divisor, .. } = self.fixed;
+        (source_v - ohm * current + by_rotor * rotor_slope) * divisor
     }
 
     fn stator_current(&self, y: &[f64; 5]) -> Vector {
-        let Inductances { stator, rotor, mutual } = self.inductance;
-        let det = stator * rotor - mutual * mutual;
-        [(rotor * y[0] - mutual * y[2]) / det, (rotor * y[1] - mutual * y[3]) / det]
+        let Fixed { rotor, mutual, .. } = self.fixed;
+        [rotor * y[0] - mutual * y[2], rotor * y[1] - mutual * y[3]]
     }
 
     fn rotor_current(&self, y: &[f64; 5]) -> Vector {
-        let Inductances { stator, rotor, mutual } = self.inductance;
-        let det = stator * rotor - mutual * mutual;
-        [(stator * y[2] - mutual * y[0]) / det, (stator * y[3] - mutual * y[1]) / det]
+        let Fixed { stator, mutual, .. } = self.fixed;
+        [stator * y[2] - mutual * y[0], stator * y[3] - mutual * y[1]]
+    }
+
+    /// Torque of the stray loss for the square of the current's peak.
+    fn stray_nm(&self, squared: f64, speed_rad_s: f64) -> f64 {
+        self.fixed.stray * squared / 2.0 * speed_rad_s
     }
 
     /// Energy of the field, J.

@@ -90,7 +90,8 @@ mod tests {
     }
 
     /// The 50 hp machine of Krause, Wasynczuk and Sudhoff at the same torque, healthy and with a line lost; computed
-    /// independently from its printed parameters, to one unit of the last digit. Torque; healthy and single-phased A; ratio.
+    /// independently from its printed parameters, to one unit of the last digit. Torque; healthy and single-phased
+    /// current; their ratio.
     #[test]
     fn single_phasing_of_a_textbook_machine() {
         let motor = Circuit::textbook_50_hp();

@@ -72,8 +72,8 @@ fn an_impedance_pulls_the_voltage_down() {
     }
 }
 
-/// A phase lost at the motor, held at standstill: the line side sees three whole voltages, the motor side half a phase's
-/// at the floating terminal (the middle of the other two; nothing turns that could induce more).
+/// A phase lost at the motor, held at standstill: the line side sees three whole voltages, the motor side half of one at
+/// the floating terminal (the middle of the other two; nothing turns that could induce more).
 #[test]
 fn a_phase_lost_at_a_motor_that_stands() {
     let phase_v = 400.0 / 3.0_f64.sqrt();
