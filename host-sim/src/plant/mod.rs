@@ -31,7 +31,7 @@ use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
-use supply::{Connection, Loss, Supply};
+use supply::{Connection, Loss, Supply, Thyristors};
 
 /// Everything that decides what a trace shows, but for the seed.
 #[derive(Debug, Clone, PartialEq)]
@@ -157,6 +157,8 @@ struct Plant<'a> {
     told: usize,
     fed: usize,
     truth: Truth,
+    /// Of a soft starter.
+    thyristors: Thyristors,
     /// The balance when the first frame came.
     begun: Balance,
     /// Power of breaking at the last step's end, W.
@@ -175,6 +177,7 @@ impl<'a> Plant<'a> {
             told: 0,
             fed: 0,
             truth: Truth::default(),
+            thyristors: Thyristors::default(),
             begun: Balance::default(),
             breaking_w: 0.0,
             noise: std::array::from_fn(|n| Random::stream(seed, 1 + n as u64)),
@@ -201,7 +204,11 @@ impl<'a> Plant<'a> {
             self.load.advance(t);
             // The contactor acts between steps: half a step is nothing to a rotor.
             let (supply, load) = (&self.scenario.supply, &self.load);
-            let connection = supply.connection(t + h / 2.0);
+            let mut connection = supply.connection(t + h / 2.0);
+            if let (Connection::Whole, Some(alpha)) = (connection, supply.firing_rad(t + h / 2.0)) {
+                let i = self.motor.phase_currents(supply.terminals(t, self.thyristors.connection()));
+                connection = self.thyristors.act(supply.angle_rad(t + h / 2.0), alpha, i);
+            }
             self.motor.join(supply.windings(t + h / 2.0));
             self.motor.step(t, h, |t| supply.terminals(t, connection), |t, speed| load.torque_nm(t, speed));
             self.count(t + h, h);
@@ -222,7 +229,10 @@ impl<'a> Plant<'a> {
     fn frame(&mut self, n: i64) -> Frame<'_> {
         let t_s = n as f64 / self.scenario.rate_hz;
         let Scenario { supply, sensor, .. } = self.scenario;
-        let connection = supply.connection(t_s);
+        let connection = match (supply.connection(t_s), supply.firing_rad(t_s)) {
+            (Connection::Whole, Some(_)) => self.thyristors.connection(),
+            (connection, _) => connection,
+        };
         self.motor.join(supply.windings(t_s));
         let terminals = supply.terminals(t_s, connection);
         if let Connection::OneAxis(_) = connection {

@@ -10,12 +10,14 @@
 
 mod disturbance;
 mod starter;
+mod thyristors;
 
 use super::motor::Impedance;
 use super::terminals::{Axis, Terminals, Vector, Windings};
 pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
 pub use starter::Starter;
 use std::f64::consts::TAU;
+pub use thyristors::Thyristors;
 
 /// A span of time over which the contactor is closed; the end does not belong to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,7 +110,12 @@ impl Supply {
         self.span(t_s).map_or(Windings::Run, |span| self.starter.windings(t_s - span.from_s))
     }
 
-    /// What joins the motor to the source.
+    /// The angle at which a soft starter fires, rad; none where there is no such starter at work.
+    pub fn firing_rad(&self, t_s: f64) -> Option<f64> {
+        self.span(t_s).and_then(|span| self.starter.firing_rad(t_s - span.from_s))
+    }
+
+    /// What joins the motor to the source, but for a soft starter.
     pub fn connection(&self, t_s: f64) -> Connection {
         match self.span(t_s) {
             Some(span) if !self.starter.pauses(t_s - span.from_s) => {}
@@ -172,7 +179,8 @@ impl Supply {
         (2.0_f64 / 3.0).sqrt() * self.line_v * (1.0 - missing.min(1.0))
     }
 
-    fn angle_rad(&self, t_s: f64) -> f64 {
+    /// The angle of phase A, rad; 0 at its peak.
+    pub fn angle_rad(&self, t_s: f64) -> f64 {
         let gained: f64 = self.drifts.iter().map(|drift| drift.cycles(t_s)).sum();
         TAU * (self.frequency_hz * t_s + gained).fract() + self.phase_rad
     }

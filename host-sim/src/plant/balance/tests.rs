@@ -82,6 +82,7 @@ fn closes_over_what_the_contactor_does() {
         s.supply.closed.push(Closed { from_s: 2.15, until_s: NEVER });
     });
     closes("star-delta", |s| s.supply.starter = Starter::StarDelta { star_s: 1.4, pause_s: 0.05 });
+    closes("soft", |s| s.supply.starter = Starter::Soft { from_deg: 110.0, ramp_s: 2.0 });
     closes("bounce", |s| {
         let bounces = [(0.1, 0.1013), (0.1021, 0.1029), (0.1034, 0.1036)];
         s.supply.closed = bounces.map(|(from_s, until_s)| Closed { from_s, until_s }).to_vec();
