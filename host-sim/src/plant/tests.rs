@@ -2,7 +2,8 @@
 
 use super::mill::{Feed, Wedge};
 use super::seed::Span;
-use super::supply::Closed;
+use super::supply::{Closed, Place};
+use super::terminals::Phase;
 use super::*;
 use std::convert::Infallible;
 
@@ -129,6 +130,32 @@ fn a_wedge_stalls_and_a_stop_leaves_no_current() {
         events.iter().map(|event| event.what).collect::<Vec<_>>(),
         [What::Closes, What::WedgeBegins, What::Opens]
     );
+}
+
+/// A line lost at the motor carries nothing, one lost upstream leaves 1 : 2 : 1; both are told, and the run goes on as
+/// before once the line is back.
+#[test]
+fn a_lost_line_shows_and_is_told() {
+    let rms = |frames: &[([f64; 7], Truth)], c: usize| {
+        (frames.iter().map(|(r, _)| r[c] * r[c]).sum::<f64>() / frames.len() as f64).sqrt()
+    };
+    for (place, shares) in [(Place::Motor, [1.0, 0.0, 1.0]), (Place::Upstream, [0.5, 0.5, 1.0])] {
+        let loss = Loss { place, phase: Phase::B, from_s: 1.5, until_s: 2.5 };
+        let mut scenario = Scenario { duration_s: 4.0, ..scenario() };
+        scenario.supply.losses = vec![loss];
+        let (frames, events) = collect(&scenario, 3);
+        let told: Vec<(f64, What)> = events.iter().map(|event| (event.t_s, event.what)).collect();
+        assert_eq!(told, [(0.1, What::Closes), (1.5, What::LineLost(loss)), (2.5, What::LineBack(loss))]);
+        let lost = &frames[8000..10_000];
+        let most = rms(lost, 5);
+        for (c, share) in shares.into_iter().enumerate() {
+            assert!((rms(lost, 3 + c) / most - share).abs() < 2e-3, "{place:?}, phase {c}");
+        }
+        let (before, after) = (&frames[5200..6000], &frames[15_200..16_000]);
+        for c in 0..6 {
+            assert!((rms(after, c) / rms(before, c) - 1.0).abs() < 1e-3, "{place:?}, channel {c}");
+        }
+    }
 }
 
 #[test]
