@@ -8,6 +8,7 @@ mod outcome;
 mod pages;
 mod replay;
 mod show;
+mod synth;
 
 use std::path::PathBuf;
 
@@ -19,6 +20,7 @@ pub use outcome::failed;
 pub use pages::{completions, man};
 pub use replay::{Replay, ReplayArgs};
 pub use show::{info, show};
+pub use synth::Synth;
 
 /// The whole command line.
 #[derive(Debug, Parser)]
@@ -64,6 +66,12 @@ pub enum Verb {
         what was inferred, with pick-ups in amperes and volts and times in seconds."
     )]
     CheckSettings(CheckSettings),
+    /// Make a trace from the plant model, with its truth
+    #[command(
+        long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \
+        replay it beside it. Figures are invented; the model obeys physics. A trace may be hours long."
+    )]
+    Synth(Synth),
     /// Print a script that lets a shell complete verbs and options
     #[command(long_about = "Prints a script that lets a shell complete verbs, options and files.")]
     Completions(Completions),

@@ -12,6 +12,7 @@ mod progress;
 pub mod replay;
 pub mod report;
 pub mod settings;
+pub mod synth;
 pub mod terminal;
 pub mod trace;
 pub mod whole;

@@ -1,7 +1,6 @@
 //! The demo: a small mill at an invented yard, from rest through a start, a bin of scrap and a wedge to a stop.
 
 use crate::Artefact;
-use crate::plate::{Plate, Trips};
 use crate::story::{Story, table, tell};
 use shaftwork_sim::plant::circuit::Circuit;
 use shaftwork_sim::plant::mill::{Feed, Mill, Wedge};
@@ -9,6 +8,7 @@ use shaftwork_sim::plant::seed::Span;
 use shaftwork_sim::plant::sensor::Sensor;
 use shaftwork_sim::plant::supply::{Closed, Supply};
 use shaftwork_sim::plant::{Scenario, What};
+use shaftwork_sim::synth::plate::{Plate, Trips};
 
 const FOLDER: &str = "examples/demo";
 const SEED: u64 = 20_260_302;

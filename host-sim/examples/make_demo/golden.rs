@@ -1,7 +1,6 @@
 //! Small traces for tests: a start and a jam from the model, two exact waveforms, each with its settings.
 
 use crate::Artefact;
-use crate::plate::{Plate, Trips};
 use crate::story::{table, tell};
 use crate::wave::{Part, Wave, powers};
 use shaftwork_sim::plant::Scenario;
@@ -9,6 +8,7 @@ use shaftwork_sim::plant::circuit::Circuit;
 use shaftwork_sim::plant::mill::{Mill, Wedge};
 use shaftwork_sim::plant::sensor::Sensor;
 use shaftwork_sim::plant::supply::{Closed, Supply};
+use shaftwork_sim::synth::plate::{Plate, Trips};
 use std::fmt::Write as _;
 
 const FOLDER: &str = "tests/traces";

@@ -6,7 +6,6 @@
 mod comtrade;
 mod demo;
 mod golden;
-mod plate;
 mod story;
 mod wave;
 

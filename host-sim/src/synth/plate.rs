@@ -1,7 +1,7 @@
 //! A settings file for a motor of the model: its nameplate, worked out from its circuit, and the five trips.
 
-use shaftwork_sim::plant::circuit::Circuit;
-use shaftwork_sim::plant::steady::{Nameplate, Point};
+use crate::plant::circuit::Circuit;
+use crate::plant::steady::{Nameplate, Point};
 use std::fmt::Write as _;
 
 /// What a settings file says besides the motor's nameplate.

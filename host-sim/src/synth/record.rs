@@ -1,0 +1,110 @@
+//! The trace: COMTRADE (.cfg and .dat, or .cff) or CSV, by the ending of its name.
+
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::Path;
+
+use crate::error::Usage;
+use crate::plant::sensor::Converter;
+use crate::plant::{Frame, Scenario};
+use crate::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
+use crate::whole::Whole;
+
+/// Name, phase and unit of the channels of a four-wire mill.
+const CHANNELS: [(&str, &str, &str); 7] = [
+    ("VA", "A", "V"),
+    ("VB", "B", "V"),
+    ("VC", "C", "V"),
+    ("IA", "A", "A"),
+    ("IB", "B", "A"),
+    ("IC", "C", "A"),
+    ("MASS", "", "kg"),
+];
+const CSV_HEAD: &str = "t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a,mass_kg";
+
+/// A trace that is being written.
+pub(super) enum Record {
+    /// By the crate's own writer.
+    Comtrade { writer: Box<ComtradeWriter>, names: Vec<String> },
+    /// A line a frame.
+    Csv { file: Whole, line: String, rate_hz: f64, frames: u64 },
+}
+
+impl Record {
+    /// Begins it.
+    pub(super) fn create(out: &Path, scenario: &Scenario) -> anyhow::Result<Self> {
+        let ending = out.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+        match ending.as_str() {
+            "csv" => {
+                let mut file = Whole::create(out)?;
+                writeln!(file, "{CSV_HEAD}")?;
+                Ok(Self::Csv { file, line: String::new(), rate_hz: scenario.rate_hz, frames: 0 })
+            }
+            "cfg" | "dat" | "cff" => {
+                let sensor = &scenario.sensor;
+                let converters = [sensor.voltage, sensor.current, sensor.mass];
+                let channels: Vec<WriteChannel> =
+                    CHANNELS.iter().enumerate().map(|(n, c)| channel(c, &converters[n / 3])).collect();
+                let writer = ComtradeWriter::create(
+                    out,
+                    "MODEL",
+                    &channels,
+                    scenario.supply.frequency_hz,
+                    scenario.rate_hz,
+                    WriteEncoding::Binary2013,
+                )?;
+                let name = |ending| out.with_extension(ending).display().to_string();
+                let names = if ending == "cff" { vec![name("cff")] } else { vec![name("cfg"), name("dat")] };
+                Ok(Self::Comtrade { writer: Box::new(writer), names })
+            }
+            other => {
+                let words = format!("--out: the ending '.{other}' is none of .cfg, .cff (COMTRADE) and .csv");
+                Err(Usage(words).into())
+            }
+        }
+    }
+
+    /// Appends a frame.
+    pub(super) fn frame(&mut self, frame: &Frame<'_>) -> anyhow::Result<()> {
+        match self {
+            Self::Comtrade { writer, .. } => writer.frame(&frame.reading),
+            Self::Csv { file, line, rate_hz, frames } => {
+                line.clear();
+                // Writing to a string cannot fail.
+                let _ = write!(line, "{:.7}", *frames as f64 / *rate_hz);
+                for value in frame.reading {
+                    let _ = write!(line, ",{value:.3}");
+                }
+                line.push('\n');
+                *frames += 1;
+                Ok(file.write_all(line.as_bytes())?)
+            }
+        }
+    }
+
+    /// Gives the files their names, which are given back.
+    pub(super) fn finish(self) -> anyhow::Result<Vec<String>> {
+        match self {
+            Self::Comtrade { writer, names } => {
+                writer.finish()?;
+                Ok(names)
+            }
+            Self::Csv { file, .. } => {
+                let name = file.target().display().to_string();
+                file.commit()?;
+                Ok(vec![name])
+            }
+        }
+    }
+}
+
+fn channel((name, phase, unit): &(&str, &str, &str), converter: &Converter) -> WriteChannel {
+    WriteChannel {
+        name: (*name).to_owned(),
+        phase: (*phase).to_owned(),
+        unit: (*unit).to_owned(),
+        // Without the last digits that only binary fractions bring.
+        a: (converter.step() * 1e10).round() / 1e10,
+        b: 0.0,
+    }
+}
