@@ -32,7 +32,6 @@ pub struct Plate<'a> {
 
 /// Times of the trips, s; the pick-ups are the same everywhere.
 #[derive(Clone, Copy)]
-#[expect(clippy::struct_field_names, reason = "the postfix is the unit")]
 pub struct Trips {
     /// How long a jam is borne.
     pub jam_s: f64,
@@ -46,6 +45,9 @@ pub struct Trips {
 
 impl Plate<'_> {
     /// The nameplate of the motor.
+    ///
+    /// # Panics
+    /// The circuit does not bear 125 % of its rating: it is no motor of that rating.
     pub fn nameplate(&self) -> Nameplate {
         self.circuit.nameplate(self.rated_w).expect("the motor bears 125 % of its rating")
     }

@@ -68,7 +68,7 @@ impl Truths {
     /// Takes a frame.
     pub(super) fn frame(&mut self, frame: &Frame<'_>) -> anyhow::Result<()> {
         self.events.extend(frame.events.iter().map(event));
-        if self.frames % self.every == 0 {
+        if self.frames.is_multiple_of(self.every) {
             self.file.write_all(if self.frames == 0 { b"\n" } else { b",\n" })?;
             serde_json::to_writer(&mut self.file, &Row::from(&frame.truth))?;
         }
