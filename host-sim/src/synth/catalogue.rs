@@ -7,7 +7,8 @@ use crate::plant::circuit::Circuit;
 use crate::plant::mill::{Feed, Mill, Wedge};
 use crate::plant::seed::Span;
 use crate::plant::sensor::Sensor;
-use crate::plant::supply::{Closed, Sag, Supply};
+use crate::plant::supply::{Closed, Loss, Place, Sag, Starter, Supply};
+use crate::plant::terminals::Phase;
 
 /// A scenario that can be asked for.
 pub struct Named {
@@ -20,7 +21,7 @@ pub struct Named {
 }
 
 /// All of them, in the order in which they are listed.
-pub const ALL: [Named; 8] = [
+pub const ALL: [Named; 11] = [
     Named {
         name: "cold-start",
         about: "at rest, started direct on line at 2 s, then idle",
@@ -33,6 +34,15 @@ pub const ALL: [Named; 8] = [
             let closed =
                 [Closed { from_s: f64::NEG_INFINITY, until_s: 3.0 }, Closed { from_s: 15.0, until_s: f64::INFINITY }];
             mill(30.0, closed.to_vec())
+        },
+    },
+    Named {
+        name: "star-delta-start",
+        about: "at rest, started at 2 s in star, in delta after 8 s, then idle",
+        scenario: || {
+            let mut s = mill(25.0, vec![Closed { from_s: 2.0, until_s: f64::INFINITY }]);
+            s.supply.starter = Starter::StarDelta { star_s: 8.0, pause_s: 0.05 };
+            s
         },
     },
     Named { name: "idle", about: "running empty", scenario: || mill(30.0, running()) },
@@ -67,6 +77,16 @@ pub const ALL: [Named; 8] = [
             s.supply.sags.push(Sag { from_s: 10.0, until_s: 10.4, ramp_s: 0.01, depth: 0.3 });
             s
         },
+    },
+    Named {
+        name: "lost-phase",
+        about: "fed by hand; at 10 s a line to the motor is lost",
+        scenario: || lost(Place::Motor),
+    },
+    Named {
+        name: "lost-phase-upstream",
+        about: "fed by hand; at 10 s a line is lost before a delta-star transformer",
+        scenario: || lost(Place::Upstream),
     },
     Named {
         name: "shift",
@@ -142,6 +162,14 @@ fn mill(duration_s: f64, closed: Vec<Closed>) -> Scenario {
         lead_s: if runs { 12.0 } else { 0.0 },
         duration_s,
     }
+}
+
+/// The mill fed by hand that loses a line for good at 10 s.
+fn lost(place: Place) -> Scenario {
+    let mut s = fed(Span(20.0, 36.0));
+    s.supply.losses.push(Loss { place, phase: Phase::A, from_s: 10.0, until_s: f64::INFINITY });
+    s.duration_s = 20.0;
+    s
 }
 
 /// The mill found running and fed by hand.

@@ -96,6 +96,12 @@ fn event(e: &Event) -> Value {
         What::WedgeEnds => "wedge_ends",
         What::SagBegins => "sag_begins",
         What::SagEnds => "sag_ends",
+        What::SwellBegins => "swell_begins",
+        What::SwellEnds => "swell_ends",
+        What::DriftBegins => "drift_begins",
+        What::DriftEnds => "drift_ends",
+        What::LineLost(_) => "line_lost",
+        What::LineBack(_) => "line_back",
     };
     json!({ "t_s": e.t_s, "event": name })
 }
