@@ -118,8 +118,10 @@ pub struct Info {
 
 /// `completions`.
 #[derive(Debug, Clone, PartialEq, Eq, Args)]
-#[command(after_help = "Example, for this session of bash (the README says how to keep it, and the other shells):\n  \
-        source <(shaftwork completions bash)")]
+#[command(
+    after_help = "Example, for the bash that runs now (the README says how to keep it, and the other shells):\n  \
+        source <(shaftwork completions bash)"
+)]
 pub struct Completions {
     /// The shell that is to complete
     #[arg(value_name = "SHELL")]

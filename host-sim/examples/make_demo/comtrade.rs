@@ -3,25 +3,15 @@
 
 use std::fs;
 
-use shaftwork_sim::plant::sensor::{Converter, Sensor};
-use shaftwork_sim::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
+use shaftwork_sim::plant::sensor::Sensor;
+use shaftwork_sim::synth::record::channels;
+use shaftwork_sim::trace::write::{ComtradeWriter, WriteEncoding};
 use tempfile::TempDir;
-
-/// Name, phase and unit of the channels of a four-wire mill.
-const CHANNELS: [(&str, &str, &str); 7] = [
-    ("VA", "A", "V"),
-    ("VB", "B", "V"),
-    ("VC", "C", "V"),
-    ("IA", "A", "A"),
-    ("IB", "B", "A"),
-    ("IC", "C", "A"),
-    ("MASS", "", "kg"),
-];
 
 /// A record while it is written.
 pub struct Record {
     channels: usize,
-    converters: [Converter; 3],
+    sensor: Sensor,
     rate_hz: f64,
     data: Vec<[f64; 7]>,
 }
@@ -31,7 +21,7 @@ impl Record {
     pub fn new(channels: usize, sensor: &Sensor, rate_hz: f64) -> Self {
         let converters = [sensor.voltage, sensor.current, sensor.mass];
         assert!(converters.iter().all(|c| c.bits == 16), "the format has 16 bits");
-        Self { channels, converters, rate_hz, data: Vec::new() }
+        Self { channels, sensor: *sensor, rate_hz, data: Vec::new() }
     }
 
     /// Adds a sample, as the converters read it.
@@ -46,17 +36,10 @@ impl Record {
 
     fn write(self, station: &str, device: &str, frequency_hz: f64) -> anyhow::Result<(String, Vec<u8>)> {
         let folder = TempDir::new()?;
-        let channels = CHANNELS[..self.channels].iter().enumerate().map(|(n, (name, phase, unit))| WriteChannel {
-            name: (*name).to_owned(),
-            phase: (*phase).to_owned(),
-            unit: (*unit).to_owned(),
-            a: tidy(self.converters[n / 3].step()),
-            b: 0.0,
-        });
-        let channels: Vec<_> = channels.collect();
+        let channels = &channels(&self.sensor)[..self.channels];
         let path = folder.path().join("record.cfg");
         let mut writer =
-            ComtradeWriter::create(&path, station, &channels, frequency_hz, self.rate_hz, WriteEncoding::Binary1999)?;
+            ComtradeWriter::create(&path, station, channels, frequency_hz, self.rate_hz, WriteEncoding::Binary1999)?;
         writer.set_device(device);
         writer.set_start("02/03/2026,06:00:00.000000");
         for reading in &self.data {
@@ -65,11 +48,6 @@ impl Record {
         writer.finish()?;
         Ok((fs::read_to_string(&path)?, fs::read(path.with_extension("dat"))?))
     }
-}
-
-/// A count's value without the last digits that only binary fractions bring.
-fn tidy(step: f64) -> f64 {
-    (step * 1e10).round() / 1e10
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@
 
 pub mod catalogue;
 pub mod plate;
-mod record;
+pub mod record;
 mod truth;
 
 use std::io::{self, Write as _};

@@ -5,7 +5,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 use crate::error::Usage;
-use crate::plant::sensor::Converter;
+use crate::plant::sensor::Sensor;
 use crate::plant::{Frame, Scenario};
 use crate::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
 use crate::whole::Whole;
@@ -41,10 +41,7 @@ impl Record {
                 Ok(Self::Csv { file, line: String::new(), rate_hz: scenario.rate_hz, frames: 0 })
             }
             "cfg" | "dat" | "cff" => {
-                let sensor = &scenario.sensor;
-                let converters = [sensor.voltage, sensor.current, sensor.mass];
-                let channels: Vec<WriteChannel> =
-                    CHANNELS.iter().enumerate().map(|(n, c)| channel(c, &converters[n / 3])).collect();
+                let channels = channels(&scenario.sensor);
                 let writer = ComtradeWriter::create(
                     out,
                     "MODEL",
@@ -98,13 +95,16 @@ impl Record {
     }
 }
 
-fn channel((name, phase, unit): &(&str, &str, &str), converter: &Converter) -> WriteChannel {
-    WriteChannel {
+/// The seven channels of a record as the model's converters read them: voltages, currents, mass.
+pub fn channels(sensor: &Sensor) -> Vec<WriteChannel> {
+    let converters = [sensor.voltage, sensor.current, sensor.mass];
+    let channel = |(n, (name, phase, unit)): (usize, &(&str, &str, &str))| WriteChannel {
         name: (*name).to_owned(),
         phase: (*phase).to_owned(),
         unit: (*unit).to_owned(),
         // Without the last digits that only binary fractions bring.
-        a: (converter.step() * 1e10).round() / 1e10,
+        a: (converters[n / 3].step() * 1e10).round() / 1e10,
         b: 0.0,
-    }
+    };
+    CHANNELS.iter().enumerate().map(channel).collect()
 }
