@@ -215,8 +215,7 @@ impl Machine {
                 inertia_kg_m2: (total - c.inertia_kg_m2).max(0.01 * total),
                 windage_nm_s2: windage,
                 working_rad_s: 0.98 * c.synchronous_rad_s(),
-                feed: None,
-                wedge: None,
+                ..Mill::default()
             },
             sensor: Sensor { voltage: channel(volts), current: channel(amps), mass: channel(1_000.0) },
             rate_hz: self.rate_hz,

@@ -3,7 +3,9 @@
 use crate::Artefact;
 use crate::story::{Story, table, tell};
 use shaftwork_sim::plant::circuit::Circuit;
-use shaftwork_sim::plant::mill::{Feed, Mill, Wedge};
+use shaftwork_sim::plant::feeder::hand::Hand;
+use shaftwork_sim::plant::feeder::{Material, Work};
+use shaftwork_sim::plant::mill::{Mill, Wedge};
 use shaftwork_sim::plant::seed::Span;
 use shaftwork_sim::plant::sensor::Sensor;
 use shaftwork_sim::plant::supply::{Closed, Supply};
@@ -25,21 +27,18 @@ const SENSOR: Sensor = Sensor::sixteen_bits(655.34, 1474.515, 32.767);
 
 fn scenario() -> Scenario {
     let circuit = Circuit::mill_55_kw();
-    let feed = Feed {
+    let hand = Hand {
         from_s: FEED_S.0,
         until_s: FEED_S.1,
         interval_s: Span(0.5, 1.15),
-        mass_kg: Span(0.15, 0.45),
-        work_kwh_t: Span(20.0, 36.0),
-        burst_s: Span(0.5, 1.5),
+        material: Material {
+            mass_kg: Span(0.15, 0.45),
+            work: Work::PerTonne(Span(20.0, 36.0)),
+            burst_s: Span(0.5, 1.5),
+        },
     };
-    let mill = Mill {
-        inertia_kg_m2: 16.2,
-        windage_nm_s2: 1.85e-3,
-        working_rad_s: 0.986 * circuit.synchronous_rad_s(),
-        feed: Some(feed),
-        wedge: Some(Wedge { at_s: WEDGE_S, rise_s: 0.3, torque_nm: 1080.0, until_s: LOOSE_S }),
-    };
+    let wedge = Wedge { at_s: WEDGE_S, rise_s: 0.3, torque_nm: 1080.0, until_s: LOOSE_S };
+    let mill = Mill { hand: Some(hand), wedge: Some(wedge), ..Mill::default() };
     Scenario {
         circuit,
         supply: Supply::new(400.0, 50.0, Closed { from_s: CLOSES_S, until_s: OPENS_S }),

@@ -33,11 +33,10 @@ pub fn files() -> Vec<Artefact> {
 /// A 55 kW motor on a rotor light enough to start within a second.
 fn light_mill(closed: Closed, wedge: Option<Wedge>) -> Scenario {
     let circuit = Circuit::mill_55_kw();
-    let working_rad_s = 0.986 * circuit.synchronous_rad_s();
     Scenario {
         circuit,
         supply: Supply::new(400.0, 50.0, closed),
-        mill: Mill { inertia_kg_m2: 2.6, windage_nm_s2: 1.85e-3, working_rad_s, feed: None, wedge },
+        mill: Mill { inertia_kg_m2: 2.6, wedge, ..Mill::default() },
         sensor: SENSOR,
         rate_hz: 2000.0,
         lead_s: 0.0,

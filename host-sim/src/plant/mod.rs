@@ -14,6 +14,7 @@ pub mod balance;
 pub mod breakage;
 pub mod circuit;
 pub mod fault;
+pub mod feeder;
 pub mod mill;
 pub mod motor;
 pub mod published;
@@ -27,6 +28,7 @@ pub mod terminals;
 
 use balance::Balance;
 use circuit::{Circuit, rpm};
+use feeder::Dropped;
 use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
@@ -69,7 +71,7 @@ pub enum What {
     Closes,
     /// The contactor opens.
     Opens,
-    /// A piece falls; its mass, kg.
+    /// A piece is thrown in; its mass, kg.
     Piece(f64),
     /// A wedge begins to hold the rotor.
     WedgeBegins,
@@ -104,8 +106,10 @@ pub struct Truth {
     pub shaft_nm: f64,
     /// Torque of windage, pieces and wedge, N m.
     pub load_nm: f64,
-    /// Mass fed so far, kg.
+    /// Mass fed so far, kg: what was thrown in, and what has passed the belt's scale.
     pub mass_kg: f64,
+    /// What lies in the chamber, kg; nothing where there is none.
+    pub charge_kg: f64,
     /// Electrical work taken so far, J.
     pub electrical_j: f64,
     /// Work of the shaft so far, J.
@@ -155,7 +159,10 @@ struct Plant<'a> {
     events: Vec<Event>,
     /// Events before this one have been handed out.
     told: usize,
-    fed: usize,
+    /// What happened since the last frame.
+    happened: Vec<Event>,
+    /// Fed, and counted by the scale, when the first frame came, kg.
+    begun_kg: [f64; 2],
     truth: Truth,
     /// Of a soft starter.
     thyristors: Thyristors,
@@ -169,13 +176,13 @@ struct Plant<'a> {
 
 impl<'a> Plant<'a> {
     fn new(scenario: &'a Scenario, seed: u64) -> Self {
-        let load = Load::new(&scenario.mill, &mut Random::stream(seed, 0));
         Self {
             motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2).behind(scenario.supply.impedance),
-            events: events(scenario, &load),
-            load,
+            load: Load::new(&scenario.mill, seed),
+            events: events(scenario),
             told: 0,
-            fed: 0,
+            happened: Vec::new(),
+            begun_kg: [0.0; 2],
             truth: Truth::default(),
             thyristors: Thyristors::default(),
             begun: Balance::default(),
@@ -192,7 +199,8 @@ impl<'a> Plant<'a> {
         self.truth = Truth::default();
         self.begun = self.motor.balance();
         self.told = self.events.partition_point(|event| event.t_s < 0.0);
-        self.fed = self.load.pieces().partition_point(|piece| piece.at_s < 0.0);
+        self.begun_kg = [self.load.fed_kg(), self.load.scale_kg()];
+        self.load.dropped();
     }
 
     /// From frame `n` to the next.
@@ -201,7 +209,7 @@ impl<'a> Plant<'a> {
         let h = 1.0 / rate;
         for k in 0..self.steps {
             let t = (n * self.steps + k) as f64 / rate;
-            self.load.advance(t);
+            self.load.advance(t, self.motor.speed_rad_s());
             // The contactor acts between steps: half a step is nothing to a rotor.
             let (supply, load) = (&self.scenario.supply, &self.load);
             let mut connection = supply.connection(t + h / 2.0);
@@ -238,31 +246,33 @@ impl<'a> Plant<'a> {
         if let Connection::OneAxis(_) = connection {
             self.motor.meet(terminals);
         }
-        let pieces = self.load.pieces();
-        while pieces.get(self.fed).is_some_and(|piece| piece.at_s <= t_s) {
-            self.truth.mass_kg += pieces[self.fed].mass_kg;
-            self.fed += 1;
-        }
         let speed = self.motor.speed_rad_s();
+        self.load.advance(t_s, speed);
+        self.truth.mass_kg = self.load.fed_kg() - self.begun_kg[0];
+        self.truth.charge_kg = self.load.charge_kg();
         self.truth.t_s = t_s;
         self.truth.speed_rpm = rpm(speed);
         self.truth.shaft_nm = self.motor.shaft_nm(terminals);
         self.truth.load_nm = self.load.torque_nm(t_s, speed);
         let v = tap::volts(supply, &self.motor, t_s, connection);
         let i = self.motor.phase_currents(terminals);
-        let values = [v[0], v[1], v[2], i[0], i[1], i[2], self.truth.mass_kg];
+        let scale_kg = self.load.scale_kg() - self.begun_kg[1];
+        let values = [v[0], v[1], v[2], i[0], i[1], i[2], scale_kg];
         let converters = [sensor.voltage, sensor.current, sensor.mass];
         let reading = std::array::from_fn(|c| converters[c / 3].read(values[c], &mut self.noise[c]));
-        let begin = self.told;
-        while self.events.get(self.told).is_some_and(|event| event.t_s <= t_s) {
-            self.told += 1;
-        }
-        Frame { reading, truth: self.truth, events: &self.events[begin..self.told] }
+        self.happened.clear();
+        let due = |event: &&Event| event.t_s <= t_s;
+        self.happened.extend(self.events[self.told..].iter().take_while(due));
+        self.told += self.happened.len();
+        let thrown = |piece: Dropped| Event { t_s: piece.at_s, what: What::Piece(piece.mass_kg) };
+        self.happened.extend(self.load.dropped().map(thrown));
+        self.happened.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
+        Frame { reading, truth: self.truth, events: &self.happened }
     }
 }
 
-/// All that happens, in order of time.
-fn events(scenario: &Scenario, load: &Load) -> Vec<Event> {
+/// All that is bound to happen, in order of time.
+fn events(scenario: &Scenario) -> Vec<Event> {
     let mut all: Vec<Event> = Vec::new();
     let mut add = |t_s, what| all.push(Event { t_s, what });
     for span in &scenario.supply.closed {
@@ -281,9 +291,6 @@ fn events(scenario: &Scenario, load: &Load) -> Vec<Event> {
     for loss in &scenario.supply.losses {
         add(loss.from_s, What::LineLost(*loss));
         add(loss.until_s, What::LineBack(*loss));
-    }
-    for piece in load.pieces() {
-        add(piece.at_s, What::Piece(piece.mass_kg));
     }
     if let Some(wedge) = scenario.mill.wedge {
         add(wedge.at_s, What::WedgeBegins);

@@ -1,6 +1,8 @@
 //! Checks of whole runs: the frames against their truth, repeatability, a wedge and a stop.
 
-use super::mill::{Feed, Wedge};
+use super::feeder::hand::Hand;
+use super::feeder::{Material, Work};
+use super::mill::Wedge;
 use super::seed::Span;
 use super::supply::{Closed, Place};
 use super::terminals::Phase;
@@ -12,7 +14,7 @@ fn scenario() -> Scenario {
     Scenario {
         circuit: Circuit::mill_55_kw(),
         supply: Supply::new(400.0, 50.0, Closed { from_s: 0.1, until_s: 6.0 }),
-        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, feed: None, wedge: None },
+        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, ..Mill::default() },
         sensor: Sensor::sixteen_bits(600.0, 1400.0, 32.767),
         rate_hz: 4000.0,
         lead_s: 0.0,
@@ -20,14 +22,16 @@ fn scenario() -> Scenario {
     }
 }
 
-fn feed() -> Feed {
-    Feed {
+fn feed() -> Hand {
+    Hand {
         from_s: 1.5,
         until_s: 5.0,
         interval_s: Span(0.5, 1.5),
-        mass_kg: Span(0.15, 0.5),
-        work_kwh_t: Span(20.0, 40.0),
-        burst_s: Span(0.2, 1.5),
+        material: Material {
+            mass_kg: Span(0.15, 0.5),
+            work: Work::PerTonne(Span(20.0, 40.0)),
+            burst_s: Span(0.2, 1.5),
+        },
     }
 }
 
@@ -70,12 +74,12 @@ fn idles_at_the_steady_point() {
 #[test]
 fn a_lead_only_shifts_the_view() {
     let mut whole = scenario();
-    whole.mill.feed = Some(Feed { from_s: 1.2, ..feed() });
+    whole.mill.hand = Some(Hand { from_s: 1.2, ..feed() });
     let mut late = whole.clone();
     late.lead_s = 1.0;
     late.duration_s = 1.0;
     late.supply.closed[0].from_s -= 1.0;
-    late.mill.feed = Some(Feed { from_s: 0.2, until_s: 4.0, ..feed() });
+    late.mill.hand = Some(Hand { from_s: 0.2, until_s: 4.0, ..feed() });
     let (whole, _) = collect(&whole, 6);
     let (late, events) = collect(&late, 6);
     assert!(events.iter().all(|event| event.t_s >= 0.0));
@@ -89,7 +93,7 @@ fn a_lead_only_shifts_the_view() {
 #[test]
 fn shaft_work_is_accounted_for() {
     let mut scenario = Scenario { duration_s: 6.0, ..scenario() };
-    scenario.mill.feed = Some(feed());
+    scenario.mill.hand = Some(feed());
     let (frames, events) = collect(&scenario, 2);
     let last = frames.last().unwrap().1;
     let dt = 1.0 / scenario.rate_hz;

@@ -4,7 +4,9 @@
 use super::plate::{Plate, Trips};
 use crate::plant::Scenario;
 use crate::plant::circuit::Circuit;
-use crate::plant::mill::{Feed, Mill, Wedge};
+use crate::plant::feeder::hand::Hand;
+use crate::plant::feeder::{Material, Work};
+use crate::plant::mill::{Mill, Wedge};
 use crate::plant::seed::Span;
 use crate::plant::sensor::Sensor;
 use crate::plant::supply::{Closed, Loss, Place, Sag, Starter, Supply};
@@ -61,7 +63,7 @@ pub const ALL: [Named; 11] = [
         about: "fed by hand until a piece wedges at 25 s and the rotor stalls",
         scenario: || {
             let mut s = fed(Span(20.0, 36.0));
-            if let Some(feed) = &mut s.mill.feed {
+            if let Some(feed) = &mut s.mill.hand {
                 feed.until_s = 24.0;
             }
             s.mill.wedge = Some(Wedge { at_s: 25.0, rise_s: 0.3, torque_nm: 1080.0, until_s: f64::INFINITY });
@@ -94,7 +96,7 @@ pub const ALL: [Named; 11] = [
         scenario: || {
             let mut s = fed(Span(20.0, 36.0));
             s.supply.closed = vec![Closed { from_s: 5.0, until_s: f64::INFINITY }];
-            if let Some(feed) = &mut s.mill.feed {
+            if let Some(feed) = &mut s.mill.hand {
                 feed.from_s = 20.0;
             }
             // 1 kg a count: a shift's tonnes fit.
@@ -144,13 +146,7 @@ fn mill(duration_s: f64, closed: Vec<Closed>) -> Scenario {
     let circuit = Circuit::mill_55_kw();
     let supply = Supply { closed, ..Supply::new(400.0, 50.0, Closed { from_s: 0.0, until_s: 0.0 }) };
     let runs = supply.is_closed(-1.0);
-    let mill = Mill {
-        inertia_kg_m2: 16.2,
-        windage_nm_s2: 1.85e-3,
-        working_rad_s: 0.986 * circuit.synchronous_rad_s(),
-        feed: None,
-        wedge: None,
-    };
+    let mill = Mill::default();
     Scenario {
         circuit,
         supply,
@@ -175,13 +171,11 @@ fn lost(place: Place) -> Scenario {
 /// The mill found running and fed by hand.
 fn fed(work_kwh_t: Span) -> Scenario {
     let mut s = mill(60.0, running());
-    s.mill.feed = Some(Feed {
+    s.mill.hand = Some(Hand {
         from_s: 3.0,
         until_s: f64::INFINITY,
         interval_s: Span(0.5, 1.15),
-        mass_kg: Span(0.15, 0.45),
-        work_kwh_t,
-        burst_s: Span(0.5, 1.5),
+        material: Material { mass_kg: Span(0.15, 0.45), work: Work::PerTonne(work_kwh_t), burst_s: Span(0.5, 1.5) },
     });
     s
 }

@@ -71,9 +71,6 @@ fn make(named: &Named, args: &cli::Synth, out: &Path) -> anyhow::Result<Vec<Stri
     let mut scenario = (named.scenario)();
     scenario.duration_s = args.duration_s.unwrap_or(scenario.duration_s);
     scenario.rate_hz = args.rate_hz.unwrap_or(scenario.rate_hz);
-    if let Some(feed) = &mut scenario.mill.feed {
-        feed.until_s = feed.until_s.min(scenario.duration_s);
-    }
     let mut record = Record::create(out, &scenario)?;
     let mut truths = Truths::create(&beside(out, "truth.json"), named.name, args.seed, &scenario)?;
     let mut settings = Whole::create(&beside(out, "settings.toml"))?;

@@ -4,22 +4,25 @@
 use shaftwork_acceptance::machine::{Extra, Machine, spread};
 use shaftwork_acceptance::tally::Tally;
 use shaftwork_core::State;
-use shaftwork_sim::plant::mill::Feed;
+use shaftwork_sim::plant::feeder::hand::Hand;
+use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::seed::Span;
 
 /// Shaft power of the empty mill over rated power.
 const IDLE: f64 = 0.14;
 
 /// Pieces for ten seconds of feeding that load the motor by a third, about.
-fn feed(m: &Machine, from_s: f64) -> Feed {
+fn feed(m: &Machine, from_s: f64) -> Hand {
     let scale = m.rated_w / 55e3;
-    Feed {
+    Hand {
         from_s,
         until_s: from_s + 7.5,
         interval_s: Span(0.5, 1.5),
-        mass_kg: Span(0.05 * scale, 0.25 * scale),
-        work_kwh_t: Span(15.0, 35.0),
-        burst_s: Span(0.2, 1.5),
+        material: Material {
+            mass_kg: Span(0.05 * scale, 0.25 * scale),
+            work: Work::PerTonne(Span(15.0, 35.0)),
+            burst_s: Span(0.2, 1.5),
+        },
     }
 }
 
@@ -30,7 +33,7 @@ fn check(t: &mut Tally, m: &Machine, starts: bool, set: bool) {
     // Idle power is learnt from two seconds and a window.
     let (begins, ends) = if set { (begins + 0.5, begins + 10.0) } else { (begins + 3.5, begins + 13.0) };
     let mut scenario = m.scenario(windage, m.start_s, closes_s, ends);
-    scenario.mill.feed = Some(feed(m, begins));
+    scenario.mill.hand = Some(feed(m, begins));
     let idle_w = m.circuit.settle(|w| windage * w * w).expect("it idles").shaft_w;
     let (heard, known) = m.play(&scenario, &Extra { idle_w: set.then_some(idle_w), ..Extra::default() });
 

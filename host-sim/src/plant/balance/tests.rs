@@ -1,7 +1,9 @@
 //! The balance over every kind of scenario, and over random ones: it closes to 0.01 % of what went in.
 
 use super::super::circuit::Circuit;
-use super::super::mill::{Feed, Mill, Wedge};
+use super::super::feeder::hand::Hand;
+use super::super::feeder::{Material, Work};
+use super::super::mill::{Mill, Wedge};
 use super::super::motor::Impedance;
 use super::super::seed::Span;
 use super::super::sensor::Sensor;
@@ -15,18 +17,26 @@ const NEVER: f64 = f64::INFINITY;
 
 /// A light mill that starts at 0.1 s and is fed by hand.
 fn scenario() -> Scenario {
-    let feed = Feed {
+    let hand = Hand {
         from_s: 1.2,
         until_s: 5.0,
         interval_s: Span(0.5, 1.5),
-        mass_kg: Span(0.15, 0.5),
-        work_kwh_t: Span(20.0, 40.0),
-        burst_s: Span(0.2, 1.5),
+        material: Material {
+            mass_kg: Span(0.15, 0.5),
+            work: Work::PerTonne(Span(20.0, 40.0)),
+            burst_s: Span(0.2, 1.5),
+        },
     };
     Scenario {
         circuit: Circuit::mill_55_kw(),
         supply: Supply::new(400.0, 50.0, Closed { from_s: 0.1, until_s: NEVER }),
-        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, feed: Some(feed), wedge: None },
+        mill: Mill {
+            inertia_kg_m2: 1.5,
+            windage_nm_s2: 1.8e-3,
+            working_rad_s: 155.0,
+            hand: Some(hand),
+            ..Mill::default()
+        },
         sensor: Sensor::sixteen_bits(600.0, 1400.0, 32.767),
         rate_hz: 4000.0,
         lead_s: 0.0,
@@ -58,7 +68,7 @@ const WEDGE: Wedge = Wedge { at_s: 1.5, rise_s: 0.2, torque_nm: 1300.0, until_s:
 #[test]
 fn closes_over_what_the_mill_does() {
     closes("start and feed", |_| {});
-    closes("empty", |s| s.mill.feed = None);
+    closes("empty", |s| s.mill.hand = None);
     closes("wedge", |s| s.mill.wedge = Some(WEDGE));
     closes("wedge, come loose", |s| s.mill.wedge = Some(Wedge { until_s: 2.5, ..WEDGE }));
     closes("heavy rotor", |s| s.mill.inertia_kg_m2 = 30.0);
@@ -126,7 +136,7 @@ fn closes_over_what_the_mains_do() {
 #[test]
 fn pieces_agree_with_the_steady_circuit() {
     let mut scenario = scenario();
-    scenario.mill.feed = None;
+    scenario.mill.hand = None;
     scenario.supply.closed[0].from_s = f64::NEG_INFINITY;
     scenario.lead_s = 4.0;
     let idle = scenario.circuit.settle(|speed| scenario.mill.windage_nm(speed)).unwrap();

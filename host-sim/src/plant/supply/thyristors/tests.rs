@@ -63,7 +63,7 @@ fn a_soft_start_is_gentler() {
         let scenario = Scenario {
             circuit: Circuit::mill_55_kw(),
             supply: Supply { starter, tap: Tap::Motor, ..supply() },
-            mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, feed: None, wedge: None },
+            mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, ..Mill::default() },
             sensor: Sensor::sixteen_bits(900.0, 2800.0, 32.767),
             rate_hz: 8000.0,
             lead_s: 0.0,

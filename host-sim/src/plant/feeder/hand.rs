@@ -1,0 +1,43 @@
+//! Feeding by hand: one piece after another, each a little different.
+
+use super::super::mill::Chamber;
+use super::super::seed::{Random, Span};
+use super::{Material, Piece};
+
+/// A person who throws pieces in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hand {
+    /// When the first piece may fall, s.
+    pub from_s: f64,
+    /// After when none falls, s.
+    pub until_s: f64,
+    /// Time between pieces, s.
+    pub interval_s: Span,
+    /// What is thrown.
+    pub material: Material,
+}
+
+/// A person at work.
+#[derive(Debug, Clone)]
+pub struct Throwing {
+    hand: Hand,
+    random: Random,
+    next_s: f64,
+}
+
+impl Throwing {
+    /// From the beginning.
+    pub fn new(hand: Hand, random: Random) -> Self {
+        Self { next_s: hand.from_s, hand, random }
+    }
+
+    /// The next piece, if it falls by a time.
+    pub fn next(&mut self, t_s: f64, chamber: Option<&Chamber>) -> Option<Piece> {
+        if self.next_s > t_s || self.next_s > self.hand.until_s {
+            return None;
+        }
+        let piece = self.hand.material.draw(self.next_s, chamber, &mut self.random);
+        self.next_s += self.random.within(self.hand.interval_s);
+        Some(piece)
+    }
+}
