@@ -2,7 +2,6 @@
 
 use crate::Artefact;
 use crate::story::{Story, table, tell};
-use shaftwork_sim::plant::circuit::Circuit;
 use shaftwork_sim::plant::feeder::hand::Hand;
 use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::mill::{Mill, Wedge};
@@ -26,7 +25,6 @@ const J_PER_KWH: f64 = 3.6e6;
 const SENSOR: Sensor = Sensor::sixteen_bits(655.34, 1474.515, 32.767);
 
 fn scenario() -> Scenario {
-    let circuit = Circuit::mill_55_kw();
     let hand = Hand {
         from_s: FEED_S.0,
         until_s: FEED_S.1,
@@ -40,13 +38,12 @@ fn scenario() -> Scenario {
     let wedge = Wedge { at_s: WEDGE_S, rise_s: 0.3, torque_nm: 1080.0, until_s: LOOSE_S };
     let mill = Mill { hand: Some(hand), wedge: Some(wedge), ..Mill::default() };
     Scenario {
-        circuit,
         supply: Supply::new(400.0, 50.0, Closed { from_s: CLOSES_S, until_s: OPENS_S }),
         mill,
         sensor: SENSOR,
         rate_hz: 2500.0,
-        lead_s: 0.0,
         duration_s: 54.0,
+        ..Scenario::default()
     }
 }
 

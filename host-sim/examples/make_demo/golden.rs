@@ -32,15 +32,13 @@ pub fn files() -> Vec<Artefact> {
 
 /// A 55 kW motor on a rotor light enough to start within a second.
 fn light_mill(closed: Closed, wedge: Option<Wedge>) -> Scenario {
-    let circuit = Circuit::mill_55_kw();
     Scenario {
-        circuit,
         supply: Supply::new(400.0, 50.0, closed),
         mill: Mill { inertia_kg_m2: 2.6, wedge, ..Mill::default() },
         sensor: SENSOR,
         rate_hz: 2000.0,
-        lead_s: 0.0,
         duration_s: 2.0,
+        ..Scenario::default()
     }
 }
 
@@ -83,8 +81,7 @@ fn start(page: &mut String) -> Vec<Artefact> {
 
 fn jam(page: &mut String) -> Vec<Artefact> {
     let wedge = Wedge { at_s: 0.5, rise_s: 0.2, torque_nm: 1250.0, until_s: f64::INFINITY };
-    let always = Closed { from_s: f64::NEG_INFINITY, until_s: f64::INFINITY };
-    let scenario = Scenario { rate_hz: 4000.0, lead_s: 3.0, ..light_mill(always, Some(wedge)) };
+    let scenario = Scenario { rate_hz: 4000.0, lead_s: 3.0, ..light_mill(Closed::ALWAYS, Some(wedge)) };
     let trips = Trips { jam_s: 0.2, start_s: 3.0, phase_loss_s: 0.5, undervoltage_s: 0.5 };
     let plate = plate_of(&scenario, &["Running empty, then a wedge: one trip, by jam."], trips);
     let rated_a = plate.nameplate().rated.current_a;

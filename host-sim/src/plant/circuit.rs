@@ -45,6 +45,13 @@ pub struct Circuit {
     pub inertia_kg_m2: f64,
 }
 
+/// The 55 kW mill motor.
+impl Default for Circuit {
+    fn default() -> Self {
+        Self::mill_55_kw()
+    }
+}
+
 impl Circuit {
     /// The 50 hp, 460 V, 60 Hz, 4-pole machine of Krause, Wasynczuk and Sudhoff, *Analysis of Electric Machinery*
     /// (parameters from a reproduction of its table). It has no losses but those of the windings.

@@ -28,10 +28,16 @@ pub struct Closed {
     pub until_s: f64,
 }
 
+impl Closed {
+    /// From the first and to the last.
+    pub const ALWAYS: Self = Self { from_s: f64::NEG_INFINITY, until_s: f64::INFINITY };
+}
+
 /// On which side of the contactor the voltage is measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Tap {
     /// The supply's, there whether the motor runs or not.
+    #[default]
     Line,
     /// The motor's: while open, what its dying field induces.
     Motor,
@@ -66,6 +72,13 @@ pub struct Supply {
     pub tap: Tap,
 }
 
+/// A clean source of 400 V and 50 Hz, the contactor closed throughout.
+impl Default for Supply {
+    fn default() -> Self {
+        Self::new(400.0, 50.0, Closed::ALWAYS)
+    }
+}
+
 /// What joins the motor to the source at a moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Connection {
@@ -90,9 +103,9 @@ impl Supply {
             harmonics: Vec::new(),
             losses: Vec::new(),
             impedance: Impedance::default(),
-            starter: Starter::Direct,
+            starter: Starter::default(),
             closed: vec![closed],
-            tap: Tap::Line,
+            tap: Tap::default(),
         }
     }
 

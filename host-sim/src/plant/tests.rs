@@ -12,13 +12,11 @@ use std::convert::Infallible;
 /// A light mill that starts at 0.1 s.
 fn scenario() -> Scenario {
     Scenario {
-        circuit: Circuit::mill_55_kw(),
         supply: Supply::new(400.0, 50.0, Closed { from_s: 0.1, until_s: 6.0 }),
-        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, ..Mill::default() },
+        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, ..Mill::default() },
         sensor: Sensor::sixteen_bits(600.0, 1400.0, 32.767),
-        rate_hz: 4000.0,
-        lead_s: 0.0,
         duration_s: 2.0,
+        ..Scenario::default()
     }
 }
 

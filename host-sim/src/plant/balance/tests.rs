@@ -6,7 +6,6 @@ use super::super::feeder::{Material, Work};
 use super::super::mill::{Mill, Wedge};
 use super::super::motor::Impedance;
 use super::super::seed::Span;
-use super::super::sensor::Sensor;
 use super::super::supply::{Closed, Drift, Harmonic, Loss, Place, Sag, Starter, Supply, Unbalance};
 use super::super::terminals::Phase;
 use super::super::{Scenario, Truth, run};
@@ -28,19 +27,10 @@ fn scenario() -> Scenario {
         },
     };
     Scenario {
-        circuit: Circuit::mill_55_kw(),
         supply: Supply::new(400.0, 50.0, Closed { from_s: 0.1, until_s: NEVER }),
-        mill: Mill {
-            inertia_kg_m2: 1.5,
-            windage_nm_s2: 1.8e-3,
-            working_rad_s: 155.0,
-            hand: Some(hand),
-            ..Mill::default()
-        },
-        sensor: Sensor::sixteen_bits(600.0, 1400.0, 32.767),
-        rate_hz: 4000.0,
-        lead_s: 0.0,
+        mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, hand: Some(hand), ..Mill::default() },
         duration_s: 4.0,
+        ..Scenario::default()
     }
 }
 

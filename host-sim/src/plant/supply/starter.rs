@@ -11,9 +11,10 @@
 use super::super::terminals::Windings;
 
 /// A starter.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum Starter {
     /// Straight to the line.
+    #[default]
     Direct,
     /// In star first. The motor's circuit is that of delta.
     StarDelta {

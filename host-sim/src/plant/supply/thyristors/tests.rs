@@ -61,13 +61,12 @@ fn later_firing_gives_less_current() {
 fn a_soft_start_is_gentler() {
     let start = |starter| {
         let scenario = Scenario {
-            circuit: Circuit::mill_55_kw(),
             supply: Supply { starter, tap: Tap::Motor, ..supply() },
-            mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, working_rad_s: 155.0, ..Mill::default() },
+            mill: Mill { inertia_kg_m2: 1.5, windage_nm_s2: 1.8e-3, ..Mill::default() },
             sensor: Sensor::sixteen_bits(900.0, 2800.0, 32.767),
             rate_hz: 8000.0,
-            lead_s: 0.0,
             duration_s: 4.0,
+            ..Scenario::default()
         };
         let (mut peak, mut reached, mut last) = (0.0_f64, f64::NAN, Truth::default());
         let Ok(_) = run(&scenario, 1, |frame| {
