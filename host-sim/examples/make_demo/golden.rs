@@ -5,15 +5,13 @@ use crate::story::{table, tell};
 use crate::wave::{Part, Wave, powers};
 use shaftwork_sim::plant::Scenario;
 use shaftwork_sim::plant::circuit::Circuit;
-use shaftwork_sim::plant::mill::{Mill, Wedge};
-use shaftwork_sim::plant::sensor::Sensor;
-use shaftwork_sim::plant::supply::{Closed, Supply};
+use shaftwork_sim::synth::catalogue;
 use shaftwork_sim::synth::plate::{Plate, Trips};
+use shaftwork_sim::synth::story as synth;
 use std::fmt::Write as _;
 
 const FOLDER: &str = "tests/traces";
 const RATED_W: f64 = 55_000.0;
-const SENSOR: Sensor = Sensor::sixteen_bits(655.34, 1474.515, 32.767);
 
 /// The traces, their settings, and a page with what is true of them.
 pub fn files() -> Vec<Artefact> {
@@ -30,16 +28,8 @@ pub fn files() -> Vec<Artefact> {
     files
 }
 
-/// A 55 kW motor on a rotor light enough to start within a second.
-fn light_mill(closed: Closed, wedge: Option<Wedge>) -> Scenario {
-    Scenario {
-        supply: Supply::new(400.0, 50.0, closed),
-        mill: Mill { inertia_kg_m2: 2.6, wedge, ..Mill::default() },
-        sensor: SENSOR,
-        rate_hz: 2000.0,
-        duration_s: 2.0,
-        ..Scenario::default()
-    }
+fn found(name: &str) -> synth::Story {
+    catalogue::find(name).expect("it is in the catalogue")
 }
 
 fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> Plate<'a> {
@@ -50,8 +40,8 @@ fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> P
         rated_w: RATED_W,
         wiring: "four-wire",
         rate_hz: scenario.rate_hz,
-        volts: SENSOR.voltage.full_scale,
-        amps: SENSOR.current.full_scale,
+        volts: scenario.sensor.voltage.full_scale,
+        amps: scenario.sensor.current.full_scale,
         inertia_kg_m2: Some(scenario.circuit.inertia_kg_m2 + scenario.mill.inertia_kg_m2),
         idle_w: Some(idle.shaft_w),
         mass: false,
@@ -60,9 +50,8 @@ fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> P
 }
 
 fn start(page: &mut String) -> Vec<Artefact> {
-    let closes_s = 0.25;
-    let scenario = light_mill(Closed { from_s: closes_s, until_s: f64::INFINITY }, None);
-    let trips = Trips { jam_s: 0.5, start_s: 3.0, phase_loss_s: 0.5, undervoltage_s: 0.5 };
+    let synth::Story { scenario, trips, .. } = found("light-start");
+    let closes_s = scenario.supply.closed[0].from_s;
     let settings = plate_of(&scenario, &["A light rotor starts: no trip."], trips).text();
     let story = tell(&scenario, 11, 6, "LIGHT MILL");
     let run_up = story.run_up.expect("the light rotor starts").t_s;
@@ -80,9 +69,8 @@ fn start(page: &mut String) -> Vec<Artefact> {
 }
 
 fn jam(page: &mut String) -> Vec<Artefact> {
-    let wedge = Wedge { at_s: 0.5, rise_s: 0.2, torque_nm: 1250.0, until_s: f64::INFINITY };
-    let scenario = Scenario { rate_hz: 4000.0, lead_s: 3.0, ..light_mill(Closed::ALWAYS, Some(wedge)) };
-    let trips = Trips { jam_s: 0.2, start_s: 3.0, phase_loss_s: 0.5, undervoltage_s: 0.5 };
+    let synth::Story { scenario, trips, .. } = found("light-jam");
+    let wedge = scenario.mill.wedge.expect("something jams");
     let plate = plate_of(&scenario, &["Running empty, then a wedge: one trip, by jam."], trips);
     let rated_a = plate.nameplate().rated.current_a;
     let story = tell(&scenario, 12, 6, "LIGHT MILL");

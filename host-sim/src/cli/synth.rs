@@ -9,27 +9,31 @@ use clap::Args;
 #[command(after_help = "Examples:\n  \
         shaftwork synth --list\n  \
         shaftwork synth wedge --seed 7 --out jam.cfg\n  \
-        shaftwork replay jam.cfg --settings jam.settings.toml\n\n\
-        Exit status: 0 done; 1 an output cannot be written; 2 wrong usage.")]
+        shaftwork replay jam.cfg --settings jam.settings.toml\n  \
+        shaftwork synth wedge --show > my.toml; shaftwork synth my.toml --out my.cfg\n\n\
+        Exit status: 0 done; 1 a scenario file is bad or an output cannot be written; 2 wrong usage.")]
 pub struct Synth {
-    /// Which scenario; --list tells them
+    /// Which scenario: a name that --list tells, or a file of your own, NAME.toml
     #[arg(value_name = "SCENARIO", required_unless_present = "list")]
     pub scenario: Option<String>,
     /// The same seed gives the same bytes
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,
     /// Write the trace to FILE: .cfg (with its .dat) or .cff for COMTRADE, .csv; truth and settings beside it
-    #[arg(long, value_name = "FILE", required_unless_present = "list")]
+    #[arg(long, value_name = "FILE", required_unless_present_any = ["list", "show"])]
     pub out: Option<PathBuf>,
     /// Length of the trace, s, instead of the scenario's own
     #[arg(long, value_name = "S", value_parser = seconds)]
     pub duration_s: Option<f64>,
-    /// Samples a second, instead of 4000
+    /// Samples a second, instead of the scenario's own
     #[arg(long, value_name = "HZ", value_parser = rate)]
     pub rate_hz: Option<f64>,
     /// Tell the scenarios
     #[arg(long)]
     pub list: bool,
+    /// Print the whole scenario as TOML: copy it and change what you like
+    #[arg(long, conflicts_with = "list")]
+    pub show: bool,
 }
 
 fn within(text: &str, span: std::ops::RangeInclusive<f64>, what: &str) -> Result<f64, String> {

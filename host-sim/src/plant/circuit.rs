@@ -12,10 +12,12 @@
 //! The same figures drive the flux model (`motor`) and the steady-state solver (`steady`), so that what a nameplate
 //! says and what a simulated trace shows agree.
 
+use serde::{Deserialize, Serialize};
 use std::f64::consts::{PI, TAU};
 
 /// An induction motor, per star phase and referred to the stator.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Circuit {
     /// Rated line-to-line voltage, V rms.
     pub line_v: f64,

@@ -70,6 +70,11 @@ impl Default for Scenario {
     }
 }
 
+/// The end of what does not end, where a file leaves it out.
+fn never() -> f64 {
+    f64::INFINITY
+}
+
 /// Something that happens at a known time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Event {

@@ -4,6 +4,8 @@
 //! the odd constant 2^64 / golden ratio, and two multiply-and-shift rounds mix it. Written out here so that no
 //! change of a library can alter a committed trace. Good enough for noise and for feeding pieces; not for secrets.
 
+use serde::{Deserialize, Serialize};
+
 /// A stream of pseudo-random numbers.
 #[derive(Debug, Clone)]
 pub struct Random {
@@ -52,7 +54,7 @@ impl Random {
 }
 
 /// From the first number to the second.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Span(pub f64, pub f64);
 
 impl Span {

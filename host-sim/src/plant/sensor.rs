@@ -8,9 +8,11 @@
 //! (-2^(bits-1)) is never given: trace files keep it for missing values.
 
 use super::seed::Random;
+use serde::{Deserialize, Serialize};
 
 /// One kind of channel.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Converter {
     /// Width in bits, 2 to 32.
     pub bits: u32,
@@ -44,7 +46,8 @@ impl Converter {
 }
 
 /// The converters of a mill's seven channels.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Sensor {
     /// For the three voltages, V.
     pub voltage: Converter,

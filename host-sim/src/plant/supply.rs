@@ -15,12 +15,14 @@ mod thyristors;
 use super::motor::Impedance;
 use super::terminals::{Axis, Terminals, Vector, Windings};
 pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
+use serde::{Deserialize, Serialize};
 pub use starter::Starter;
 use std::f64::consts::TAU;
 pub use thyristors::Thyristors;
 
 /// A span of time over which the contactor is closed; the end does not belong to it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Closed {
     /// When it closes, s; minus infinity for a contactor that is closed from the first.
     pub from_s: f64,
@@ -33,8 +35,15 @@ impl Closed {
     pub const ALWAYS: Self = Self { from_s: f64::NEG_INFINITY, until_s: f64::INFINITY };
 }
 
+impl Default for Closed {
+    fn default() -> Self {
+        Self::ALWAYS
+    }
+}
+
 /// On which side of the contactor the voltage is measured.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Tap {
     /// The supply's, there whether the motor runs or not.
     #[default]
@@ -44,7 +53,8 @@ pub enum Tap {
 }
 
 /// A three-phase source and a contactor.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Supply {
     /// Line-to-line voltage, V rms.
     pub line_v: f64,

@@ -10,11 +10,14 @@
 //! square to it the motor is left to itself and induces what it will. The transformer is Dyn11 (winding AB gives
 //! phase a) and without impedance, and nothing but the motor hangs on it: another load would hold the idle axis.
 
+use serde::{Deserialize, Serialize};
+
 /// A vector in the stationary frame: alpha along phase A, beta 90 degrees ahead.
 pub type Vector = [f64; 2];
 
 /// A phase or a line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Phase {
     /// First.
     A,

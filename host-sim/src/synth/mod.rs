@@ -1,16 +1,18 @@
 //! The verb `synth`: traces from the plant model, with the truth beside them.
 //!
 //! ```text
-//! catalogue: a name -> Scenario -> plant::run, frame by frame -> record (COMTRADE or CSV), truth (JSON)
-//!                               -> plate: the settings that replay it
+//! catalogue: a name  -+-> Story -> plant::run, frame by frame -> record (COMTRADE or CSV), truth (JSON)
+//! story: a file's text -+        -> plate: the settings that replay it
 //! ```
 //!
 //! Nothing is kept but what has happened: a trace may be as long as one likes. The same scenario, seed and options give
 //! the same bytes.
 
 pub mod catalogue;
+mod limits;
 pub mod plate;
 pub mod record;
+pub mod story;
 mod truth;
 
 use std::io::{self, Write as _};
@@ -24,8 +26,8 @@ use crate::error::Usage;
 use crate::plant::{Frame, run as simulate};
 use crate::progress::Progress;
 use crate::whole::Whole;
-use catalogue::Named;
 use record::Record;
+use story::Story;
 use truth::Truths;
 
 /// Frames between two looks at the bar.
@@ -39,18 +41,17 @@ pub fn run(args: &cli::Synth) -> anyhow::Result<ExitCode> {
     if args.list {
         return list();
     }
-    let (Some(name), Some(out)) = (&args.scenario, &args.out) else {
-        return Err(Usage("synth wants a scenario and --out FILE; --list tells the scenarios".to_owned()).into());
+    let Some(name) = &args.scenario else {
+        return Err(Usage("synth wants a scenario; --list tells them".to_owned()).into());
     };
-    let Some(named) = catalogue::find(name) else {
-        let near = catalogue::ALL.iter().max_by(|a, b| {
-            let alike = |n: &Named| strsim::jaro_winkler(n.name, name);
-            alike(a).total_cmp(&alike(b))
-        });
-        let near = near.map(|n| format!("; '{}' is near", n.name)).unwrap_or_default();
-        return Err(Usage(format!("there is no scenario '{name}'{near}; --list tells them all")).into());
+    if args.show {
+        write!(io::stdout().lock(), "{}", told(name)?.text()).context("cannot write to standard output")?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let Some(out) = &args.out else {
+        return Err(Usage("synth wants --out FILE: a trace ending in .cfg, .cff or .csv".to_owned()).into());
     };
-    let made = make(named, args, out)?;
+    let made = make(&told(name)?, args, out)?;
     let mut told = io::stdout().lock();
     for file in &made {
         writeln!(told, "{file}").context("cannot write to standard output")?;
@@ -60,26 +61,43 @@ pub fn run(args: &cli::Synth) -> anyhow::Result<ExitCode> {
 
 fn list() -> anyhow::Result<ExitCode> {
     let mut out = io::stdout().lock();
-    for Named { name, about, .. } in &catalogue::ALL {
-        writeln!(out, "{name:<16}{about}").context("cannot write to standard output")?;
+    for Story { name, about, .. } in catalogue::all() {
+        writeln!(out, "{name:<21}{about}").context("cannot write to standard output")?;
     }
     Ok(ExitCode::SUCCESS)
 }
 
-/// Writes trace, truth and settings; gives back their names.
-fn make(named: &Named, args: &cli::Synth, out: &Path) -> anyhow::Result<Vec<String>> {
-    let mut scenario = (named.scenario)();
-    scenario.duration_s = args.duration_s.unwrap_or(scenario.duration_s);
-    scenario.rate_hz = args.rate_hz.unwrap_or(scenario.rate_hz);
-    let mut record = Record::create(out, &scenario)?;
-    let mut truths = Truths::create(&beside(out, "truth.json"), named.name, args.seed, &scenario)?;
-    let mut settings = Whole::create(&beside(out, "settings.toml"))?;
-    settings.write_all(named.settings(&scenario).as_bytes())?;
+/// The story of a name, or of a file.
+fn told(name: &str) -> anyhow::Result<Story> {
+    if let Some(story) = catalogue::find(name) {
+        return Ok(story);
+    }
+    let path = Path::new(name);
+    if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("toml")) {
+        return Ok(Story::read(path)?);
+    }
+    let alike = |known: &str| strsim::jaro_winkler(known, name);
+    let near = catalogue::names().max_by(|a, b| alike(a).total_cmp(&alike(b)));
+    let near = near.map(|near| format!("; '{near}' is near")).unwrap_or_default();
+    Err(Usage(format!("there is no scenario '{name}'{near}; --list tells them all, FILE.toml is one of your own"))
+        .into())
+}
 
-    let mut progress = Progress::new(named.name);
+/// Writes trace, truth and settings; gives back their names.
+fn make(story: &Story, args: &cli::Synth, out: &Path) -> anyhow::Result<Vec<String>> {
+    let mut story = story.clone();
+    story.scenario.duration_s = args.duration_s.unwrap_or(story.scenario.duration_s);
+    story.scenario.rate_hz = args.rate_hz.unwrap_or(story.scenario.rate_hz);
+    let scenario = &story.scenario;
+    let mut record = Record::create(out, scenario)?;
+    let mut truths = Truths::create(&beside(out, "truth.json"), &story.name, args.seed, scenario)?;
+    let mut settings = Whole::create(&beside(out, "settings.toml"))?;
+    settings.write_all(story.settings().as_bytes())?;
+
+    let mut progress = Progress::new(&story.name);
     let total = (scenario.duration_s * scenario.rate_hz) as u64;
     let mut done = 0;
-    let end = simulate(&scenario, args.seed, |frame: &Frame<'_>| -> anyhow::Result<()> {
+    let end = simulate(scenario, args.seed, |frame: &Frame<'_>| -> anyhow::Result<()> {
         record.frame(frame)?;
         truths.frame(frame)?;
         done += 1;

@@ -1,5 +1,7 @@
 //! A settings file for a motor of the model: its nameplate, worked out from its circuit, and the five trips.
 
+use serde::{Deserialize, Serialize};
+
 use crate::plant::circuit::Circuit;
 use crate::plant::steady::{Nameplate, Point};
 use std::fmt::Write as _;
@@ -31,7 +33,8 @@ pub struct Plate<'a> {
 }
 
 /// Times of the trips, s; the pick-ups are the same everywhere.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Trips {
     /// How long a jam is borne.
     pub jam_s: f64,
@@ -43,7 +46,18 @@ pub struct Trips {
     pub undervoltage_s: f64,
 }
 
+impl Default for Trips {
+    fn default() -> Self {
+        Self { jam_s: 0.5, start_s: 15.0, phase_loss_s: 1.0, undervoltage_s: 2.0 }
+    }
+}
+
 impl Plate<'_> {
+    /// Whether a motor is one of that rating.
+    pub fn bears(circuit: &Circuit, rated_w: f64) -> bool {
+        circuit.nameplate(rated_w).is_some()
+    }
+
     /// The nameplate of the motor.
     ///
     /// # Panics

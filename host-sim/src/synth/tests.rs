@@ -11,8 +11,9 @@ fn synth(name: &str, out: &Path, duration_s: f64, seed: u64) -> anyhow::Result<V
         duration_s: Some(duration_s),
         rate_hz: Some(2_000.0),
         list: false,
+        show: false,
     };
-    make(catalogue::find(name).expect("it is in the catalogue"), &args, out)
+    make(&told(name)?, &args, out)
 }
 
 /// All values of a trace.
@@ -31,18 +32,32 @@ fn values(path: &Path) -> Vec<Vec<f64>> {
 #[test]
 fn every_scenario_makes_a_trace_that_its_settings_and_its_truth_belong_to() {
     let folder = tempfile::tempdir().unwrap();
-    for named in &catalogue::ALL {
-        let out = folder.path().join(format!("{}.cff", named.name));
-        let made = synth(named.name, &out, 2.0, 1).unwrap();
+    for name in catalogue::names() {
+        let out = folder.path().join(format!("{name}.cff"));
+        let made = synth(name, &out, 2.0, 1).unwrap();
         assert_eq!(made.len(), 3, "{made:?}");
         let settings = std::fs::read_to_string(out.with_extension("settings.toml")).unwrap();
         assert!(crate::settings::parse(&settings, "s.toml").is_ok(), "{settings}");
         let truth = std::fs::read_to_string(out.with_extension("truth.json")).unwrap();
         let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
-        assert_eq!((truth["scenario"].as_str(), truth["duration_s"].as_f64()), (Some(named.name), Some(2.0)));
+        assert_eq!((truth["scenario"].as_str(), truth["duration_s"].as_f64()), (Some(name), Some(2.0)));
         assert_eq!(truth["moments"].as_array().unwrap().len(), 20);
-        assert!(values(&out).iter().all(|column| column.len() == 4_000), "{}", named.name);
+        assert!(values(&out).iter().all(|column| column.len() == 4_000), "{name}");
     }
+}
+
+/// The states of a demo's moments come in the order in which its story tells them.
+#[test]
+fn the_truth_tells_states() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("demo.cff");
+    synth("demo", &out, 54.0, 20_260_302).unwrap();
+    let truth = std::fs::read_to_string(out.with_extension("truth.json")).unwrap();
+    let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
+    let moments = truth["moments"].as_array().unwrap();
+    let at = |t: usize| moments[10 * t]["state"].as_str().unwrap();
+    assert_eq!([1, 4, 12, 30, 53].map(at), ["stopped", "starting", "idle", "breaking", "coasting"]);
+    assert!(moments.iter().all(|m| m["state"] != "idle" || m["t_s"].as_f64() < Some(46.0)));
 }
 
 /// COMTRADE has the codes' values, CSV three decimals: they agree within half of the last.
@@ -70,6 +85,43 @@ fn a_seed_decides_every_byte() {
     };
     assert_eq!(bytes("a.csv", 3), bytes("b.csv", 3));
     assert_ne!(bytes("c.csv", 4), bytes("d.csv", 3));
+}
+
+/// Threads share nothing: scenarios made at once are those made one after the other.
+#[test]
+fn threads_do_not_change_a_byte() {
+    let folder = tempfile::tempdir().unwrap();
+    let names: Vec<_> = catalogue::names().collect();
+    let bytes = |name: &str, round: usize| {
+        let out = folder.path().join(format!("{name}-{round}.cff"));
+        synth(name, &out, 1.0, 9).unwrap();
+        ["cff", "truth.json", "settings.toml"].map(|ending| std::fs::read(out.with_extension(ending)).unwrap())
+    };
+    let alone: Vec<_> = names.iter().map(|name| bytes(name, 0)).collect();
+    let bytes = &bytes;
+    let together: Vec<_> = std::thread::scope(|scope| {
+        let made: Vec<_> = names.iter().map(|name| scope.spawn(move || bytes(name, 1))).collect();
+        made.into_iter().map(|made| made.join().unwrap()).collect()
+    });
+    assert_eq!(alone, together);
+}
+
+#[test]
+fn a_file_is_a_scenario_of_ones_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("mine.toml");
+    std::fs::write(&file, "like = \"hand-fed\"\nmill.inertia_kg_m2 = 4.0\nmill.hand.from_s = 0.5\n").unwrap();
+    let out = folder.path().join("mine.csv");
+    synth(&file.display().to_string(), &out, 3.0, 1).unwrap();
+    let settings = std::fs::read_to_string(out.with_extension("settings.toml")).unwrap();
+    assert!(settings.contains("rotor_inertia_kg_m2 = 4.62"), "{settings}");
+    assert!(values(&out)[6].last() > Some(&0.0), "mass was fed");
+}
+
+#[test]
+fn another_name_is_wrong_usage_and_tells_one_that_is_near() {
+    let error = told("wegde").unwrap_err();
+    assert!(error.is::<Usage>() && error.to_string().contains("'wedge' is near"), "{error}");
 }
 
 #[test]

@@ -1,4 +1,8 @@
 //! The truth beside a trace: what the model knows and no converter sees, ten times a second, and all that happened.
+//!
+//! States are the contract's, by what the model knows: `starting` from the contactor's closing to 95 % of synchronous
+//! speed, `coasting` while the rotor turns without it, `breaking` where the hammers have taken more than 15 % of idle
+//! power since the moment before.
 
 use std::io::Write as _;
 use std::path::Path;
@@ -17,26 +21,76 @@ const J_PER_KWH: f64 = 3.6e6;
 #[derive(Serialize)]
 struct Row {
     t_s: f64,
+    state: &'static str,
     speed_rpm: f64,
     shaft_nm: f64,
     load_nm: f64,
     mass_kg: f64,
+    charge_kg: f64,
     electrical_kwh: f64,
     shaft_kwh: f64,
     breaking_kwh: f64,
 }
 
-impl From<&Truth> for Row {
-    fn from(t: &Truth) -> Self {
+impl Row {
+    fn new(t: &Truth, state: &'static str) -> Self {
         Self {
             t_s: t.t_s,
+            state,
             speed_rpm: t.speed_rpm,
             shaft_nm: t.shaft_nm,
             load_nm: t.load_nm,
             mass_kg: t.mass_kg,
+            charge_kg: t.charge_kg,
             electrical_kwh: t.electrical_j / J_PER_KWH,
             shaft_kwh: t.shaft_j / J_PER_KWH,
             breaking_kwh: t.breaking_j / J_PER_KWH,
+        }
+    }
+}
+
+/// What the mill is doing, by what the model knows.
+struct Watch {
+    closed: bool,
+    ran_up: bool,
+    run_up_rpm: f64,
+    idle_w: f64,
+    last: (f64, f64),
+}
+
+/// Below this a rotor stands, rpm.
+const STANDS_RPM: f64 = 1.0;
+
+impl Watch {
+    fn new(scenario: &Scenario) -> Self {
+        let Scenario { circuit, mill, supply, .. } = scenario;
+        let idle = circuit.settle(|speed| mill.windage_nm(speed));
+        Self {
+            closed: supply.is_closed(0.0),
+            ran_up: false,
+            run_up_rpm: 0.95 * circuit.synchronous_rpm(),
+            idle_w: idle.map_or(0.0, |point| point.shaft_w),
+            last: (0.0, 0.0),
+        }
+    }
+
+    fn event(&mut self, what: What) {
+        match what {
+            What::Closes => (self.closed, self.ran_up) = (true, false),
+            What::Opens => self.closed = false,
+            _ => {}
+        }
+    }
+
+    fn state(&mut self, t: &Truth) -> &'static str {
+        let (since_s, done_j) = (t.t_s - self.last.0, t.breaking_j - self.last.1);
+        self.last = (t.t_s, t.breaking_j);
+        match (self.closed, self.ran_up) {
+            (false, _) if t.speed_rpm.abs() < STANDS_RPM => "stopped",
+            (false, _) => "coasting",
+            (true, false) => "starting",
+            (true, true) if done_j > 0.15 * self.idle_w * since_s => "breaking",
+            (true, true) => "idle",
         }
     }
 }
@@ -48,6 +102,7 @@ pub(super) struct Truths {
     every: u64,
     frames: u64,
     events: Vec<Value>,
+    watch: Watch,
 }
 
 impl Truths {
@@ -62,15 +117,18 @@ impl Truths {
         let head = head.to_string();
         write!(file, "{},\n\"moments\": [", head.trim_end_matches('}'))?;
         let every = (scenario.rate_hz / A_SECOND).round().max(1.0) as u64;
-        Ok(Self { file, every, frames: 0, events: Vec::new() })
+        Ok(Self { file, every, frames: 0, events: Vec::new(), watch: Watch::new(scenario) })
     }
 
     /// Takes a frame.
     pub(super) fn frame(&mut self, frame: &Frame<'_>) -> anyhow::Result<()> {
         self.events.extend(frame.events.iter().map(event));
+        frame.events.iter().for_each(|event| self.watch.event(event.what));
+        self.watch.ran_up |= self.watch.closed && frame.truth.speed_rpm >= self.watch.run_up_rpm;
         if self.frames.is_multiple_of(self.every) {
             self.file.write_all(if self.frames == 0 { b"\n" } else { b",\n" })?;
-            serde_json::to_writer(&mut self.file, &Row::from(&frame.truth))?;
+            let state = self.watch.state(&frame.truth);
+            serde_json::to_writer(&mut self.file, &Row::new(&frame.truth, state))?;
         }
         self.frames += 1;
         Ok(())
@@ -81,7 +139,8 @@ impl Truths {
         write!(self.file, "\n],\n\"events\": ")?;
         serde_json::to_writer(&mut self.file, &self.events)?;
         write!(self.file, ",\n\"end\": ")?;
-        serde_json::to_writer(&mut self.file, &Row::from(end))?;
+        let state = self.watch.state(end);
+        serde_json::to_writer(&mut self.file, &Row::new(end, state))?;
         writeln!(self.file, "\n}}")?;
         Ok(self.file)
     }

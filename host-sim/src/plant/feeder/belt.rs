@@ -15,9 +15,11 @@
 use super::super::mill::Chamber;
 use super::super::seed::{Random, Span};
 use super::{Material, Piece};
+use serde::{Deserialize, Serialize};
 
 /// A belt feeder.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Belt {
     /// Speed of the belt at full drive, m/s.
     pub speed_m_s: f64,
@@ -28,6 +30,7 @@ pub struct Belt {
     /// From the scale to the head, m.
     pub scale_m: f64,
     /// By how much the scale shows too much, as a share.
+    #[serde(default)]
     pub scale_error: f64,
     /// Width of the bed, m.
     pub width_m: f64,
@@ -36,6 +39,7 @@ pub struct Belt {
     /// Bulk density, kg/m³.
     pub bulk_kg_m3: f64,
     /// When the hopper runs empty, s; infinity for never.
+    #[serde(default = "crate::plant::never")]
     pub hopper_until_s: f64,
     /// What the drive is set to, in order of time; before the first the belt stands.
     pub drive: Vec<Drive>,
@@ -44,7 +48,8 @@ pub struct Belt {
 }
 
 /// A setting of the drive.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Drive {
     /// From when on, s.
     pub at_s: f64,

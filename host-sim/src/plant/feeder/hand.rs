@@ -3,13 +3,16 @@
 use super::super::mill::Chamber;
 use super::super::seed::{Random, Span};
 use super::{Material, Piece};
+use serde::{Deserialize, Serialize};
 
 /// A person who throws pieces in.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Hand {
     /// When the first piece may fall, s.
     pub from_s: f64,
     /// After when none falls, s.
+    #[serde(default = "crate::plant::never")]
     pub until_s: f64,
     /// Time between pieces, s.
     pub interval_s: Span,

@@ -6,6 +6,7 @@ pub mod hand;
 use super::breakage::Law;
 use super::mill::{Blow, Chamber, draw};
 use super::seed::{Random, Span};
+use serde::{Deserialize, Serialize};
 
 /// Joules in a kilowatt-hour a tonne, by the kilogram.
 pub const J_PER_KG: f64 = 3600.0;
@@ -15,7 +16,8 @@ const NO_SCREEN_MM: f64 = 50.0;
 
 /// What pieces are like. Orders of magnitude (from memory, of the literature on shredding metal scrap): 20 to 60 kWh
 /// a tonne for light scrap and castings.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Material {
     /// Mass of a piece, kg.
     pub mass_kg: Span,
@@ -26,7 +28,8 @@ pub struct Material {
 }
 
 /// What it takes to break a piece.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Work {
     /// So many kWh a tonne, whatever its size.
     PerTonne(Span),

@@ -12,8 +12,11 @@
 //! grows, the drag grows with it, the speed falls, and the screen passes less. The shape is common practice's
 //! picture of choke feeding (a charge that fills until the discharge limits); the two laws are of our own making.
 
+use serde::{Deserialize, Serialize};
+
 /// A chamber with its screen.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Chamber {
     /// Charge with which it is full, kg.
     pub full_kg: f64,

@@ -19,6 +19,7 @@ use super::feeder::{Dropped, Piece};
 use super::seed::Random;
 pub use chamber::Chamber;
 use chamber::Charge;
+use serde::{Deserialize, Serialize};
 use strike::Strikes;
 pub use strike::{Blow, draw};
 pub use wedge::Wedge;
@@ -30,7 +31,8 @@ const FADE_RAD_S: f64 = 2.0;
 const TICKS_HZ: f64 = 100.0;
 
 /// A rotor, and what falls into it and hinders it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Mill {
     /// All that turns but the motor's own rotor, seen from the motor shaft, kg m².
     pub inertia_kg_m2: f64,

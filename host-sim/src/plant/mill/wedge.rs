@@ -4,8 +4,11 @@
 //! torque = T x^2 (3 - 2x),   x = (t - at) / rise within 0 .. 1;   its integral over x is T (x^3 - x^4 / 2)
 //! ```
 
+use serde::{Deserialize, Serialize};
+
 /// Torque that rises and stays until the piece comes loose.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Wedge {
     /// When it begins, s.
     pub at_s: f64,
@@ -14,6 +17,7 @@ pub struct Wedge {
     /// Torque that stays, N m.
     pub torque_nm: f64,
     /// When the piece comes loose, s; infinity for never.
+    #[serde(default = "crate::plant::never")]
     pub until_s: f64,
 }
 

@@ -2,9 +2,11 @@
 
 use super::super::circuit::{Circuit, Inductances};
 use super::super::terminals::Windings;
+use serde::{Deserialize, Serialize};
 
 /// A resistance and an inductance in each phase.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Impedance {
     /// Ohm.
     pub ohm: f64,

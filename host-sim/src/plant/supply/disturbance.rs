@@ -8,9 +8,11 @@
 //! motor without a neutral does not see those, a meter between phase and neutral does.
 
 use super::super::terminals::Phase;
+use serde::{Deserialize, Serialize};
 
 /// A passing fall of the voltage in all phases, or a rise: a swell.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Sag {
     /// When the voltage begins to fall, s.
     pub from_s: f64,
@@ -31,7 +33,8 @@ impl Sag {
 }
 
 /// A slow change of the frequency that stays.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Drift {
     /// When it begins, s.
     pub from_s: f64,
@@ -52,7 +55,8 @@ impl Drift {
 }
 
 /// A system that turns against the three phases.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Unbalance {
     /// Of the voltage, 0.02 for 2 %.
     pub share: f64,
@@ -61,7 +65,8 @@ pub struct Unbalance {
 }
 
 /// A harmonic.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Harmonic {
     /// Multiple of the frequency, 2 or more.
     pub order: u32,
@@ -85,7 +90,8 @@ impl Harmonic {
 }
 
 /// Where a line is lost.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Place {
     /// Between meter and motor: a broken wire, a burnt contact.
     Motor,
@@ -94,7 +100,8 @@ pub enum Place {
 }
 
 /// A line that is lost for a while.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Loss {
     /// Where.
     pub place: Place,
@@ -103,6 +110,7 @@ pub struct Loss {
     /// From when on, s.
     pub from_s: f64,
     /// When it is back, s; infinity for never.
+    #[serde(default = "crate::plant::never")]
     pub until_s: f64,
 }
 

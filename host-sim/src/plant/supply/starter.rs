@@ -9,9 +9,11 @@
 //! the field dies during the pause, and delta closes on whatever it has left, wherever it has turned to.
 
 use super::super::terminals::Windings;
+use serde::{Deserialize, Serialize};
 
 /// A starter.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Starter {
     /// Straight to the line.
     #[default]

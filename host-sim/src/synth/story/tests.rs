@@ -1,0 +1,87 @@
+//! Tests of scenario files: what they leave out, what they lay over, what is refused.
+
+use super::*;
+use crate::plant::feeder::Work;
+use crate::plant::seed::Span;
+use crate::plant::supply::{Closed, Starter};
+
+fn parse(text: &str) -> Story {
+    Story::parse("mine.toml", text).unwrap_or_else(|fault| panic!("{fault}"))
+}
+
+/// The whole text of a scenario tells the same scenario.
+#[test]
+fn what_is_shown_can_be_read_back() {
+    for story in catalogue::all() {
+        let text = story.text();
+        let back = Story::parse(&story.name, &text).unwrap_or_else(|fault| panic!("{fault}\n{text}"));
+        assert_eq!(back, story, "{text}");
+        assert!(!story.about.is_empty() && story.about.len() < 120, "{}: {}", story.name, story.about);
+    }
+}
+
+#[test]
+fn nothing_said_is_the_usual_mill_running_empty() {
+    let story = parse("");
+    let Scenario { circuit, supply, mill, lead_s, .. } = &story.scenario;
+    assert_eq!((circuit, mill), (&Circuit::default(), &Mill::default()));
+    assert_eq!(supply.closed, [Closed::ALWAYS]);
+    assert!((*lead_s - RUNNING_LEAD_S).abs() < 1e-9, "a mill that runs has been started");
+    assert!(parse("supply.closed = [{ from_s = 2 }]").scenario.lead_s.abs() < 1e-9);
+}
+
+#[test]
+fn keys_are_laid_over_those_of_the_scenario_it_is_like() {
+    let base = parse("like = \"hand-fed\"");
+    assert_eq!(base.scenario, catalogue::find("hand-fed").unwrap().scenario);
+    let text = "like = \"worn-hammers\"\nmotor.rotor_ohm = 0.05\nmill.hand.material.mass_kg = [1, 2]\n\
+        supply.starter.star-delta = { star_s = 3, pause_s = 0.1 }\n\
+        mill.hand.material.work.kick = { toughness_kj_kg = [50, 90], size_mm = [80, 90] }";
+    let story = parse(text);
+    let hand = story.scenario.mill.hand.unwrap();
+    assert_eq!(hand.material.mass_kg, Span(1.0, 2.0));
+    assert_eq!(hand.material.burst_s, base.scenario.mill.hand.unwrap().material.burst_s);
+    // A choice is replaced whole.
+    assert!(matches!(hand.material.work, Work::Kick { .. }));
+    assert_eq!(story.scenario.supply.starter, Starter::StarDelta { star_s: 3.0, pause_s: 0.1 });
+    assert_eq!(story.scenario.circuit, Circuit { rotor_ohm: 0.05, ..Circuit::default() });
+}
+
+#[test]
+fn slips_are_told_with_their_place_and_what_is_wanted() {
+    for (text, words) in [
+        ("duration_s = ", &["line 1", "a scenario (TOML)"][..]),
+        ("\nmill.wegde = {}", &["line 2", "unknown field `wegde`", "`wedge`"]),
+        ("like = \"hand-fed\"\n\nmill.hand.speed = 1", &["line 3", "`speed`", "interval_s"]),
+        ("duration_s = \"long\"", &["invalid type", "f64"]),
+        ("like = \"wegde\"", &["key like", "no scenario 'wegde'", "--list"]),
+        ("like = 3", &["key like", "3"]),
+        ("rate_hz = 0", &["key rate_hz", "0", "500 to 100000"]),
+        ("duration_s = nan", &["key duration_s", "NaN"]),
+        ("motor.rotor_ohm = -1", &["key motor.rotor_ohm", "-1"]),
+        ("rated_kw = 900", &["key rated_kw", "does not bear", "125 %"]),
+        ("like = \"hand-fed\"\nmill.hand.interval_s = [0, 0]", &["key mill.hand.interval_s", "0.01"]),
+        ("like = \"hand-fed\"\nmill.hand.interval_s = [2, 1]", &["key mill.hand.interval_s", "2 to"]),
+        ("like = \"belt-fed\"\nmill.belt.scale_m = 9", &["key mill.belt.scale_m", "0 to 3"]),
+        ("supply.losses = [{ place = \"here\", phase = \"a\", from_s = 1 }]", &["`here`", "motor"]),
+        ("[sensor.voltage]\nbits = 99", &["key sensor.voltage.bits", "2 to 32"]),
+    ] {
+        let fault = Story::parse("mine.toml", text).unwrap_err().to_string();
+        assert!(fault.contains("mine.toml"), "{fault}");
+        for word in words {
+            assert!(fault.contains(word), "'{text}' lacks '{word}': {fault}");
+        }
+    }
+}
+
+#[test]
+fn a_file_that_is_none_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let binary = folder.path().join("b.toml");
+    std::fs::write(&binary, [0xff, 0xfe, 0]).unwrap();
+    assert!(Story::read(&binary).unwrap_err().to_string().contains("it is no text"));
+    assert!(Story::read(&folder.path().join("none.toml")).unwrap_err().to_string().contains("no such file"));
+    let long = folder.path().join("long.toml");
+    std::fs::write(&long, "#".repeat(1 << 21)).unwrap();
+    assert!(Story::read(&long).unwrap_err().to_string().contains("longer than a megabyte"));
+}
