@@ -5,6 +5,7 @@
 
 use shaftwork_sim::plant::circuit::Circuit;
 use shaftwork_sim::plant::steady::{Nameplate, Point};
+use shaftwork_sim::plant::transducer::Transducer;
 use std::fmt::Write as _;
 
 /// Rated shaft power over the base of the per-unit figures.
@@ -178,11 +179,13 @@ pub struct Extra {
     pub idle_w: Option<f64>,
     /// Jam's, long start's and phase loss's delays, s.
     pub delays_s: [f64; 3],
+    /// What the settings correct.
+    pub transducers: [Transducer; 6],
 }
 
 impl Default for Extra {
     fn default() -> Self {
-        Self { sheet: Sheet::Whole, idle_w: None, delays_s: [0.5, 30.0, 1.0] }
+        Self { sheet: Sheet::Whole, idle_w: None, delays_s: [0.5, 30.0, 1.0], transducers: [Transducer::default(); 6] }
     }
 }
 
@@ -247,6 +250,9 @@ impl Machine {
         ));
         say(format_args!("[sampling]\nrate_hz = {}\nbits = {}", self.rate_hz, self.bits));
         say(format_args!("voltage_full_scale_v = {volts:.1}\ncurrent_full_scale_a = {amps:.1}"));
+        let each = |figure: fn(&Transducer) -> f64| extra.transducers.each_ref().map(figure);
+        say(format_args!("gain = {:?}", each(|t| 1.0 / t.output(1.0))));
+        say(format_args!("phase_deg = {:?}\nskew_us = {:?}", &each(|t| t.phase_deg)[3..], each(|t| t.skew_us)));
         say(format_args!("[motor]\nrated_power_kw = {:.1}\nrated_voltage_v = {}", self.rated_w / 1e3, c.line_v));
         say(format_args!("rated_current_a = {:.2}\nrated_frequency_hz = {}", plate.rated.current_a, c.frequency_hz));
         say(format_args!("rated_speed_rpm = {:.1}\npoles = {}", plate.rated.speed_rpm, 2.0 * c.pole_pairs));

@@ -217,7 +217,12 @@ impl Machine {
                 working_rad_s: 0.98 * c.synchronous_rad_s(),
                 ..Mill::default()
             },
-            sensor: Sensor { voltage: channel(volts), current: channel(amps), mass: channel(1_000.0) },
+            sensor: Sensor {
+                voltage: channel(volts),
+                current: channel(amps),
+                mass: channel(1_000.0),
+                ..Sensor::default()
+            },
             rate_hz: self.rate_hz,
             lead_s: (-closes_s).max(0.0),
             duration_s,

@@ -21,7 +21,7 @@ impl Record {
     pub fn new(channels: usize, sensor: &Sensor, rate_hz: f64) -> Self {
         let converters = [sensor.voltage, sensor.current, sensor.mass];
         assert!(converters.iter().all(|c| c.bits == 16), "the format has 16 bits");
-        Self { channels, sensor: *sensor, rate_hz, data: Vec::new() }
+        Self { channels, sensor: sensor.clone(), rate_hz, data: Vec::new() }
     }
 
     /// Adds a sample, as the converters read it.

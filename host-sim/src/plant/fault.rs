@@ -8,8 +8,11 @@
 //! core without remanence (IEEE C37.110 describes the behaviour, from memory). Faults work on readings as they are,
 //! noise and counts included, in the order given.
 
+use serde::{Deserialize, Serialize};
+
 /// What is wrong with a channel.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Kind {
     /// Nothing arrives: zero.
     Dead,
@@ -24,7 +27,8 @@ pub enum Kind {
 }
 
 /// A fault of one channel over a time.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Fault {
     /// Channel: va, vb, vc, ia, ib, ic, mass are 0 to 6.
     pub channel: usize,
@@ -33,6 +37,7 @@ pub struct Fault {
     /// From when on, s.
     pub from_s: f64,
     /// Until when, s.
+    #[serde(default = "crate::plant::never")]
     pub until_s: f64,
 }
 

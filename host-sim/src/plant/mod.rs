@@ -25,15 +25,18 @@ pub mod steady;
 pub mod supply;
 pub mod tap;
 pub mod terminals;
+pub mod transducer;
 
 use balance::Balance;
 use circuit::{Circuit, rpm};
+use fault::{Fault, Faults};
 use feeder::Dropped;
 use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
 use supply::{Connection, Loss, Supply, Thyristors};
+use transducer::{Shift, shifts};
 
 /// Everything that decides what a trace shows, but for the seed.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,6 +116,10 @@ pub enum What {
     LineLost(Loss),
     /// A line is back.
     LineBack(Loss),
+    /// A channel begins to show something else.
+    FaultBegins(Fault),
+    /// The channel is sound again.
+    FaultEnds(Fault),
 }
 
 /// What the model knows and no converter sees. Works count from the first frame.
@@ -186,11 +193,16 @@ struct Plant<'a> {
     truth: Truth,
     /// Of a soft starter.
     thyristors: Thyristors,
+    /// What held over the last step.
+    connection: Connection,
     /// The balance when the first frame came.
     begun: Balance,
     /// Power of breaking at the last step's end, W.
     breaking_w: f64,
     noise: [Random; 7],
+    shifts: Vec<Shift>,
+    faults: Faults,
+    /// Steps from a frame to the next.
     steps: i64,
 }
 
@@ -205,9 +217,12 @@ impl<'a> Plant<'a> {
             begun_kg: [0.0; 2],
             truth: Truth::default(),
             thyristors: Thyristors::default(),
+            connection: Connection::Open,
             begun: Balance::default(),
             breaking_w: 0.0,
             noise: std::array::from_fn(|n| Random::stream(seed, 1 + n as u64)),
+            shifts: shifts(&scenario.sensor.transducers, scenario.circuit.frequency_hz),
+            faults: Faults::new(&scenario.sensor.faults, scenario.rate_hz),
             // At least one; small.
             steps: ((1.0 / (scenario.rate_hz * LONGEST_STEP_S)).ceil() as i64).max(1),
             scenario,
@@ -230,14 +245,9 @@ impl<'a> Plant<'a> {
         for k in 0..self.steps {
             let t = (n * self.steps + k) as f64 / rate;
             self.load.advance(t, self.motor.speed_rad_s());
-            // The contactor acts between steps: half a step is nothing to a rotor.
             let (supply, load) = (&self.scenario.supply, &self.load);
-            let mut connection = supply.connection(t + h / 2.0);
-            if let (Connection::Whole, Some(alpha)) = (connection, supply.firing_rad(t + h / 2.0)) {
-                let i = self.motor.phase_currents(supply.terminals(t, self.thyristors.connection()));
-                connection = self.thyristors.act(supply.angle_rad(t + h / 2.0), alpha, i);
-            }
-            self.motor.join(supply.windings(t + h / 2.0));
+            let connection = joined(supply, &mut self.motor, &mut self.thyristors, t, h);
+            self.connection = connection;
             self.motor.step(t, h, |t| supply.terminals(t, connection), |t, speed| load.torque_nm(t, speed));
             self.count(t + h, h);
         }
@@ -254,6 +264,29 @@ impl<'a> Plant<'a> {
         self.breaking_w = now;
     }
 
+    /// Voltages and currents of the lines at a time.
+    fn lines(&self, motor: &Motor, t_s: f64, connection: Connection) -> [f64; 6] {
+        let supply = &self.scenario.supply;
+        let [va, vb, vc] = tap::volts(supply, motor, t_s, connection);
+        let [ia, ib, ic] = motor.phase_currents(supply.terminals(t_s, connection));
+        [va, vb, vc, ia, ib, ic]
+    }
+
+    /// Voltages and currents of the lines so long after a frame, or before it, with what holds over the step there.
+    fn lines_shifted(&self, t_s: f64, by_s: f64) -> [f64; 6] {
+        let (supply, mut motor) = (&self.scenario.supply, self.motor.clone());
+        let connection = if by_s < 0.0 {
+            self.connection
+        } else {
+            let h = 1.0 / (self.scenario.rate_hz * self.steps as f64);
+            joined(supply, &mut motor, &mut self.thyristors.clone(), t_s, h)
+        };
+        // Speed hardly changes over a shift.
+        let load_nm = self.load.torque_nm(t_s, motor.speed_rad_s());
+        motor.step(t_s, by_s, |t| supply.terminals(t, connection), |_, _| load_nm);
+        self.lines(&motor, t_s + by_s, connection)
+    }
+
     fn frame(&mut self, n: i64) -> Frame<'_> {
         let t_s = n as f64 / self.scenario.rate_hz;
         let Scenario { supply, sensor, .. } = self.scenario;
@@ -261,6 +294,8 @@ impl<'a> Plant<'a> {
             (Connection::Whole, Some(_)) => self.thyristors.connection(),
             (connection, _) => connection,
         };
+        // Before the motor is joined and met as from now on.
+        let shifted: Vec<[f64; 6]> = self.shifts.iter().map(|shift| self.lines_shifted(t_s, shift.by_s)).collect();
         self.motor.join(supply.windings(t_s));
         let terminals = supply.terminals(t_s, connection);
         if let Connection::OneAxis(_) = connection {
@@ -274,12 +309,17 @@ impl<'a> Plant<'a> {
         self.truth.speed_rpm = rpm(speed);
         self.truth.shaft_nm = self.motor.shaft_nm(terminals);
         self.truth.load_nm = self.load.torque_nm(t_s, speed);
-        let v = tap::volts(supply, &self.motor, t_s, connection);
-        let i = self.motor.phase_currents(terminals);
+        let mut lines = self.lines(&self.motor, t_s, connection);
+        for (shift, seen) in self.shifts.iter().zip(shifted) {
+            for c in (0..6).filter(|c| shift.channels[*c]) {
+                lines[c] = seen[c];
+            }
+        }
         let scale_kg = self.load.scale_kg() - self.begun_kg[1];
-        let values = [v[0], v[1], v[2], i[0], i[1], i[2], scale_kg];
+        let input = |c: usize| lines.get(c).map_or(scale_kg, |line| sensor.transducers[c].output(*line));
         let converters = [sensor.voltage, sensor.current, sensor.mass];
-        let reading = std::array::from_fn(|c| converters[c / 3].read(values[c], &mut self.noise[c]));
+        let mut reading = std::array::from_fn(|c| converters[c / 3].read(input(c), &mut self.noise[c]));
+        self.faults.spoil(t_s, &mut reading);
         self.happened.clear();
         let due = |event: &&Event| event.t_s <= t_s;
         self.happened.extend(self.events[self.told..].iter().take_while(due));
@@ -289,6 +329,19 @@ impl<'a> Plant<'a> {
         self.happened.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
         Frame { reading, truth: self.truth, events: &self.happened }
     }
+}
+
+/// Joins the motor for a step, and tells what joins it to the source. The contactor acts between steps: half a step is
+/// nothing to a rotor.
+fn joined(supply: &Supply, motor: &mut Motor, thyristors: &mut Thyristors, t_s: f64, h_s: f64) -> Connection {
+    let middle = t_s + h_s / 2.0;
+    let mut connection = supply.connection(middle);
+    if let (Connection::Whole, Some(alpha)) = (connection, supply.firing_rad(middle)) {
+        let i = motor.phase_currents(supply.terminals(t_s, thyristors.connection()));
+        connection = thyristors.act(supply.angle_rad(middle), alpha, i);
+    }
+    motor.join(supply.windings(middle));
+    connection
 }
 
 /// All that is bound to happen, in order of time.
@@ -311,6 +364,10 @@ fn events(scenario: &Scenario) -> Vec<Event> {
     for loss in &scenario.supply.losses {
         add(loss.from_s, What::LineLost(*loss));
         add(loss.until_s, What::LineBack(*loss));
+    }
+    for fault in &scenario.sensor.faults {
+        add(fault.from_s, What::FaultBegins(*fault));
+        add(fault.until_s, What::FaultEnds(*fault));
     }
     if let Some(wedge) = scenario.mill.wedge {
         add(wedge.at_s, What::WedgeBegins);

@@ -7,7 +7,9 @@
 //! Full scale is a peak value in the quantity's unit; noise in counts, one standard deviation. The lowest code
 //! (-2^(bits-1)) is never given: trace files keep it for missing values.
 
+use super::fault::Fault;
 use super::seed::Random;
+use super::transducer::Transducer;
 use serde::{Deserialize, Serialize};
 
 /// One kind of channel.
@@ -45,8 +47,8 @@ impl Converter {
     }
 }
 
-/// The converters of a mill's seven channels.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+/// What a mill's seven channels are read through.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Sensor {
     /// For the three voltages, V.
@@ -55,6 +57,10 @@ pub struct Sensor {
     pub current: Converter,
     /// For the mass fed, kg; noise here would make it fall at times.
     pub mass: Converter,
+    /// Before the converters of va, vb, vc, ia, ib, ic.
+    pub transducers: [Transducer; 6],
+    /// What goes wrong behind the converters.
+    pub faults: Vec<Fault>,
 }
 
 impl Sensor {
@@ -64,6 +70,8 @@ impl Sensor {
             voltage: Converter { bits: 16, full_scale: volts, noise_counts: 0.5 },
             current: Converter { bits: 16, full_scale: amps, noise_counts: 0.5 },
             mass: Converter { bits: 16, full_scale: kilograms, noise_counts: 0.0 },
+            transducers: [Transducer { ratio_error_pct: 0.0, phase_deg: 0.0, skew_us: 0.0 }; 6],
+            faults: Vec::new(),
         }
     }
 }

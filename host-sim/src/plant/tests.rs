@@ -1,5 +1,6 @@
 //! Checks of whole runs: the frames against their truth, repeatability, a wedge and a stop.
 
+use super::fault::Kind;
 use super::feeder::hand::Hand;
 use super::feeder::{Material, Work};
 use super::mill::Wedge;
@@ -158,6 +159,24 @@ fn a_lost_line_shows_and_is_told() {
             assert!((rms(after, c) / rms(before, c) - 1.0).abs() < 1e-3, "{place:?}, channel {c}");
         }
     }
+}
+
+/// A fault spoils its channel alone, for its time, and is told.
+#[test]
+fn a_fault_of_a_channel_shows_and_is_told() {
+    let mut scenario = Scenario { duration_s: 1.0, ..scenario() };
+    let (sound, _) = collect(&scenario, 3);
+    let fault = |channel, kind| Fault { channel, kind, from_s: 0.5, until_s: 0.75 };
+    let faults = [fault(1, Kind::Dead), fault(3, Kind::Reversed), fault(5, Kind::Scaled(0.5))];
+    scenario.sensor.faults = faults.to_vec();
+    let (frames, events) = collect(&scenario, 3);
+    for (n, (found, wanted)) in frames.iter().zip(&sound).enumerate() {
+        let shares = if (2000..3000).contains(&n) { [1.0, 0.0, 1.0, -1.0, 1.0, 0.5, 1.0] } else { [1.0; 7] };
+        assert_eq!(found.0, std::array::from_fn(|c| shares[c] * wanted.0[c]), "frame {n}");
+    }
+    let told: Vec<(f64, What)> = events.iter().skip(1).map(|event| (event.t_s, event.what)).collect();
+    let (begins, ends) = (faults.map(What::FaultBegins), faults.map(What::FaultEnds));
+    assert_eq!(told, [begins.map(|what| (0.5, what)), ends.map(|what| (0.75, what))].concat());
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
 use crate::whole::Whole;
 
 /// Name, phase and unit of the channels of a four-wire mill.
-const CHANNELS: [(&str, &str, &str); 7] = [
+pub(super) const CHANNELS: [(&str, &str, &str); 7] = [
     ("VA", "A", "V"),
     ("VB", "B", "V"),
     ("VC", "C", "V"),

@@ -10,6 +10,7 @@ use std::path::Path;
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use crate::plant::fault::{Fault, Kind};
 use crate::plant::{Event, Frame, Scenario, Truth, What};
 use crate::whole::Whole;
 
@@ -161,6 +162,20 @@ fn event(e: &Event) -> Value {
         What::DriftEnds => "drift_ends",
         What::LineLost(_) => "line_lost",
         What::LineBack(_) => "line_back",
+        What::FaultBegins(fault) => return channel("fault_begins", e.t_s, &fault),
+        What::FaultEnds(fault) => return channel("fault_ends", e.t_s, &fault),
     };
     json!({ "t_s": e.t_s, "event": name })
+}
+
+fn channel(name: &str, t_s: f64, fault: &Fault) -> Value {
+    let kind = match fault.kind {
+        Kind::Dead => "dead",
+        Kind::Stuck => "stuck",
+        Kind::Reversed => "reversed",
+        Kind::Scaled(_) => "scaled",
+        Kind::Saturated(_) => "saturated",
+    };
+    let channel = super::record::CHANNELS.get(fault.channel).map(|(name, ..)| *name);
+    json!({ "t_s": t_s, "event": name, "channel": channel, "kind": kind })
 }

@@ -8,5 +8,6 @@ mod properties;
 mod rotation;
 mod thermal;
 mod tracking;
+mod transducers;
 mod two_wattmeters;
 mod unbalance;
