@@ -36,6 +36,7 @@ use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
 use supply::{Connection, Loss, Supply, Thyristors};
+use terminals::phases;
 use transducer::{Shift, shifts};
 
 /// Everything that decides what a trace shows, but for the seed.
@@ -268,8 +269,12 @@ impl<'a> Plant<'a> {
     fn lines(&self, motor: &Motor, t_s: f64, connection: Connection) -> [f64; 6] {
         let supply = &self.scenario.supply;
         let [va, vb, vc] = tap::volts(supply, motor, t_s, connection);
-        let [ia, ib, ic] = motor.phase_currents(supply.terminals(t_s, connection));
-        [va, vb, vc, ia, ib, ic]
+        let mut i = motor.phase_currents(supply.terminals(t_s, connection));
+        if supply.capacitors_kvar != 0.0 {
+            let more = phases(supply.capacitor_current(t_s, connection));
+            i = std::array::from_fn(|x| i[x] + more[x]);
+        }
+        [va, vb, vc, i[0], i[1], i[2]]
     }
 
     /// Voltages and currents of the lines so long after a frame, or before it, with what holds over the step there.

@@ -2,12 +2,13 @@
 //!
 //! ```text
 //! v_a = sqrt(2/3) V (1 - dip(t)) cos(2 pi f t + phase);  v_b, v_c 120 and 240 degrees later
-//! source --- impedance --- meter (line) --- contactor --- meter (motor) --- motor
+//! source --- impedance --- meter (line) --- contactor --- meter (motor) --- capacitors, motor
 //! ```
 //!
 //! V line to line rms, Hz, s. What the source does by itself is in `disturbance`; the motor's current pulls it down
 //! through its impedance. The contactor opens and closes all poles at one instant; a bounce is a list of short spans.
 
+mod capacitors;
 mod disturbance;
 mod starter;
 mod thyristors;
@@ -74,6 +75,8 @@ pub struct Supply {
     pub losses: Vec<Loss>,
     /// Impedance of each phase up to the contactor.
     pub impedance: Impedance,
+    /// Capacitors with the motor, kvar at `line_v` and `frequency_hz`.
+    pub capacitors_kvar: f64,
     /// How the motor is started.
     pub starter: Starter,
     /// When the contactor is closed.
@@ -113,6 +116,7 @@ impl Supply {
             harmonics: Vec::new(),
             losses: Vec::new(),
             impedance: Impedance::default(),
+            capacitors_kvar: 0.0,
             starter: Starter::default(),
             closed: vec![closed],
             tap: Tap::default(),

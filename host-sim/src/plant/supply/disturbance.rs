@@ -45,6 +45,12 @@ pub struct Drift {
 }
 
 impl Drift {
+    /// By how much the frequency is higher at a time, Hz.
+    pub(super) fn hertz(&self, t_s: f64) -> f64 {
+        let (length, since) = (self.until_s - self.from_s, t_s - self.from_s);
+        self.by_hz * if length > 0.0 { (since / length).clamp(0.0, 1.0) } else { step(since) }
+    }
+
     /// Cycles gained by a time.
     pub(super) fn cycles(&self, t_s: f64) -> f64 {
         let (length, since) = (self.until_s - self.from_s, t_s - self.from_s);
