@@ -226,6 +226,7 @@ impl Machine {
             rate_hz: self.rate_hz,
             lead_s: (-closes_s).max(0.0),
             duration_s,
+            ..Scenario::default()
         }
     }
 

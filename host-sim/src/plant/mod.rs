@@ -15,6 +15,7 @@ pub mod breakage;
 pub mod circuit;
 pub mod fault;
 pub mod feeder;
+pub mod heating;
 pub mod mill;
 pub mod motor;
 pub mod published;
@@ -31,6 +32,7 @@ use balance::Balance;
 use circuit::{Circuit, rpm};
 use fault::{Fault, Faults};
 use feeder::Dropped;
+use heating::{Heating, INTERVAL_S, Warmth};
 use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
@@ -44,6 +46,8 @@ use transducer::{Shift, shifts};
 pub struct Scenario {
     /// The motor.
     pub circuit: Circuit,
+    /// How it warms up; none keeps the circuit's resistances.
+    pub heating: Option<Heating>,
     /// Mains and contactor.
     pub supply: Supply,
     /// Rotor and load.
@@ -64,6 +68,7 @@ impl Default for Scenario {
     fn default() -> Self {
         Self {
             circuit: Circuit::default(),
+            heating: None,
             supply: Supply::default(),
             mill: Mill::default(),
             sensor: Sensor::default(),
@@ -144,6 +149,8 @@ pub struct Truth {
     pub shaft_j: f64,
     /// Work of pieces and wedge so far, J.
     pub breaking_j: f64,
+    /// Temperatures of the stator's winding and of the cage, degrees C, where they are modelled.
+    pub motor_c: Option<[f64; 2]>,
     /// Where the electrical work went; what is stored counts from the first frame as well.
     pub balance: Balance,
 }
@@ -165,17 +172,20 @@ pub struct Frame<'a> {
 ///
 /// Only what `each` returns: its first error stops the run.
 pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -> Result<(), E>) -> Result<Truth, E> {
-    let mut plant = Plant::new(scenario, seed);
     // Counts of frames are far below 2^53; a negative or absurd length gives no frame.
     let lead = (scenario.lead_s * scenario.rate_hz).round() as i64;
+    let mut plant = Plant::new(scenario, seed, lead);
+    plant.feel_warmth();
     let frames = (scenario.duration_s * scenario.rate_hz).round() as i64;
     for n in -lead..0 {
         plant.go_on(n);
+        plant.warm(n);
     }
     plant.begin();
     for n in 0..frames {
         each(&plant.frame(n))?;
         plant.go_on(n);
+        plant.warm(n);
     }
     Ok(plant.truth)
 }
@@ -183,6 +193,9 @@ pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -
 struct Plant<'a> {
     scenario: &'a Scenario,
     motor: Motor,
+    warmth: Option<Warmth>,
+    /// The frame at which it went on last.
+    warmed: i64,
     load: Load,
     events: Vec<Event>,
     /// Events before this one have been handed out.
@@ -208,9 +221,11 @@ struct Plant<'a> {
 }
 
 impl<'a> Plant<'a> {
-    fn new(scenario: &'a Scenario, seed: u64) -> Self {
+    fn new(scenario: &'a Scenario, seed: u64, lead: i64) -> Self {
         Self {
             motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2).behind(scenario.supply.impedance),
+            warmth: scenario.heating.map(Warmth::new),
+            warmed: -lead,
             load: Load::new(&scenario.mill, seed),
             events: events(scenario),
             told: 0,
@@ -232,7 +247,7 @@ impl<'a> Plant<'a> {
 
     /// What was counted in the lead is forgotten.
     fn begin(&mut self) {
-        self.truth = Truth::default();
+        self.truth = Truth { motor_c: self.truth.motor_c, ..Truth::default() };
         self.begun = self.motor.balance();
         self.told = self.events.partition_point(|event| event.t_s < 0.0);
         self.begun_kg = [self.load.fed_kg(), self.load.scale_kg()];
@@ -255,6 +270,27 @@ impl<'a> Plant<'a> {
         self.truth.balance = self.motor.balance() - self.begun;
         self.truth.electrical_j = self.truth.balance.electrical_j;
         self.truth.shaft_j = self.truth.balance.shaft_j();
+    }
+
+    /// Lets the motor warm up by what it lost until the end of frame `n`, a few times a second.
+    fn warm(&mut self, n: i64) {
+        let Some(warmth) = &mut self.warmth else { return };
+        // Small.
+        let every = ((self.scenario.rate_hz * INTERVAL_S).round() as i64).max(1);
+        if n + 1 - self.warmed >= every {
+            let balance = self.motor.balance();
+            warmth.go_on(every as f64 / self.scenario.rate_hz, [balance.stator_j, balance.rotor_j]);
+            self.warmed = n + 1;
+            self.feel_warmth();
+        }
+    }
+
+    /// Gives the motor the resistances that belong to its temperatures.
+    fn feel_warmth(&mut self) {
+        let Some(warmth) = &self.warmth else { return };
+        let (circuit, [stator, rotor]) = (&self.scenario.circuit, warmth.rises());
+        self.motor.resist(circuit.stator_ohm * stator, circuit.rotor_ohm * rotor);
+        self.truth.motor_c = Some(warmth.now_c);
     }
 
     /// Adds up the work of breaking by the trapezoidal rule.

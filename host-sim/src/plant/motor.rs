@@ -92,6 +92,12 @@ impl Motor {
         }
     }
 
+    /// Changes the resistances of stator and (running) rotor, ohm.
+    pub fn resist(&mut self, stator_ohm: f64, rotor_ohm: f64) {
+        self.circuit = Circuit { stator_ohm, rotor_ohm, ..self.circuit };
+        self.fixed = Fixed::new(&self.circuit, self.source, self.windings);
+    }
+
     /// Speed of the shaft, rad/s.
     pub fn speed_rad_s(&self) -> f64 {
         self.state[4]

@@ -34,6 +34,27 @@ pub(super) fn check(story: &Story) -> Result<(), Slip> {
         within("supply.harmonics.order", f64::from(harmonic.order), 2.0, 100.0)?;
         within("supply.harmonics.share", harmonic.share, 0.0, 1.0)?;
     }
+    if let Some(heating) = &s.heating {
+        for (key, body) in [("winding", heating.winding), ("cage", heating.cage)] {
+            within(&format!("heating.{key}.kelvin_per_w"), body.kelvin_per_w, 0.0, 1e3)?;
+            within(&format!("heating.{key}.time_constant_s"), body.time_constant_s, 1.0, 1e6)?;
+        }
+        within("heating.ambient_c", heating.ambient_c, -60.0, 200.0)?;
+        within("heating.reference_c", heating.reference_c, -60.0, 300.0)?;
+        for start_c in heating.start_c {
+            within("heating.start_c", start_c, -60.0, 300.0)?;
+        }
+    }
+    within("supply.capacitors_kvar", supply.capacitors_kvar, 0.0, 1e5)?;
+    for transducer in &s.sensor.transducers {
+        within("sensor.transducers.ratio_error_pct", transducer.ratio_error_pct, -100.0, 1000.0)?;
+        within("sensor.transducers.phase_deg", transducer.phase_deg, -10.0, 10.0)?;
+        within("sensor.transducers.skew_us", transducer.skew_us, -1000.0, 1000.0)?;
+    }
+    for fault in &s.sensor.faults {
+        // Small.
+        within("sensor.faults.channel", fault.channel as f64, 0.0, 6.0)?;
+    }
     mill(story)?;
     for (key, converter) in [("voltage", s.sensor.voltage), ("current", s.sensor.current), ("mass", s.sensor.mass)] {
         within(&format!("sensor.{key}.bits"), f64::from(converter.bits), 2.0, 32.0)?;

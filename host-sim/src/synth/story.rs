@@ -20,6 +20,7 @@ use super::plate::{Plate, Trips};
 use crate::error::Fault;
 use crate::plant::Scenario;
 use crate::plant::circuit::Circuit;
+use crate::plant::heating::Heating;
 use crate::plant::mill::Mill;
 use crate::plant::sensor::Sensor;
 use crate::plant::supply::Supply;
@@ -61,6 +62,8 @@ struct File {
     rated_kw: f64,
     trips: Trips,
     motor: Circuit,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    heating: Option<Heating>,
     supply: Supply,
     mill: Mill,
     sensor: Sensor,
@@ -68,7 +71,7 @@ struct File {
 
 impl Default for File {
     fn default() -> Self {
-        let Scenario { circuit, supply, mill, sensor, rate_hz, .. } = Scenario::default();
+        let Scenario { circuit, heating, supply, mill, sensor, rate_hz, .. } = Scenario::default();
         Self {
             about: String::new(),
             duration_s: 60.0,
@@ -77,6 +80,7 @@ impl Default for File {
             rated_kw: 55.0,
             trips: Trips::default(),
             motor: circuit,
+            heating,
             supply,
             mill,
             sensor,
@@ -122,18 +126,29 @@ impl Story {
     /// Never: every field can be written as TOML.
     pub fn text(&self) -> String {
         let Self { about, rated_w, trips, scenario, .. } = self.clone();
-        let Scenario { circuit: motor, supply, mill, sensor, rate_hz, lead_s, duration_s } = scenario;
+        let Scenario { circuit: motor, heating, supply, mill, sensor, rate_hz, lead_s, duration_s } = scenario;
         let lead_s = Some(lead_s);
-        let file =
-            File { about, duration_s, rate_hz, lead_s, rated_kw: rated_w / 1000.0, trips, motor, supply, mill, sensor };
+        let file = File {
+            about,
+            duration_s,
+            rate_hz,
+            lead_s,
+            rated_kw: rated_w / 1000.0,
+            trips,
+            motor,
+            heating,
+            supply,
+            mill,
+            sensor,
+        };
         toml::to_string(&file).expect("every field of a scenario can be written as TOML")
     }
 
     fn of(name: &str, file: File) -> Result<Self, Fault> {
-        let File { about, duration_s, rate_hz, lead_s, rated_kw, trips, motor, supply, mill, sensor } = file;
+        let File { about, duration_s, rate_hz, lead_s, rated_kw, trips, motor, heating, supply, mill, sensor } = file;
         let runs = supply.closed.iter().any(|span| span.from_s <= 0.0 && span.until_s > 0.0);
         let lead_s = lead_s.unwrap_or(if runs { RUNNING_LEAD_S } else { 0.0 });
-        let scenario = Scenario { circuit: motor, supply, mill, sensor, rate_hz, lead_s, duration_s };
+        let scenario = Scenario { circuit: motor, heating, supply, mill, sensor, rate_hz, lead_s, duration_s };
         let story = Self { name: name.to_owned(), about, rated_w: rated_kw * 1000.0, trips, scenario };
         limits::check(&story).map_err(|slip| {
             let fault = Fault::new(name, slip.found).at(format!("key {}", slip.key)).wanted(slip.wanted);

@@ -31,6 +31,10 @@ struct Row {
     electrical_kwh: f64,
     shaft_kwh: f64,
     breaking_kwh: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    winding_c: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cage_c: Option<f64>,
 }
 
 impl Row {
@@ -46,6 +50,8 @@ impl Row {
             electrical_kwh: t.electrical_j / J_PER_KWH,
             shaft_kwh: t.shaft_j / J_PER_KWH,
             breaking_kwh: t.breaking_j / J_PER_KWH,
+            winding_c: t.motor_c.map(|[winding, _]| winding),
+            cage_c: t.motor_c.map(|[_, cage]| cage),
         }
     }
 }
