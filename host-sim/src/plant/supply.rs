@@ -6,8 +6,9 @@
 //! ```
 //!
 //! V line to line rms, Hz, s. What the source does by itself is in `disturbance`; the motor's current pulls it down
-//! through its impedance. The contactor opens and closes all poles at one instant; a bounce is a list of short spans.
+//! through its impedance. The contactor opens and closes all poles at one instant.
 
+mod bounce;
 mod capacitors;
 mod disturbance;
 mod starter;
@@ -15,6 +16,7 @@ mod thyristors;
 
 use super::motor::Impedance;
 use super::terminals::{Axis, Terminals, Vector, Windings};
+pub use bounce::Bounce;
 pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
 use serde::{Deserialize, Serialize};
 pub use starter::Starter;
@@ -81,6 +83,8 @@ pub struct Supply {
     pub starter: Starter,
     /// When the contactor is closed.
     pub closed: Vec<Closed>,
+    /// How its contacts bounce; none closes at once.
+    pub bounce: Option<Bounce>,
     /// Where the voltage is measured.
     pub tap: Tap,
 }
@@ -119,6 +123,7 @@ impl Supply {
             capacitors_kvar: 0.0,
             starter: Starter::default(),
             closed: vec![closed],
+            bounce: None,
             tap: Tap::default(),
         }
     }
@@ -142,10 +147,15 @@ impl Supply {
         self.span(t_s).and_then(|span| self.starter.firing_rad(t_s - span.from_s))
     }
 
+    /// Whether no current flows so long after closing: the starter pauses, or the contacts bounce.
+    fn parted(&self, since_s: f64) -> bool {
+        self.starter.pauses(since_s) || self.bounce.is_some_and(|bounce| bounce.parts(since_s))
+    }
+
     /// What joins the motor to the source, but for a soft starter.
     pub fn connection(&self, t_s: f64) -> Connection {
         match self.span(t_s) {
-            Some(span) if !self.starter.pauses(t_s - span.from_s) => {}
+            Some(span) if !self.parted(t_s - span.from_s) => {}
             _ => return Connection::Open,
         }
         let mut lost = self.losses.iter().filter(|loss| loss.holds(t_s));

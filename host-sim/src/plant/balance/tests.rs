@@ -6,7 +6,7 @@ use super::super::feeder::{Material, Work};
 use super::super::mill::{Mill, Wedge};
 use super::super::motor::Impedance;
 use super::super::seed::Span;
-use super::super::supply::{Closed, Drift, Harmonic, Loss, Place, Sag, Starter, Supply, Unbalance};
+use super::super::supply::{Bounce, Closed, Drift, Harmonic, Loss, Place, Sag, Starter, Supply, Unbalance};
 use super::super::terminals::Phase;
 use super::super::{Scenario, Truth, run};
 use proptest::prelude::*;
@@ -84,9 +84,7 @@ fn closes_over_what_the_contactor_does() {
     closes("star-delta", |s| s.supply.starter = Starter::StarDelta { star_s: 1.4, pause_s: 0.05 });
     closes("soft", |s| s.supply.starter = Starter::Soft { from_deg: 110.0, ramp_s: 2.0 });
     closes("bounce", |s| {
-        let bounces = [(0.1, 0.1013), (0.1021, 0.1029), (0.1034, 0.1036)];
-        s.supply.closed = bounces.map(|(from_s, until_s)| Closed { from_s, until_s }).to_vec();
-        s.supply.closed.push(Closed { from_s: 0.1043, until_s: NEVER });
+        s.supply.bounce = Some(Bounce { count: 3, within_s: 5e-3 });
     });
 }
 
