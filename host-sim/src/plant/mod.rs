@@ -13,6 +13,7 @@
 pub mod balance;
 pub mod breakage;
 pub mod circuit;
+mod drive;
 pub mod fault;
 pub mod feeder;
 pub mod heating;
@@ -30,6 +31,7 @@ pub mod transducer;
 
 use balance::Balance;
 use circuit::{Circuit, rpm};
+use drive::Rotor;
 use fault::{Fault, Faults};
 use feeder::Dropped;
 use heating::{Heating, INTERVAL_S, Warmth};
@@ -126,6 +128,8 @@ pub enum What {
     FaultBegins(Fault),
     /// The channel is sound again.
     FaultEnds(Fault),
+    /// The belt between motor and mill is lost.
+    BeltLost,
 }
 
 /// What the model knows and no converter sees. Works count from the first frame.
@@ -135,6 +139,8 @@ pub struct Truth {
     pub t_s: f64,
     /// Motor shaft, rpm.
     pub speed_rpm: f64,
+    /// The mill's rotor, seen from the motor shaft: another speed than the motor's once the belt is lost, rpm.
+    pub mill_rpm: f64,
     /// Torque of the motor's field less its own brakes, N m; what speeds up the rotor is part of it.
     pub shaft_nm: f64,
     /// Torque of windage, pieces and wedge, N m.
@@ -196,6 +202,8 @@ struct Plant<'a> {
     warmth: Option<Warmth>,
     /// The frame at which it went on last.
     warmed: i64,
+    /// The mill's rotor once the belt is lost.
+    rotor: Option<Rotor>,
     load: Load,
     events: Vec<Event>,
     /// Events before this one have been handed out.
@@ -226,6 +234,7 @@ impl<'a> Plant<'a> {
             motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2).behind(scenario.supply.impedance),
             warmth: scenario.heating.map(Warmth::new),
             warmed: -lead,
+            rotor: None,
             load: Load::new(&scenario.mill, seed),
             events: events(scenario),
             told: 0,
@@ -248,7 +257,7 @@ impl<'a> Plant<'a> {
     /// What was counted in the lead is forgotten.
     fn begin(&mut self) {
         self.truth = Truth { motor_c: self.truth.motor_c, ..Truth::default() };
-        self.begun = self.motor.balance();
+        self.begun = self.balance();
         self.told = self.events.partition_point(|event| event.t_s < 0.0);
         self.begun_kg = [self.load.fed_kg(), self.load.scale_kg()];
         self.load.dropped();
@@ -260,14 +269,24 @@ impl<'a> Plant<'a> {
         let h = 1.0 / rate;
         for k in 0..self.steps {
             let t = (n * self.steps + k) as f64 / rate;
-            self.load.advance(t, self.motor.speed_rad_s());
+            if self.rotor.is_none() && self.scenario.mill.belt_lost_s.is_some_and(|lost_s| t + h / 2.0 >= lost_s) {
+                self.rotor = Some(Rotor::new(self.motor.let_go(), self.motor.speed_rad_s()));
+            }
+            self.load.advance(t, self.mill_speed());
             let (supply, load) = (&self.scenario.supply, &self.load);
             let connection = joined(supply, &mut self.motor, &mut self.thyristors, t, h);
             self.connection = connection;
-            self.motor.step(t, h, |t| supply.terminals(t, connection), |t, speed| load.torque_nm(t, speed));
+            let terminals = |t| supply.terminals(t, connection);
+            match &mut self.rotor {
+                None => self.motor.step(t, h, terminals, |t, speed| load.torque_nm(t, speed)),
+                Some(rotor) => {
+                    self.motor.step(t, h, terminals, |_, _| 0.0);
+                    rotor.step(t, h, |t, speed| load.torque_nm(t, speed));
+                }
+            }
             self.count(t + h, h);
         }
-        self.truth.balance = self.motor.balance() - self.begun;
+        self.truth.balance = self.balance() - self.begun;
         self.truth.electrical_j = self.truth.balance.electrical_j;
         self.truth.shaft_j = self.truth.balance.shaft_j();
     }
@@ -293,9 +312,24 @@ impl<'a> Plant<'a> {
         self.truth.motor_c = Some(warmth.now_c);
     }
 
+    /// Speed of the mill's rotor, rad/s.
+    fn mill_speed(&self) -> f64 {
+        self.rotor.as_ref().map_or_else(|| self.motor.speed_rad_s(), Rotor::speed_rad_s)
+    }
+
+    /// Of motor and mill together.
+    fn balance(&self) -> Balance {
+        let mut all = self.motor.balance();
+        if let Some(rotor) = &self.rotor {
+            all.load_j += rotor.load_j();
+            all.kinetic_j += rotor.kinetic_j();
+        }
+        all
+    }
+
     /// Adds up the work of breaking by the trapezoidal rule.
     fn count(&mut self, t_s: f64, h_s: f64) {
-        let speed = self.motor.speed_rad_s();
+        let speed = self.mill_speed();
         let now = self.load.breaking_nm(t_s, speed) * speed;
         self.truth.breaking_j += h_s / 2.0 * (self.breaking_w + now);
         self.breaking_w = now;
@@ -323,7 +357,7 @@ impl<'a> Plant<'a> {
             joined(supply, &mut motor, &mut self.thyristors.clone(), t_s, h)
         };
         // Speed hardly changes over a shift.
-        let load_nm = self.load.torque_nm(t_s, motor.speed_rad_s());
+        let load_nm = if self.rotor.is_some() { 0.0 } else { self.load.torque_nm(t_s, motor.speed_rad_s()) };
         motor.step(t_s, by_s, |t| supply.terminals(t, connection), |_, _| load_nm);
         self.lines(&motor, t_s + by_s, connection)
     }
@@ -342,12 +376,13 @@ impl<'a> Plant<'a> {
         if let Connection::OneAxis(_) = connection {
             self.motor.meet(terminals);
         }
-        let speed = self.motor.speed_rad_s();
+        let speed = self.mill_speed();
         self.load.advance(t_s, speed);
         self.truth.mass_kg = self.load.fed_kg() - self.begun_kg[0];
         self.truth.charge_kg = self.load.charge_kg();
         self.truth.t_s = t_s;
-        self.truth.speed_rpm = rpm(speed);
+        self.truth.speed_rpm = rpm(self.motor.speed_rad_s());
+        self.truth.mill_rpm = rpm(speed);
         self.truth.shaft_nm = self.motor.shaft_nm(terminals);
         self.truth.load_nm = self.load.torque_nm(t_s, speed);
         let mut lines = self.lines(&self.motor, t_s, connection);
@@ -409,6 +444,9 @@ fn events(scenario: &Scenario) -> Vec<Event> {
     for fault in &scenario.sensor.faults {
         add(fault.from_s, What::FaultBegins(*fault));
         add(fault.until_s, What::FaultEnds(*fault));
+    }
+    if let Some(lost_s) = scenario.mill.belt_lost_s {
+        add(lost_s, What::BeltLost);
     }
     if let Some(wedge) = scenario.mill.wedge {
         add(wedge.at_s, What::WedgeBegins);

@@ -92,6 +92,13 @@ impl Motor {
         }
     }
 
+    /// Lets go of what the shaft drives; its inertia is given back, kg m².
+    pub fn let_go(&mut self) -> f64 {
+        let driven = self.inertia_kg_m2 - self.circuit.inertia_kg_m2;
+        self.inertia_kg_m2 = self.circuit.inertia_kg_m2;
+        driven
+    }
+
     /// Changes the resistances of stator and (running) rotor, ohm.
     pub fn resist(&mut self, stator_ohm: f64, rotor_ohm: f64) {
         self.circuit = Circuit { stator_ohm, rotor_ohm, ..self.circuit };

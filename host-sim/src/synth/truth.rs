@@ -24,6 +24,7 @@ struct Row {
     t_s: f64,
     state: &'static str,
     speed_rpm: f64,
+    mill_rpm: f64,
     shaft_nm: f64,
     load_nm: f64,
     mass_kg: f64,
@@ -43,6 +44,7 @@ impl Row {
             t_s: t.t_s,
             state,
             speed_rpm: t.speed_rpm,
+            mill_rpm: t.mill_rpm,
             shaft_nm: t.shaft_nm,
             load_nm: t.load_nm,
             mass_kg: t.mass_kg,
@@ -168,6 +170,7 @@ fn event(e: &Event) -> Value {
         What::DriftEnds => "drift_ends",
         What::LineLost(_) => "line_lost",
         What::LineBack(_) => "line_back",
+        What::BeltLost => "belt_lost",
         What::FaultBegins(fault) => return channel("fault_begins", e.t_s, &fault),
         What::FaultEnds(fault) => return channel("fault_ends", e.t_s, &fault),
     };

@@ -48,6 +48,8 @@ pub struct Mill {
     pub belt: Option<Belt>,
     /// What gets stuck.
     pub wedge: Option<Wedge>,
+    /// When the belt between motor and mill is lost, s; none for never.
+    pub belt_lost_s: Option<f64>,
 }
 
 /// The empty mill that goes with [`super::circuit::Circuit::mill_55_kw`].
@@ -61,6 +63,7 @@ impl Default for Mill {
             hand: None,
             belt: None,
             wedge: None,
+            belt_lost_s: None,
         }
     }
 }
