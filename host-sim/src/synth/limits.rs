@@ -45,6 +45,10 @@ pub(super) fn check(story: &Story) -> Result<(), Slip> {
             within("heating.start_c", start_c, -60.0, 300.0)?;
         }
     }
+    if let Some(bounce) = &supply.bounce {
+        within("supply.bounce.count", f64::from(bounce.count), 0.0, 16.0)?;
+        within("supply.bounce.within_s", bounce.within_s, 0.0, 1.0)?;
+    }
     within("supply.capacitors_kvar", supply.capacitors_kvar, 0.0, 1e5)?;
     for transducer in &s.sensor.transducers {
         within("sensor.transducers.ratio_error_pct", transducer.ratio_error_pct, -100.0, 1000.0)?;

@@ -3,6 +3,7 @@
 use super::super::circuit::Circuit;
 use super::super::feeder::hand::Hand;
 use super::super::feeder::{Material, Work};
+use super::super::heating::{Body, Heating};
 use super::super::mill::{Mill, Wedge};
 use super::super::motor::Impedance;
 use super::super::seed::Span;
@@ -120,6 +121,32 @@ fn closes_over_what_the_mains_do() {
     });
 }
 
+#[test]
+fn closes_over_a_lost_belt_and_a_warming_motor() {
+    let quick = Heating {
+        winding: Body { kelvin_per_w: 0.08, time_constant_s: 1.0 },
+        cage: Body { kelvin_per_w: 0.12, time_constant_s: 0.7 },
+        ..Heating::default()
+    };
+    closes("warming", |s| s.heating = Some(quick));
+    closes("warming in star first", |s| {
+        s.heating = Some(quick);
+        s.supply.starter = Starter::StarDelta { star_s: 1.4, pause_s: 0.05 };
+    });
+    closes("belt lost", |s| s.mill.belt_lost_s = Some(2.0));
+    closes("belt lost while starting", |s| s.mill.belt_lost_s = Some(0.3));
+    closes("belt lost at standstill", |s| s.mill.belt_lost_s = Some(0.0));
+    closes("belt lost before a wedge", |s| {
+        s.mill.belt_lost_s = Some(1.400_03);
+        s.mill.wedge = Some(WEDGE);
+    });
+    closes("belt lost before the first frame", |s| {
+        s.supply.closed[0].from_s = f64::NEG_INFINITY;
+        (s.lead_s, s.mill.belt_lost_s) = (2.0, Some(-0.5));
+    });
+    closes("capacitors", |s| s.supply.capacitors_kvar = 25.0);
+}
+
 /// The pieces are where they should be: nothing negative, the motor's losses at idle those of the steady circuit.
 #[test]
 fn pieces_agree_with_the_steady_circuit() {
@@ -165,28 +192,48 @@ fn any_scenario() -> impl Strategy<Value = Scenario> {
     );
     let mill = (0.5..8.0_f64, 0.0..3e-3_f64, 0.0..1500.0_f64, span());
     let contactor = (0.0..0.3_f64, span());
-    (mains, mill, contactor, 1000.0..8000.0_f64, any::<bool>()).prop_map(|(mains, mill, contactor, rate, bare)| {
-        let mut s = scenario();
-        let (losses, sags, harmonics, (share, phase_rad), (ohm, henry), ((from_s, length), by_hz)) = mains;
-        (s.supply.losses, s.supply.sags) = (losses, sags);
-        s.supply.harmonics =
-            harmonics.into_iter().map(|(order, share, phase_rad)| Harmonic { order, share, phase_rad }).collect();
-        s.supply.unbalance = Some(Unbalance { share, phase_rad });
-        s.supply.impedance = Impedance { ohm, henry };
-        s.supply.drifts = vec![Drift { from_s, until_s: from_s + length, by_hz }];
-        let (closes_s, (opens_s, off_s)) = contactor;
-        let opens_s = closes_s + 0.2 + opens_s;
-        s.supply.closed =
-            vec![Closed { from_s: closes_s, until_s: opens_s }, Closed { from_s: opens_s + off_s, until_s: NEVER }];
-        let (inertia, windage, torque_nm, (at_s, length)) = mill;
-        (s.mill.inertia_kg_m2, s.mill.windage_nm_s2) = (inertia, windage);
-        s.mill.wedge = Some(Wedge { at_s, rise_s: 0.2, torque_nm, until_s: at_s + length });
-        s.rate_hz = rate.round();
-        if bare {
-            s.circuit = Circuit::textbook_50_hp();
-        }
-        s
-    })
+    let starter = prop_oneof![
+        3 => Just(Starter::Direct),
+        1 => (0.1..1.5_f64, 0.0..0.1_f64).prop_map(|(star_s, pause_s)| Starter::StarDelta { star_s, pause_s }),
+        1 => (30.0..115.0_f64, 0.2..2.0_f64).prop_map(|(from_deg, ramp_s)| Starter::Soft { from_deg, ramp_s }),
+    ];
+    let bounce = prop::option::of((0..6_u32, 0.001..0.02_f64));
+    let heating = prop::option::of((-20.0..120.0_f64, 0.3..20.0_f64));
+    let lost = prop::option::weighted(0.4, -0.1..4.0_f64);
+    let more = (starter, bounce, heating, lost, 0.0..40.0_f64);
+    (mains, mill, contactor, more, 1000.0..8000.0_f64, any::<bool>()).prop_map(
+        |(mains, mill, contactor, more, rate, bare)| {
+            let mut s = scenario();
+            let (starter, bounce, heating, belt_lost_s, capacitors_kvar) = more;
+            (s.supply.starter, s.supply.capacitors_kvar, s.mill.belt_lost_s) = (starter, capacitors_kvar, belt_lost_s);
+            s.supply.bounce = bounce.map(|(count, within_s)| Bounce { count, within_s });
+            s.heating = heating.map(|(start_c, time_constant_s)| Heating {
+                start_c: [start_c; 2],
+                winding: Body { kelvin_per_w: 0.05, time_constant_s },
+                cage: Body { kelvin_per_w: 0.1, time_constant_s: 0.7 * time_constant_s },
+                ..Heating::default()
+            });
+            let (losses, sags, harmonics, (share, phase_rad), (ohm, henry), ((from_s, length), by_hz)) = mains;
+            (s.supply.losses, s.supply.sags) = (losses, sags);
+            s.supply.harmonics =
+                harmonics.into_iter().map(|(order, share, phase_rad)| Harmonic { order, share, phase_rad }).collect();
+            s.supply.unbalance = Some(Unbalance { share, phase_rad });
+            s.supply.impedance = Impedance { ohm, henry };
+            s.supply.drifts = vec![Drift { from_s, until_s: from_s + length, by_hz }];
+            let (closes_s, (opens_s, off_s)) = contactor;
+            let opens_s = closes_s + 0.2 + opens_s;
+            s.supply.closed =
+                vec![Closed { from_s: closes_s, until_s: opens_s }, Closed { from_s: opens_s + off_s, until_s: NEVER }];
+            let (inertia, windage, torque_nm, (at_s, length)) = mill;
+            (s.mill.inertia_kg_m2, s.mill.windage_nm_s2) = (inertia, windage);
+            s.mill.wedge = Some(Wedge { at_s, rise_s: 0.2, torque_nm, until_s: at_s + length });
+            s.rate_hz = rate.round();
+            if bare {
+                s.circuit = Circuit::textbook_50_hp();
+            }
+            s
+        },
+    )
 }
 
 proptest! {

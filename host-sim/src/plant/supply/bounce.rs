@@ -7,8 +7,11 @@
 //! All poles bounce together. To the starter there is one closing: its clock goes on. The model's contactor acts between
 //! steps (`motor::LONGEST_STEP_S`): bounces far shorter than a step are lost.
 
+use serde::{Deserialize, Serialize};
+
 /// How it bounces, at each closing.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Bounce {
     /// How often the contacts part; at most 16 count.
     pub count: u32,

@@ -1,9 +1,11 @@
 //! Tests of scenario files: what they leave out, what they lay over, what is refused.
 
 use super::*;
+use crate::plant::fault::Kind;
 use crate::plant::feeder::Work;
 use crate::plant::seed::Span;
-use crate::plant::supply::{Closed, Starter};
+use crate::plant::supply::{Bounce, Closed, Starter};
+use crate::plant::transducer::Transducer;
 
 fn parse(text: &str) -> Story {
     Story::parse("mine.toml", text).unwrap_or_else(|fault| panic!("{fault}"))
@@ -28,6 +30,27 @@ fn nothing_said_is_the_usual_mill_running_empty() {
     assert_eq!(supply.closed, [Closed::ALWAYS]);
     assert!((*lead_s - RUNNING_LEAD_S).abs() < 1e-9, "a mill that runs has been started");
     assert!(parse("supply.closed = [{ from_s = 2 }]").scenario.lead_s.abs() < 1e-9);
+}
+
+/// What the electrical side can do besides is asked for by key, and is shown again.
+#[test]
+fn transducers_faults_heating_bounce_and_a_lost_belt_can_be_asked_for() {
+    let text = "mill.belt_lost_s = 9\nsupply.capacitors_kvar = 12.5\nsupply.bounce = { count = 3, within_s = 0.005 }\n\
+        [heating]\nambient_c = 35\n\
+        [sensor]\ntransducers = [{}, {}, {}, { phase_deg = 0.5 }, { skew_us = 12 }, { ratio_error_pct = -1 }]\n\
+        faults = [{ channel = 3, kind = \"dead\", from_s = 4 }, { channel = 4, kind = { scaled = 2 }, from_s = 1, until_s = 2 }]";
+    let story = parse(text);
+    let Scenario { mill, supply, heating, sensor, .. } = &story.scenario;
+    assert_eq!((mill.belt_lost_s, supply.bounce), (Some(9.0), Some(Bounce { count: 3, within_s: 0.005 })));
+    assert_eq!(*heating, Some(Heating { ambient_c: 35.0, ..Heating::default() }));
+    assert_eq!(sensor.transducers[3], Transducer { phase_deg: 0.5, ..Transducer::default() });
+    assert_eq!((sensor.faults[0].kind, sensor.faults[1].kind), (Kind::Dead, Kind::Scaled(2.0)));
+    assert!(sensor.faults[0].until_s.is_infinite() && supply.capacitors_kvar > 12.0);
+    assert_eq!(Story::parse("mine.toml", &story.text()).unwrap_or_else(|fault| panic!("{fault}")), story);
+    for wrong in ["supply.bounce = { count = 99, within_s = 0.005 }", "supply.capacitors_kvar = -1", "heating.cage = 3"]
+    {
+        assert!(Story::parse("mine.toml", wrong).is_err(), "{wrong}");
+    }
 }
 
 #[test]
