@@ -114,7 +114,12 @@ impl Circuit {
 
     /// Rotor resistance at a shaft speed (rad/s), ohm.
     pub fn rotor_ohm_at(&self, speed_rad_s: f64) -> f64 {
-        let slip = (1.0 - speed_rad_s / self.synchronous_rad_s()).clamp(0.0, 1.0);
+        self.rotor_ohm_below(speed_rad_s, self.synchronous_rad_s())
+    }
+
+    /// The same for who knows the synchronous speed.
+    pub(super) fn rotor_ohm_below(&self, speed_rad_s: f64, synchronous_rad_s: f64) -> f64 {
+        let slip = (1.0 - speed_rad_s / synchronous_rad_s).clamp(0.0, 1.0);
         self.rotor_ohm * (1.0 + self.deep_bar * slip * slip)
     }
 

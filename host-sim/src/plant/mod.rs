@@ -39,8 +39,8 @@ use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
-use supply::{Connection, Loss, Supply, Thyristors};
-use terminals::phases;
+use supply::{Connection, Loss, Remembered, Supply, Thyristors};
+use terminals::{Terminals, phases};
 use transducer::{Shift, shifts};
 
 /// Everything that decides what a trace shows, but for the seed.
@@ -215,6 +215,7 @@ struct Plant<'a> {
     truth: Truth,
     /// Of a soft starter.
     thyristors: Thyristors,
+    source: Remembered,
     /// What held over the last step.
     connection: Connection,
     /// The balance when the first frame came.
@@ -242,6 +243,7 @@ impl<'a> Plant<'a> {
             begun_kg: [0.0; 2],
             truth: Truth::default(),
             thyristors: Thyristors::default(),
+            source: Remembered::default(),
             connection: Connection::Open,
             begun: Balance::default(),
             breaking_w: 0.0,
@@ -276,7 +278,8 @@ impl<'a> Plant<'a> {
             let (supply, load) = (&self.scenario.supply, &self.load);
             let connection = joined(supply, &mut self.motor, &mut self.thyristors, t, h);
             self.connection = connection;
-            let terminals = |t| supply.terminals(t, connection);
+            let source = &self.source;
+            let terminals = |t| source.terminals(supply, t, connection);
             match &mut self.rotor {
                 None => self.motor.step(t, h, terminals, |t, speed| load.torque_nm(t, speed)),
                 Some(rotor) => {
@@ -336,10 +339,10 @@ impl<'a> Plant<'a> {
     }
 
     /// Voltages and currents of the lines at a time.
-    fn lines(&self, motor: &Motor, t_s: f64, connection: Connection) -> [f64; 6] {
+    fn lines(&self, motor: &Motor, t_s: f64, connection: Connection, terminals: Terminals) -> [f64; 6] {
         let supply = &self.scenario.supply;
-        let [va, vb, vc] = tap::volts(supply, motor, t_s, connection);
-        let mut i = motor.phase_currents(supply.terminals(t_s, connection));
+        let [va, vb, vc] = tap::volts(supply, motor, t_s, terminals);
+        let mut i = motor.phase_currents(terminals);
         if supply.capacitors_kvar != 0.0 {
             let more = phases(supply.capacitor_current(t_s, connection));
             i = std::array::from_fn(|x| i[x] + more[x]);
@@ -359,7 +362,8 @@ impl<'a> Plant<'a> {
         // Speed hardly changes over a shift.
         let load_nm = if self.rotor.is_some() { 0.0 } else { self.load.torque_nm(t_s, motor.speed_rad_s()) };
         motor.step(t_s, by_s, |t| supply.terminals(t, connection), |_, _| load_nm);
-        self.lines(&motor, t_s + by_s, connection)
+        let t_s = t_s + by_s;
+        self.lines(&motor, t_s, connection, supply.terminals(t_s, connection))
     }
 
     fn frame(&mut self, n: i64) -> Frame<'_> {
@@ -372,7 +376,7 @@ impl<'a> Plant<'a> {
         // Before the motor is joined and met as from now on.
         let shifted: Vec<[f64; 6]> = self.shifts.iter().map(|shift| self.lines_shifted(t_s, shift.by_s)).collect();
         self.motor.join(supply.windings(t_s));
-        let terminals = supply.terminals(t_s, connection);
+        let terminals = self.source.terminals(supply, t_s, connection);
         if let Connection::OneAxis(_) = connection {
             self.motor.meet(terminals);
         }
@@ -385,7 +389,7 @@ impl<'a> Plant<'a> {
         self.truth.mill_rpm = rpm(speed);
         self.truth.shaft_nm = self.motor.shaft_nm(terminals);
         self.truth.load_nm = self.load.torque_nm(t_s, speed);
-        let mut lines = self.lines(&self.motor, t_s, connection);
+        let mut lines = self.lines(&self.motor, t_s, connection, terminals);
         for (shift, seen) in self.shifts.iter().zip(shifted) {
             for c in (0..6).filter(|c| shift.channels[*c]) {
                 lines[c] = seen[c];

@@ -211,7 +211,7 @@ impl Motor {
 
     fn flow(&self, y: &[f64; 5], terminals: Terminals) -> Flow {
         let electrical = self.circuit.pole_pairs * y[4];
-        let rotor_ohm = self.circuit.rotor_ohm_at(y[4]);
+        let rotor_ohm = self.circuit.rotor_ohm_below(y[4], self.fixed.synchronous);
         let open = terminals == Terminals::Open;
         let rotor_current =
             if open { [y[2] / self.inductance.rotor, y[3] / self.inductance.rotor] } else { self.rotor_current(y) };

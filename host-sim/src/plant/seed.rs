@@ -38,7 +38,7 @@ impl Random {
     /// Even over 0 (included) to 1 (excluded), in steps of 2^-53.
     pub fn unit(&mut self) -> f64 {
         // 53 bits fit an f64 exactly.
-        (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
+        (self.bits() >> 11).cast_signed() as f64 / (1_u64 << 53) as f64
     }
 
     /// Even over a span.

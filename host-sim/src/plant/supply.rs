@@ -20,6 +20,7 @@ pub use bounce::Bounce;
 pub use disturbance::{Drift, Harmonic, Loss, Place, Sag, Unbalance};
 use serde::{Deserialize, Serialize};
 pub use starter::Starter;
+use std::cell::Cell;
 use std::f64::consts::TAU;
 pub use thyristors::Thyristors;
 
@@ -107,6 +108,43 @@ pub enum Connection {
     Whole,
 }
 
+impl Connection {
+    /// What the motor's terminals see through it of a source's voltage.
+    pub fn terminals(self, voltage: impl FnOnce() -> Vector) -> Terminals {
+        match self {
+            Self::Open => Terminals::Open,
+            Self::OneAxis(axis) => Terminals::OneAxis(axis, axis.along(voltage())),
+            Self::Whole => Terminals::Fed(voltage()),
+        }
+    }
+}
+
+/// The source's voltage, remembered: the end of a step is the beginning of the next.
+#[derive(Debug, Clone)]
+pub(super) struct Remembered(Cell<(f64, Vector)>);
+
+impl Default for Remembered {
+    fn default() -> Self {
+        Self(Cell::new((f64::NAN, [0.0; 2])))
+    }
+}
+
+impl Remembered {
+    /// What the terminals see at a time.
+    pub(super) fn terminals(&self, supply: &Supply, t_s: f64, connection: Connection) -> Terminals {
+        connection.terminals(|| {
+            let (at_s, known) = self.0.get();
+            // Equal but for rounding.
+            if (at_s - t_s).abs() < 1e-9 {
+                return known;
+            }
+            let voltage = supply.voltage(t_s);
+            self.0.set((t_s, voltage));
+            voltage
+        })
+    }
+}
+
 impl Supply {
     /// A clean source whose contactor closes and opens once.
     pub fn new(line_v: f64, frequency_hz: f64, closed: Closed) -> Self {
@@ -177,11 +215,7 @@ impl Supply {
 
     /// What the motor's terminals see at a time through a connection: the source's voltage, before its impedance.
     pub fn terminals(&self, t_s: f64, connection: Connection) -> Terminals {
-        match connection {
-            Connection::Open => Terminals::Open,
-            Connection::OneAxis(axis) => Terminals::OneAxis(axis, axis.along(self.voltage(t_s))),
-            Connection::Whole => Terminals::Fed(self.voltage(t_s)),
-        }
+        connection.terminals(|| self.voltage(t_s))
     }
 
     /// The source's voltage (alpha, beta) with all lines whole, V.

@@ -8,12 +8,11 @@
 //! ```
 
 use super::motor::Motor;
-use super::supply::{Connection, Supply, Tap};
+use super::supply::{Supply, Tap};
 use super::terminals::{Terminals, phases};
 
-/// Volts at a time.
-pub fn volts(supply: &Supply, motor: &Motor, t_s: f64, connection: Connection) -> [f64; 3] {
-    let terminals = supply.terminals(t_s, connection);
+/// Volts at a time, where the motor's terminals see what they are said to.
+pub fn volts(supply: &Supply, motor: &Motor, t_s: f64, terminals: Terminals) -> [f64; 3] {
     let zero = supply.zero_v(t_s);
     let common = |v: [f64; 3]| if supply.harmonics.is_empty() { v } else { v.map(|v| v + zero) };
     let upstream = supply.upstream(t_s);

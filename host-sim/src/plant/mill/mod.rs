@@ -211,7 +211,9 @@ impl Load {
 }
 
 fn fade(speed_rad_s: f64) -> f64 {
-    (speed_rad_s / FADE_RAD_S).tanh()
+    let x = speed_rad_s / FADE_RAD_S;
+    // From 19.1 on the tangent is 1 to the last bit.
+    if x > 20.0 { 1.0 } else { x.tanh() }
 }
 
 #[cfg(test)]

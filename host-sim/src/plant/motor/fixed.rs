@@ -28,6 +28,8 @@ pub(super) struct Fixed {
     /// How the rotor's slope acts on the voltage behind the source; by what that voltage is divided, inverse.
     pub(super) by_rotor: f64,
     pub(super) divisor: f64,
+    /// Synchronous speed, rad/s.
+    pub(super) synchronous: f64,
     /// Braking torques for a unit of current squared and of speed.
     pub(super) stray: f64,
     pub(super) friction: f64,
@@ -47,6 +49,7 @@ impl Fixed {
             ohm,
             by_rotor: henry * mutual / det,
             divisor: 1.0 / (1.0 + ohm * circuit.core_siemens + henry * rotor / det),
+            synchronous: circuit.synchronous_rad_s(),
             stray: circuit.stray_nm(1.0, 1.0),
             friction: circuit.friction_nm(1.0),
         }

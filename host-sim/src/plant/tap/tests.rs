@@ -39,8 +39,9 @@ fn look(supply: &Supply, mut motor: Motor) -> ([f64; 3], [f64; 3]) {
     for n in 40_000..44_000 {
         let t = f64::from(n) * H;
         let connection = supply.connection(t);
-        let volts = volts(supply, &motor, t, connection);
-        let i = motor.phase_currents(supply.terminals(t, connection));
+        let terminals = supply.terminals(t, connection);
+        let volts = volts(supply, &motor, t, terminals);
+        let i = motor.phase_currents(terminals);
         for x in 0..3 {
             seen[x] += volts[x] * volts[x] / 4000.0;
             amps[x] += i[x] * i[x] / 4000.0;
