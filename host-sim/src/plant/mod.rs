@@ -14,6 +14,7 @@ pub mod balance;
 pub mod breakage;
 pub mod circuit;
 mod drive;
+mod event;
 pub mod fault;
 pub mod feeder;
 pub mod heating;
@@ -32,14 +33,16 @@ pub mod transducer;
 use balance::Balance;
 use circuit::{Circuit, rpm};
 use drive::Rotor;
-use fault::{Fault, Faults};
+use event::bound;
+pub use event::{Event, What};
+use fault::Faults;
 use feeder::Dropped;
 use heating::{Heating, INTERVAL_S, Warmth};
 use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
-use supply::{Connection, Loss, Remembered, Supply, Thyristors};
+use supply::{Connection, Remembered, Supply, Thyristors};
 use terminals::{Terminals, phases};
 use transducer::{Shift, shifts};
 
@@ -84,52 +87,6 @@ impl Default for Scenario {
 /// The end of what does not end, where a file leaves it out.
 fn never() -> f64 {
     f64::INFINITY
-}
-
-/// Something that happens at a known time.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Event {
-    /// When, s.
-    pub t_s: f64,
-    /// What.
-    pub what: What,
-}
-
-/// What can happen.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum What {
-    /// The contactor closes.
-    Closes,
-    /// The contactor opens.
-    Opens,
-    /// A piece is thrown in; its mass, kg.
-    Piece(f64),
-    /// A wedge begins to hold the rotor.
-    WedgeBegins,
-    /// The wedge comes loose.
-    WedgeEnds,
-    /// The voltage begins to fall.
-    SagBegins,
-    /// The voltage begins to come back.
-    SagEnds,
-    /// The voltage begins to rise.
-    SwellBegins,
-    /// The voltage begins to come down again.
-    SwellEnds,
-    /// The frequency begins to change.
-    DriftBegins,
-    /// The frequency stays again.
-    DriftEnds,
-    /// A line is lost.
-    LineLost(Loss),
-    /// A line is back.
-    LineBack(Loss),
-    /// A channel begins to show something else.
-    FaultBegins(Fault),
-    /// The channel is sound again.
-    FaultEnds(Fault),
-    /// The belt between motor and mill is lost.
-    BeltLost,
 }
 
 /// What the model knows and no converter sees. Works count from the first frame.
@@ -237,7 +194,7 @@ impl<'a> Plant<'a> {
             warmed: -lead,
             rotor: None,
             load: Load::new(&scenario.mill, seed),
-            events: events(scenario),
+            events: bound(scenario),
             told: 0,
             happened: Vec::new(),
             begun_kg: [0.0; 2],
@@ -422,42 +379,6 @@ fn joined(supply: &Supply, motor: &mut Motor, thyristors: &mut Thyristors, t_s: 
     }
     motor.join(supply.windings(middle));
     connection
-}
-
-/// All that is bound to happen, in order of time.
-fn events(scenario: &Scenario) -> Vec<Event> {
-    let mut all: Vec<Event> = Vec::new();
-    let mut add = |t_s, what| all.push(Event { t_s, what });
-    for span in &scenario.supply.closed {
-        add(span.from_s, What::Closes);
-        add(span.until_s, What::Opens);
-    }
-    for sag in &scenario.supply.sags {
-        let swell = sag.depth < 0.0;
-        add(sag.from_s, if swell { What::SwellBegins } else { What::SagBegins });
-        add(sag.until_s, if swell { What::SwellEnds } else { What::SagEnds });
-    }
-    for drift in &scenario.supply.drifts {
-        add(drift.from_s, What::DriftBegins);
-        add(drift.until_s, What::DriftEnds);
-    }
-    for loss in &scenario.supply.losses {
-        add(loss.from_s, What::LineLost(*loss));
-        add(loss.until_s, What::LineBack(*loss));
-    }
-    for fault in &scenario.sensor.faults {
-        add(fault.from_s, What::FaultBegins(*fault));
-        add(fault.until_s, What::FaultEnds(*fault));
-    }
-    if let Some(lost_s) = scenario.mill.belt_lost_s {
-        add(lost_s, What::BeltLost);
-    }
-    if let Some(wedge) = scenario.mill.wedge {
-        add(wedge.at_s, What::WedgeBegins);
-        add(wedge.until_s, What::WedgeEnds);
-    }
-    all.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
-    all
 }
 
 #[cfg(test)]

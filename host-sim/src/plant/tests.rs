@@ -1,11 +1,11 @@
 //! Checks of whole runs: the frames against their truth, repeatability, a wedge and a stop.
 
-use super::fault::Kind;
+use super::fault::{Fault, Kind};
 use super::feeder::hand::Hand;
 use super::feeder::{Material, Work};
 use super::mill::Wedge;
 use super::seed::Span;
-use super::supply::{Closed, Place};
+use super::supply::{Closed, Loss, Place};
 use super::terminals::Phase;
 use super::*;
 use std::convert::Infallible;
