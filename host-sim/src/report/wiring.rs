@@ -3,7 +3,7 @@
 //!
 //! Looked at are intervals in which current flows; a sign counts when it holds for most of them. Symmetrical
 //! components: with one of three like currents reversed the negative sequence is twice the positive; with two
-//! swapped the positive is gone.
+//! swapped the positive is gone; with one channel dead it is half the positive, with a line lost it is equal.
 
 use shaftwork_core::judge::report::Interval;
 
@@ -17,6 +17,10 @@ const LEAST: u32 = 5;
 const ALIKE: f64 = 0.7;
 /// A current is missing when it is below this share of the highest.
 const MISSING: f64 = 0.1;
+/// The currents in words.
+const NAMES: [&str; 3] = ["first", "second", "third"];
+/// Length of an interval, s.
+const INTERVAL_S: f64 = 0.2;
 /// Voltage off nominal that is no supply's doing.
 const OFF: f64 = 0.25;
 
@@ -28,6 +32,7 @@ pub struct Wiring {
     reversed: u32,
     swapped: u32,
     missing: [u32; 3],
+    dead: [u32; 3],
     /// Sum of the mean voltages, V.
     volts: f64,
 }
@@ -51,6 +56,9 @@ impl Wiring {
         sign(&mut self.swapped, alike && unbalance >= 3.0);
         for (counter, amps) in self.missing.iter_mut().zip(amps) {
             sign(counter, amps < MISSING * highest);
+        }
+        for (counter, amps) in self.dead.iter_mut().zip(amps) {
+            sign(counter, amps < MISSING * highest && (0.3..0.7).contains(&unbalance));
         }
         self.volts += w.voltage.iter().map(|v| v.0.to_num::<f64>()).sum::<f64>() / 3.0;
     }
@@ -82,11 +90,22 @@ impl Wiring {
                     .to_owned(),
             );
         }
-        for (count, name) in self.missing.into_iter().zip(["first", "second", "third"]) {
+        for (count, name) in self.missing.into_iter().zip(NAMES) {
             if holds(count) {
                 out.push(format!(
                     "the {name} current is less than a tenth of the largest all the time: a lost phase, or a wrong unit, ratio \
                      or lead of that channel"
+                ));
+            }
+        }
+        for (name, (dead, missing)) in NAMES.into_iter().zip(self.dead.into_iter().zip(self.missing)) {
+            // Where it holds nearly all the time the sentence above has told it.
+            if dead >= LEAST && !holds(missing) {
+                out.push(format!(
+                    "the {name} current is gone for {:.1} s while the other two go on as before: its transformer or lead \
+                     is dead, not the line, and every power and energy of that time is too low. To mend it, see to that \
+                     transformer (with its secondary shorted first)",
+                    f64::from(dead) * INTERVAL_S
                 ));
             }
         }
@@ -145,6 +164,34 @@ mod tests {
             wiring.interval(&Interval { window, ..Interval::default() }, 100.0);
         }
         wiring.advice(&settings())
+    }
+
+    /// One of three like currents not shown leaves 2/3 over 1/3 of sequences, by hand; a line that is lost leaves 1.
+    #[test]
+    fn a_dead_channel_is_told_from_a_lost_line() {
+        let window = |unbalance: f64| {
+            let ratio = Some(Ratio::from_bits((unbalance * f64::from(1 << 24)) as i32));
+            let mut current = [Amps::from_bits(60 << 17); 3];
+            current[1] = Amps::from_bits(0);
+            Window {
+                voltage: [Volts::from_bits(231 << 16); 3],
+                current,
+                active: Watts::from_bits(23_000 << 16),
+                current_unbalance: ratio,
+                ..Window::default()
+            }
+        };
+        let healthy = Window { current: [Amps::from_bits(60 << 17); 3], ..window(0.01) };
+        let told = |late: Window| {
+            let mut wiring = Wiring::default();
+            for window in [healthy; 30].into_iter().chain([late; 25]) {
+                wiring.interval(&Interval { window, ..Interval::default() }, 100.0);
+            }
+            wiring.advice(&settings())
+        };
+        let dead = told(window(0.5));
+        assert!(dead.len() == 1 && dead[0].contains("the second current is gone for 5.0 s"), "{dead:?}");
+        assert_eq!(told(window(1.0)), [""; 0]);
     }
 
     /// Ratios of symmetrical components by hand: a reversed current gives 2/3 over 1/3; swapped ones 1 over 0.

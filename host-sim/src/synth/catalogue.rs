@@ -14,19 +14,23 @@ macro_rules! entry {
 }
 
 /// All of them, in the order in which they are listed.
-const ALL: [Entry; 16] = [
+const ALL: [Entry; 20] = [
     entry!("cold-start"),
     entry!("hot-restart"),
     entry!("star-delta-start"),
+    entry!("soft-start"),
     entry!("idle"),
     entry!("belt-fed"),
     entry!("hand-fed"),
     entry!("worn-hammers"),
     entry!("choke"),
     entry!("wedge"),
+    entry!("lost-belt"),
     entry!("sag"),
+    entry!("rough-mains"),
     entry!("lost-phase"),
     entry!("lost-phase-upstream"),
+    entry!("dead-sensor"),
     entry!("shift"),
     entry!("demo"),
     entry!("light-start"),
