@@ -4,6 +4,7 @@ mod ieee1459;
 mod machines;
 mod machines_energy;
 mod machines_trips;
+mod measured_table;
 mod properties;
 mod rotation;
 mod thermal;
