@@ -3,9 +3,9 @@
 //! `cargo xtask test` installs it under `target/python` where it can. Where neither that nor a Python with the
 //! package is to be had the test says so on standard error and passes: it has tried nothing.
 
-use std::io::Write as _;
+mod python;
+
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use serde_json::Value;
 use shaftwork_sim::trace::write::{ComtradeWriter, WriteChannel, WriteEncoding};
@@ -15,16 +15,6 @@ const RATE_HZ: f64 = 4800.0;
 const FRAMES: usize = 1000;
 /// The frame in which the second channel is missing.
 const MISSING: usize = 7;
-
-/// A Python that has the package.
-fn python() -> Option<PathBuf> {
-    let own = Path::new(env!("CARGO_TARGET_TMPDIR")).with_file_name("python").join("bin/python3");
-    let has = |python: &PathBuf| {
-        let import = Command::new(python).args(["-c", "import comtrade"]).output();
-        import.is_ok_and(|out| out.status.success())
-    };
-    [own, "python3".into(), "python".into()].into_iter().find(has)
-}
 
 fn channels(a: [f64; 3], b: f64) -> Vec<WriteChannel> {
     let kinds = [("VA", "A", "V"), ("IA, line", "A", "A"), ("MASS", "", "kg")];
@@ -70,11 +60,8 @@ fn ours(path: &Path) -> Vec<Vec<f64>> {
 
 #[test]
 fn another_reader_finds_what_was_written() {
-    let Some(python) = python() else {
-        // Past the test's capture of what it prints, so that nobody takes this for a pass.
-        let words = "\n*** SKIPPED: no Python with the package 'comtrade' is here, so no other reader has opened our \
-                     records. To mend it: pip install comtrade\n";
-        let _ = std::io::stderr().write_all(words.as_bytes());
+    let Some(python) = python::with("comtrade") else {
+        python::skipped("comtrade", "no other reader has opened our records");
         return;
     };
     let folder = tempfile::tempdir().unwrap();
@@ -91,10 +78,8 @@ fn another_reader_finds_what_was_written() {
         .iter()
         .map(|(name, encoding, (a, b), ..)| write(&folder.path().join(name), *encoding, *a, *b))
         .collect();
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/other_reader.py");
-    let out = Command::new(python).arg(script).args(&paths).output().unwrap();
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
-    let theirs: Vec<Value> = serde_json::from_slice(&out.stdout).unwrap();
+    let theirs = python::run(&python, "other_reader.py", &paths, &Value::Null);
+    let theirs = theirs.as_array().unwrap();
     assert_eq!(theirs.len(), records.len());
 
     for ((theirs, path), (name, _, (a, _), revision, encoding)) in theirs.iter().zip(&paths).zip(records) {
