@@ -5,6 +5,7 @@
 
 pub mod figures;
 pub mod machine;
+pub mod modelled;
 pub mod rig;
 pub mod tally;
 pub mod wave;

@@ -4,6 +4,7 @@
 //! slides sample by sample.
 
 use crate::machine::{Extra, Machine};
+use crate::modelled::cycle::Cycle;
 use shaftwork_core::{BLOCK, Cause, Event, EventKind, Frame, Interval, Monitor, Totals};
 use shaftwork_sim::convert::Converter;
 use shaftwork_sim::plant::mill::Mill;
@@ -129,10 +130,8 @@ impl Listening {
 #[derive(Debug)]
 pub struct Known {
     rate_hz: f64,
-    /// Frames a cycle.
-    cycle: f64,
-    /// Running sums of the squared readings of the currents.
-    squares: Vec<[f64; 3]>,
+    /// Largest phase's rms over the cycle that ends with each frame, A; nought before there is a cycle.
+    rms: Vec<f64>,
     /// Truth at each frame.
     pub truth: Vec<Truth>,
     /// Truth at the end.
@@ -140,23 +139,10 @@ pub struct Known {
 }
 
 impl Known {
-    /// Largest phase's rms over the cycle that ends with a frame, A; over what there is, nearer the beginning.
-    #[must_use]
-    pub fn rms(&self, frame: usize) -> f64 {
-        let end = frame + 1;
-        let (whole, part) = (self.cycle.floor(), self.cycle.fract());
-        let Some(begin) = end.checked_sub(whole as usize + 1) else { return 0.0 };
-        let sum = |p: usize| {
-            let edge = self.squares[begin + 1][p] - self.squares[begin][p];
-            self.squares[end][p] - self.squares[begin + 1][p] + part * edge
-        };
-        ((0..3).map(sum).fold(0.0, f64::max) / self.cycle).sqrt()
-    }
-
-    /// The highest of them, A.
+    /// The highest one-cycle rms of a phase, A.
     #[must_use]
     pub fn peak(&self) -> f64 {
-        (0..self.truth.len()).map(|k| self.rms(k)).fold(0.0, f64::max)
+        self.rms.iter().copied().fold(0.0, f64::max)
     }
 
     /// Spans in which it lies above a level: from and until, s.
@@ -164,9 +150,9 @@ impl Known {
     pub fn above(&self, level: f64) -> Vec<[f64; 2]> {
         let mut spans: Vec<[f64; 2]> = Vec::new();
         let mut inside = false;
-        for k in 0..self.truth.len() {
+        for (k, rms) in self.rms.iter().enumerate() {
             let t = (k + 1) as f64 / self.rate_hz;
-            let now = self.rms(k) > level;
+            let now = *rms > level;
             if now && !inside {
                 spans.push([t, t]);
             }
@@ -234,17 +220,14 @@ impl Machine {
     #[must_use]
     pub fn play(&self, scenario: &Scenario, extra: &Extra) -> (Heard, Known) {
         let mut core = Listening::new(self, extra);
-        let cycle = self.rate_hz / scenario.supply.frequency_hz;
-        let mut known =
-            Known { rate_hz: self.rate_hz, cycle, squares: vec![[0.0; 3]], truth: Vec::new(), end: Truth::default() };
-        let mut sums = [0.0; 3];
+        let mut cycle = Cycle::new(self.rate_hz / scenario.supply.frequency_hz);
+        let mut known = Known { rate_hz: self.rate_hz, rms: Vec::new(), truth: Vec::new(), end: Truth::default() };
         let Ok(end) = run(scenario, 7, |frame| {
             let r = frame.reading;
-            core.take([r[0], r[1], r[2], r[3], r[4], r[5]]);
-            for (sum, amps) in sums.iter_mut().zip(&r[3..6]) {
-                *sum += amps * amps;
-            }
-            known.squares.push(sums);
+            let values = [r[0], r[1], r[2], r[3], r[4], r[5]];
+            core.take(values);
+            let shown = cycle.take(values, scenario.supply.angle_rad(frame.truth.t_s));
+            known.rms.push(shown.map_or(0.0, |shown| shown.largest_a));
             known.truth.push(frame.truth);
             Ok::<(), Infallible>(())
         });

@@ -62,6 +62,12 @@ enum Verb {
     PanicFree,
     /// Measures the meter's accuracy over a grid of waveforms and writes docs/accuracy.md.
     Accuracy,
+    /// Replays every scenario of the plant model against its truth and compares with docs/scenarios.md.
+    Scenarios {
+        /// Writes the page instead of comparing.
+        #[arg(long)]
+        write: bool,
+    },
     /// Tries the demo's report in a headless browser.
     Page,
     /// Pictures the demo's report for the README: docs/report.png.
@@ -135,6 +141,7 @@ pub fn run() -> Result<()> {
         Verb::Size => step::timed("size", || step::size::run(context)),
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
+        Verb::Scenarios { write } => step::timed("scenarios", || step::scenarios::run(context, write)),
         Verb::Page => step::timed("page", || step::page::run(context)),
         Verb::Picture => step::timed("picture", || step::page::picture(context)),
         Verb::Speed { large } => step::timed("speed", || step::speed::run(context, large)),

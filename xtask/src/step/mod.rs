@@ -11,6 +11,7 @@ pub mod no_std;
 pub mod page;
 pub mod panic_free;
 pub mod qemu;
+pub mod scenarios;
 pub mod score;
 pub mod size;
 pub mod speed;
