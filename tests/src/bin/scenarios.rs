@@ -83,6 +83,22 @@ fn page(all: &[Told]) {
         for row in rows {
             println!("{row}");
         }
+        reasons(rows);
+    }
+}
+
+/// Why rows lie outside, each reason once.
+fn reasons(rows: &[Row]) {
+    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows {
+        let Verdict::Known(why) = row.verdict else { continue };
+        match told.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, figures)) => figures.push(row.figure),
+            None => told.push((why, vec![row.figure])),
+        }
+    }
+    for (why, figures) in told {
+        println!("\nOutside ({}): {why}.", figures.join("; "));
     }
 }
 

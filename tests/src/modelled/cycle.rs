@@ -48,16 +48,15 @@ impl Cycle {
         for (sum, x) in self.sums.iter_mut().zip(sample) {
             *sum += x;
         }
-        if self.samples.len() > self.whole {
-            // The oldest is in the cycle with a part of itself.
-            for (sum, x) in self.sums.iter_mut().zip(self.samples[0]) {
-                *sum -= x;
-            }
-            if self.samples.len() > self.whole + 1 {
-                self.samples.pop_front();
-            }
-        } else {
+        if self.samples.len() > self.whole + 1 {
+            self.samples.pop_front();
+        }
+        if self.samples.len() <= self.whole {
             return None;
+        }
+        // The oldest is in the cycle with a part of itself only.
+        for (sum, x) in self.sums.iter_mut().zip(self.samples[0]) {
+            *sum -= x;
         }
         Some(self.shown())
     }

@@ -159,4 +159,23 @@ mod tests {
         }
         assert_eq!(reached, [6.5]);
     }
+
+    /// IEC 60255-149, from cold: t = tau ln(m^2 / (m^2 - 1)) with m = I / (k base): 172.609 s for m = 2 and 600 s. At the
+    /// same current, twice 1.05 of rated, the jam of the same settings is due after its delay.
+    #[test]
+    fn a_steady_overload_trips_by_the_formula() {
+        let text = shaftwork_sim::synth::catalogue::find("idle").unwrap().settings();
+        let (settings, _) = shaftwork_sim::settings::parse(&text, "idle").unwrap_or_else(|faults| panic!("{faults}"));
+        let (thermal, jam) = (settings.trips.thermal.unwrap(), settings.trips.jam.unwrap());
+        assert!((thermal.heating_time_constant_s - 600.0).abs() < 1e-9 && jam.pickup_pct < 210.0);
+        let amps = 2.0 * thermal.k * thermal.base_current_a;
+        let shown = Shown { largest_a: amps, lowest_v: 230.0, sequences_a: [amps, 0.0] };
+        let mut elements = Elements::new(&settings);
+        for n in 1..20_000 {
+            elements.take(&Moment { t_s: f64::from(n) / 100.0, shown, running: true });
+        }
+        let due: Vec<(&str, f64)> = elements.due().into_iter().map(|due| (due.cause, due.at_s)).collect();
+        assert_eq!(due.iter().map(|due| due.0).collect::<Vec<_>>(), ["jam", "thermal-overload"]);
+        assert!((due[0].1 - 0.01 - jam.delay_s).abs() < 1e-9 && (due[1].1 - 172.609).abs() < 0.02, "{due:?}");
+    }
 }

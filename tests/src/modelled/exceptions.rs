@@ -8,9 +8,8 @@ use super::row::{Row, Verdict};
 /// Scenario, figure, and why it lies outside.
 type Exception = (&'static str, &'static str, &'static str);
 
-const LATE: &str = "the motor gives its highest power as it runs up; the core sees that within the bound of a start's \
-                    duration and counts from the third half cycle that shows it, some 50 ms late: the row that counts \
-                    from there is inside";
+const LATE: &str = "the motor gives its highest power as it runs up, and running is counted from the third half cycle that \
+                    shows it, some 50 ms late: the row `from a cycle after the run-up as told` counts from there";
 const STALLED: &str = "a rotor held under current: beyond 10 % of slip the core tells no speed, and shaft power is an upper \
                        estimate";
 const LAG: &str = "two seconds of trace whose shaft energy is the tail of the run-up: power is a cycle's mean, told a \

@@ -104,7 +104,7 @@ impl fmt::Display for Row {
         let verdict = match verdict {
             Verdict::Inside => "inside".to_owned(),
             Verdict::Outside => "**OUTSIDE**".to_owned(),
-            Verdict::Known(why) => format!("**outside**: {why}"),
+            Verdict::Known(_) => "**outside**, see below".to_owned(),
             Verdict::None(why) => format!("not compared: {why}"),
         };
         write!(f, "| {figure} | {truth} | {replayed} | {difference} | {bound} | {verdict} |")
@@ -124,7 +124,7 @@ mod tests {
     #[test]
     fn a_row_is_judged_by_its_bound() {
         let row = |replayed| Row::share("shaft energy kWh", 2.0, replayed, 2.0, 1.0, "%").verdict;
-        assert_eq!(row(Some(2.02)), Verdict::Inside);
+        assert_eq!(row(Some(2.019)), Verdict::Inside);
         assert_eq!(row(Some(2.021)), Verdict::Outside);
         assert_eq!(row(Some(1.979)), Verdict::Outside);
         assert_eq!(row(Some(f64::NAN)), Verdict::Outside);
