@@ -79,7 +79,7 @@ impl Sensor {
 /// Sixteen bits: 0.02 V, 0.045 A and 0.1 kg a count.
 impl Default for Sensor {
     fn default() -> Self {
-        Self::sixteen_bits(655.34, 1474.515, 3276.7)
+        Self::sixteen_bits(655.34, 1474.515, 65.534)
     }
 }
 
