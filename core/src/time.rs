@@ -66,6 +66,12 @@ impl Span {
         Self(self.0.saturating_add(other.0))
     }
 
+    /// What is left without another; no time where that is longer.
+    #[must_use]
+    pub const fn less(self, other: Self) -> Self {
+        Self(self.0.saturating_sub(other.0))
+    }
+
     /// Energy of a steady power over this span. `seconds_per_frame` is one over the rate.
     ///
     /// Width: a span of up to 2^14 frames (Q16: 30 bits) times |power| below 2^15 MW is brought

@@ -23,6 +23,30 @@ impl Register {
         self.fraction = (sum & 0xf_ffff) as u32;
     }
 
+    /// Takes an energy out that was added before and belongs elsewhere; never below nothing.
+    ///
+    /// ```
+    /// use shaftwork_core::{judge::report::Register, unit::Joules};
+    /// let mut r = Register { joules: 3, fraction: 5 };
+    /// r.take(Joules::from_bits((1 << 20) + 6));
+    /// assert_eq!(r.q20(), (2 << 20) - 1);
+    /// ```
+    pub const fn take(&mut self, energy: Joules) {
+        let bits = energy.to_bits();
+        if bits <= 0 {
+            return;
+        }
+        let (whole, part) = (bits as u64 >> 20, (bits & 0xf_ffff) as u32);
+        let borrow = (part > self.fraction) as u64;
+        let Some(joules) = self.joules.checked_sub(whole + borrow) else {
+            *self = Self { joules: 0, fraction: 0 };
+            return;
+        };
+        self.joules = joules;
+        // Below 2^20 + 2^20 before the mask.
+        self.fraction = (self.fraction + (borrow as u32) * (1 << 20)).saturating_sub(part);
+    }
+
     /// All of it in 2^-20 J.
     #[must_use]
     pub const fn q20(self) -> i128 {

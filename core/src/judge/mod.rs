@@ -8,6 +8,7 @@
 //! Window ──── Interval: the window's figures with the means of its half cycles
 //! ```
 
+mod doubt;
 mod energy;
 pub mod event;
 mod feed;
@@ -25,6 +26,7 @@ use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts};
+use doubt::Doubt;
 use event::{Event, EventKind, Figures, State};
 use feed::Feeding;
 use heapless::Deque;
@@ -55,6 +57,7 @@ const EVENTS: usize = 32;
 #[derive(Debug, Clone)]
 pub struct Judge {
     motor: Motor,
+    doubt: Doubt,
     mill: Mill,
     trips: Trips,
     feed: Feeding,
@@ -75,6 +78,7 @@ impl Judge {
         let trips = Trips::new(&c.trips);
         Self {
             motor: Motor::Fresh { turns_until: None },
+            doubt: Doubt::default(),
             mill: Mill::new(c),
             trips,
             feed: Feeding::default(),
@@ -104,6 +108,9 @@ impl Judge {
         }
         self.announce(half.end, change, &shaft);
         self.enter(c, half.end, &shaft);
+        if matches!(change, Some(Change::RanUp { .. })) {
+            self.doubt.settle(&mut self.totals, self.state);
+        }
         self.count(c, half, if whole { largest } else { SquareAmps::default() }, &shaft);
 
         let view = View {
@@ -277,8 +284,13 @@ impl Judge {
                 energy.add(half.energy);
             }
         }
+        let energy = half.length.energy(shaft.power, c.seconds_per_frame);
+        if self.motor.doubtful() {
+            self.doubt.add(half.length, half.energy, energy);
+        } else {
+            self.doubt = Doubt::default();
+        }
         if self.state.running() {
-            let energy = half.length.energy(shaft.power, c.seconds_per_frame);
             t.shaft_q20 = t.shaft_q20.saturating_add(i128::from(energy.to_bits()));
         }
         t.peak_current = t.peak_current.max(largest.root());

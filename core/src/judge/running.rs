@@ -5,7 +5,7 @@
 //! | `Fresh` | `Off` | the first half cycle: no current |
 //! | `Fresh` | `Running` | current at running level (below 250 % of rated, or slip below 5 %) |
 //! | `Fresh`, `Off` | `Starting` | one-cycle rms of a phase above 20 % of rated |
-//! | `Starting` | `Running` | slip below 5 % in three half cycles running; the first of them counts |
+//! | `Starting` | `Running` | slip below 5 % in three half cycles running; time and energy count from the first of them |
 //! | `Starting`, `Running` | `Off` | all phases below 10 % of rated |
 
 use super::shaft::Shaft;
@@ -111,6 +111,11 @@ impl Motor {
     /// Onset of the start under way; none once it shows running speed, though that is not sure yet.
     pub(super) const fn onset(&self) -> Option<Instant> {
         if let Self::Starting { onset, fast: 0, .. } = self { Some(*onset) } else { None }
+    }
+
+    /// Whether running speed shows, though that is not sure yet.
+    pub(super) const fn doubtful(&self) -> bool {
+        matches!(self, Self::Starting { fast: 1.., .. })
     }
 
     /// Whether current flows.

@@ -126,6 +126,29 @@ fn a_day_in_short() {
 }
 
 /// Shaft figures of the example motor against the plant's: 6.70 kW idle, 55.0 kW at 1 477.3 rpm rated.
+/// Running counts from the first half cycle that shows it: a start's time is what its event tells, to the half
+/// cycle, and no energy of the shaft is missing. What was but a flash stays with the start.
+#[test]
+fn running_counts_from_when_it_began() {
+    let mut b = Bench::new(&Settings::example());
+    b.hold(&record(REST), 1.0).hold(&record(LOCKED), 1.0).hold(&record(RATED), 0.02).hold(&record(LOCKED), 1.0);
+    assert!((b.time(State::Starting) - 2.02).abs() < 1e-9 && b.time(State::Breaking).abs() < 1e-9);
+    b.hold(&record(RATED), 2.0);
+    let run_up = b.events.iter().find_map(|(at, kind)| match kind {
+        EventKind::RunUp { onset, .. } => Some(at - seconds(*onset)),
+        _ => None,
+    });
+    assert!((b.time(State::Starting) - run_up.unwrap()).abs() < 1e-9);
+    assert!((b.time(State::Breaking) - 2.0).abs() < 1e-9);
+    let totals = b.judge.totals();
+    let of = |state| totals.energy[State::ALL.iter().position(|s| *s == state).unwrap()].q20() as f64;
+    let rated = record(RATED).energy.to_bits() as f64;
+    assert!((of(State::Breaking) - 200.0 * rated).abs() < 1.0);
+    assert_eq!(totals.energy.iter().map(|register| register.q20()).sum::<i128>(), totals.electrical.q20());
+    // 55 kW of the example motor for two seconds, within what its shaft power is tested for below.
+    assert!((totals.shaft_q20 as f64 / f64::from(1 << 20) - 110_000.0).abs() < 2_200.0, "{}", totals.shaft_q20 >> 20);
+}
+
 #[test]
 fn shaft_power_and_speed() {
     let c = Settings::example().build().unwrap().judge.motor;

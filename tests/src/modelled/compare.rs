@@ -65,11 +65,10 @@ impl Beside<'_> {
         (known.shaft_j(&known.ran_s) - idle_w * ran_s) / J_PER_KWH
     }
 
-    /// When it ran if the run-ups are taken from the replay; `None` where it tells another number of them. The core is
-    /// sure of a run-up in the third half cycle that shows it: it tells the first, and counts from the third on.
+    /// When it ran if the run-ups are taken from the replay; `None` where it tells another number of them.
     fn ran_as_told(&self) -> Option<Vec<[f64; 2]>> {
         let cycle_s = 1.0 / self.story.scenario.supply.frequency_hz;
-        let mut told = self.events("run_up").map(|event| event["t_s"].as_f64().map(|t| t + cycle_s));
+        let mut told = self.events("run_up").map(|event| event["t_s"].as_f64());
         let ends = |t: f64| move |s: &Start| s.lasts_s.is_some_and(|lasts| (s.at_s + lasts - t).abs() < cycle_s);
         let is_run_up = |t: f64| self.known.starts.iter().any(ends(t));
         let spans = self.known.ran_s.iter().map(|&[from, until]| {
@@ -92,7 +91,7 @@ impl Beside<'_> {
         ];
         if known.starts.iter().any(|start| start.lasts_s.is_some()) {
             let told = self.ran_as_told().map_or(f64::NAN, |spans| known.shaft_j(&spans) / J_PER_KWH);
-            let figure = "shaft energy from a cycle after the run-up as told, kWh";
+            let figure = "shaft energy from the run-up as told, kWh";
             rows.push(Row::share(figure, told, self.total("shaft_kwh"), told, 1.0, "%"));
         }
         let (figure, replayed) = ("net energy, kWh", self.total("net_kwh"));
@@ -107,13 +106,10 @@ impl Beside<'_> {
     fn masses(&self) -> Vec<Row> {
         let fed = self.known.end.mass_kg;
         let mass = self.total("mass_t").map(|t| t * 1000.0);
-        let half = self.story.scenario.sensor.mass.step() / 2.0;
-        let bound = 5e-4 * fed + half;
-        let words = format!("0.05 % and half a count of the scale, {half:.4} kg");
         let specific = self.total("net_kwh_per_t");
         let figure = "net energy a tonne, kWh/t";
         vec![
-            Row::within("mass fed, kg", fed, mass, 1.0, [-bound, bound], &words, " kg"),
+            Row::share("mass fed, kg", fed, mass, fed.max(LEAST_KG), 0.05, "%"),
             if fed >= LEAST_KG {
                 let truth = self.net_kwh() / fed * 1000.0;
                 Row::share(figure, truth, specific, truth, 1.5, "%")
