@@ -24,6 +24,8 @@ pub enum SettingsError {
     Motor,
     /// A resistance, reactance or loss of the motor is outside the fixed-point range.
     Circuit,
+    /// A temperature, rise or time constant of the windings.
+    Winding,
     /// The idle power is more than the motor's rated power times four.
     Idle,
     /// A pick-up, factor or time constant of the thermal image.
@@ -47,6 +49,10 @@ impl core::fmt::Display for SettingsError {
             }
             Self::Circuit => {
                 "a resistance, reactance or loss of the motor is outside the range that can be computed with"
+            }
+            Self::Winding => {
+                "the windings need a rise of 1 to 300 K, an ambient of -50 to 100 degrees, a start from that to 300 degrees and \
+                 a time constant above zero, at most 10 h"
             }
             Self::Idle => "the idle power must be at most four times the rated power",
             Self::Thermal => "the thermal image needs a base current, k and time constants above zero, at most 10 h",

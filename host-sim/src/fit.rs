@@ -95,6 +95,8 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
             stator_leakage_uohm: unsigned(circuit.stator_leakage_ohm, 1e6),
             magnetising_uohm: unsigned(circuit.magnetising_ohm, 1e6),
             rotor_resistance_uohm: unsigned(circuit.rotor_resistance_ohm, 1e6),
+            deep_bar_ppm: 0,
+            winding: None,
             core_loss_mw: unsigned(circuit.core_loss_w, 1e3),
             friction_loss_mw: unsigned(circuit.friction_loss_w, 1e3),
             stray_uohm: signed(circuit.stray_ohm, 1e6),

@@ -21,6 +21,7 @@ mod shaft;
 mod tests;
 mod trip;
 mod warned;
+mod winding;
 
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
@@ -37,6 +38,7 @@ use running::{Change, Motor};
 use shaft::Shaft;
 use trip::{Trips, View};
 use warned::Warned;
+use winding::Winding;
 
 /// Events that wait to be taken. One half cycle gives at most eleven: five trips, a change of the
 /// motor, two of the mill, three warnings; the end of a trace closes up to three.
@@ -58,6 +60,7 @@ const EVENTS: usize = 32;
 pub struct Judge {
     motor: Motor,
     doubt: Doubt,
+    winding: Winding,
     mill: Mill,
     trips: Trips,
     feed: Feeding,
@@ -79,6 +82,7 @@ impl Judge {
         Self {
             motor: Motor::Fresh { turns_until: None },
             doubt: Doubt::default(),
+            winding: Winding::new(&c.motor),
             mill: Mill::new(c),
             trips,
             feed: Feeding::default(),
@@ -96,7 +100,8 @@ impl Judge {
     pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Moment {
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
-        let mut shaft = Shaft::of(&c.motor, half);
+        self.winding.update(&c.motor, half);
+        let mut shaft = Shaft::of(&c.motor, half, self.winding.warm(&c.motor));
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
         let whole = half.cycle.0 / 3 * 4 >= u64::from(c.motor.rated_cycle);
         let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };

@@ -10,7 +10,8 @@
 //! Pg = Pe - Pcore V²        air-gap power
 //! Q2 = Qe - E² / Xm         what the rotor's leakage takes
 //! I2² = (Pg² + Q2²) / E²    rotor current, squared
-//! s  = Rr I2² / Pg          slip
+//! x  = Rr I2² / Pg          slip with the running resistance
+//! s  = x (1 + d s²)         slip with that of deep bars, d its rise at standstill
 //! T  = (Pg - Pfriction (1 - s) - Rstray I²) / synchronous speed
 //! P2 = T x speed
 //! ```
@@ -19,11 +20,14 @@
 //! it does not count and Pg is below 0.05 E² as well, slip goes linearly, `s = Rr Pg / E²`. Both limits
 //! go with E², so that a motor standing at a low voltage is seen to stand.
 //!
-//! Limits: steady state within a cycle, balanced supply, rotor resistance constant. Near rated load
+//! Both resistances follow the windings' temperature ([`super::winding`]).
+//!
+//! Limits: steady state within a cycle, balanced supply. Near rated load
 //! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
-//! follows within about two cycles. Beyond 10 % of slip a deep-bar rotor's resistance grows: torque is
-//! still told by the air-gap power, speed is not told at all, and shaft power is an upper estimate.
+//! follows within about two cycles. Beyond 10 % of slip torque is still told by the air-gap power; speed is not told
+//! at all, and shaft power is as good as `d`: an upper estimate where that is not known and taken as nothing.
 
+use super::winding::Warm;
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
@@ -83,12 +87,11 @@ impl Shaft {
     }
 
     /// From one cycle's figures. Nothing without current.
-    pub(crate) fn of(c: &MotorCoefficients, half: &HalfCycle) -> Self {
-        let squares = half.current.iter().fold(0u64, |sum, square| sum.saturating_add(square.0));
-        if squares < c.gone.0 {
+    pub(super) fn of(c: &MotorCoefficients, half: &HalfCycle, warm: Warm) -> Self {
+        if squares(half) < c.gone.0 {
             return Self { slip: ONE, ..Self::default() };
         }
-        let current = c.square_to_unit.apply(i64::try_from(squares).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE);
+        let current = current(c, half);
         let loss = |resistance: i32| (i64::from(resistance) * current) >> 24;
         let active = clamp(c.power_to_unit.apply(half.active.to_bits()));
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
@@ -96,13 +99,16 @@ impl Shaft {
         let volts = half.voltage_positive.max(half.voltage_negative);
         let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
 
-        let past_stator = clamp(active - loss(c.stator_resistance));
+        // A resistance below 64 times one below 8: 33 bits, times a square of 32.
+        let stator = (i64::from(c.stator_resistance) * warm.stator) >> 24;
+        let past_stator = clamp(active - clamp((stator.min(MOST / 4) * current) >> 24));
         let past_leakage = clamp(reactive - loss(c.stator_leakage));
         let air_gap = clamp(past_stator - times(c.core_loss.into(), voltage));
         // Q48 / Q24; each square is below 2^60.
         let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
         let magnetising = times(emf, c.magnetising_admittance.into());
-        let slip = slip(c, air_gap, clamp(past_leakage - magnetising), emf);
+        let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
+        let slip = deep(c.deep_bar.into(), slip(rotor, air_gap, clamp(past_leakage - magnetising), emf));
 
         let turning = ONE - slip;
         let net = air_gap - times(c.friction_loss.into(), turning) - loss(c.stray);
@@ -128,8 +134,44 @@ fn frequency(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
     if (ONE * 3 / 4..=ONE * 5 / 4).contains(&ratio) { ratio } else { ONE }
 }
 
-fn slip(c: &MotorCoefficients, air_gap: i64, rotor_leakage: i64, emf: i64) -> i64 {
-    let rotor = i64::from(c.rotor_resistance);
+/// Sum of the three squared currents, Q34.
+fn squares(half: &HalfCycle) -> u64 {
+    half.current.iter().fold(0u64, |sum, square| sum.saturating_add(square.0))
+}
+
+/// Their mean over the square of rated current, Q24, below 256.
+pub(super) fn current(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
+    c.square_to_unit.apply(i64::try_from(squares(half)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
+}
+
+/// Slip with deep bars from that with the running resistance: the least `s = x (1 + d s²)`, Q24, by halving sixteen
+/// times (2^-16 of synchronous speed). Near zero both are the same.
+///
+/// The terminals show `x = s / (1 + d s²)`, which rises to `s = 1 / sqrt d` and falls again: what a rotor shows at
+/// standstill it shows at `s = 1 / d` as well. A motor that shows that much, or what it shows from 0.95 / d on, is taken
+/// to stand.
+pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
+    if deep_bar == 0 || apparent < TOLD / 2 {
+        return apparent;
+    }
+    // x at most 1, d below 16, s at most 1 at Q24: 24 + 28 bits.
+    let law = |s: i64| (apparent * (ONE + ((deep_bar * ((s * s) >> 24)) >> 24))) >> 24;
+    let (mut low, mut high) = (apparent, (ONE * ONE / 20 * 19).checked_div(deep_bar).map_or(ONE, |most| most.min(ONE)));
+    if low >= high || high < law(high) {
+        return ONE;
+    }
+    for _ in 0..16 {
+        let middle = i64::midpoint(low, high);
+        if middle < law(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    i64::midpoint(low, high)
+}
+
+fn slip(rotor: i64, air_gap: i64, rotor_leakage: i64, emf: i64) -> i64 {
     let small = emf / SMALL;
     let leakage = (rotor_leakage - small).max(0);
     let slip = if air_gap.abs() < small && leakage == 0 {

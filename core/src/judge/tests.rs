@@ -13,6 +13,9 @@ use std::vec::Vec;
 
 const HALF: Span = Span(40 << 16);
 
+/// Resistances as the settings have them.
+const AS_SET: winding::Warm = winding::Warm { stator: 1 << 24, rotor: 1 << 24 };
+
 /// Active power W, reactive power var, current A.
 type Operating = (i64, i64, i32);
 const REST: Operating = (0, 0, 0);
@@ -153,17 +156,67 @@ fn running_counts_from_when_it_began() {
 fn shaft_power_and_speed() {
     let c = Settings::example().build().unwrap().judge.motor;
     for (point, shaft, rpm, bound) in [(RATED, 55_000.0, 1_477.3, 600.0), (IDLE, 6_700.0, 1_497.3, 150.0)] {
-        let s = Shaft::of(&c, &record(point));
+        let s = Shaft::of(&c, &record(point), AS_SET);
         assert!((s.power.to_bits() as f64 / 65_536.0 - shaft).abs() < bound, "{s:?}");
         assert!((f64::from(s.speed.unwrap().to_bits()) / 4_096.0 - rpm).abs() < 1.0, "{s:?}");
         assert!(s.at_speed());
     }
-    let locked = Shaft::of(&c, &record(LOCKED));
+    let locked = Shaft::of(&c, &record(LOCKED), AS_SET);
     assert!(!locked.at_speed() && locked.slip > (9 << 24) / 10, "{locked:?}");
-    assert_eq!(Shaft::of(&c, &record(REST)).speed, None);
+    assert_eq!(Shaft::of(&c, &record(REST), AS_SET).speed, None);
     // The first cycle of a start may show power given back, whatever the rotor does.
-    let back = Shaft::of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)));
+    let back = Shaft::of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)), AS_SET);
     assert!(back.speed.is_none() && !back.at_speed(), "{back:?}");
+}
+
+/// Warm by the square of the current, first order; resistances after R(T) = R (k + T) / (k + reference).
+#[test]
+fn windings_warm_up_and_their_resistances_with_them() {
+    let mut s = Settings::example();
+    s.motor.winding = Some(crate::settings::Winding {
+        time_constant_ms: 60_000,
+        rise_mk: 80_000,
+        ambient_mc: 25_000,
+        start_mc: 25_000,
+    });
+    let c = s.build().unwrap().judge.motor;
+    let mut winding = Winding::new(&c);
+    let near = |found: i64, wanted: f64| {
+        let found = found as f64 / f64::from(1 << 24);
+        assert!((found - wanted).abs() < 2e-5, "found {found}, wanted {wanted}");
+    };
+    near(winding.warm(&c).stator, (234.5 + 25.0) / (234.5 + 105.0));
+    near(winding.warm(&c).rotor, (225.0 + 25.0) / (225.0 + 105.0));
+    let half = HalfCycle { current: [amps(96.5 * 1.2); 3], ..record(RATED) };
+    for _ in 0..6_000 {
+        winding.update(&c, &half);
+    }
+    let after = 25.0 + 80.0 * 1.44 * (1.0 - (-1.0f64).exp());
+    let warm = winding.warm(&c);
+    assert!((warm.stator as f64 / f64::from(1 << 24) - (234.5 + after) / 339.5).abs() < 1e-4, "{warm:?}");
+    // What is not told stays as it is.
+    assert_eq!(Winding::new(&Settings::example().build().unwrap().judge.motor).warm(&c).stator, 1 << 24);
+}
+
+/// `s = x (1 + d s²)` by the inverse: for every slip up to the one that looks like standstill.
+#[test]
+fn deep_bars_by_the_inverse_of_their_law() {
+    for d in [0.3, 1.0, 1.6, 4.0, 15.0] {
+        let mut settings = Settings::example();
+        settings.motor.deep_bar_ppm = (d * 1e6) as u32;
+        let c = settings.build().unwrap().judge.motor;
+        for n in 1..=200 {
+            let s = f64::from(n) / 200.0;
+            let x = s / (1.0 + d * s * s);
+            let found = shaft::deep(c.deep_bar.into(), (x * f64::from(1 << 24)) as i64) as f64 / f64::from(1 << 24);
+            let wanted = if s < 0.95 / d { s } else { 1.0 };
+            // Where the law is flat a step of x is many of s; small slips go by the running resistance.
+            let flat = (1.0 - d * s * s).abs() / (1.0 + d * s * s).powi(2);
+            let bound = if x < 0.05 { d * s.powi(3) + 1e-6 } else { 2e-5 + 1e-6 / flat.max(1e-3) };
+            let same = (found - wanted).abs() < bound;
+            assert!(same || (s - 0.95 / d).abs() < 0.006, "d {d}: slip {s} looks like {x}, found {found}");
+        }
+    }
 }
 
 #[test]
@@ -344,7 +397,7 @@ fn standing_is_seen_at_any_voltage() {
         half.reactive = Watts::from_bits((3.0 * x * i * i * 65_536.0 + 3.0 * v * v / 6.78 * 65_536.0) as i64);
         half.current = [amps(i); 3];
         half.voltage_positive = Volts::from_bits((v * 65_536.0) as i32);
-        let s = Shaft::of(&c, &half);
+        let s = Shaft::of(&c, &half, AS_SET);
         assert!(!s.at_speed() && s.slip > (1 << 24) * 6 / 10, "{percent} %: slip {}", s.slip as f64 / 16_777_216.0);
     }
 }

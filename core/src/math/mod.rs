@@ -1,5 +1,6 @@
 //! Pure, total fixed-point arithmetic: every function takes any input and states its error bound.
 
+pub mod lag;
 pub mod phase;
 pub mod root;
 pub mod scale;

@@ -101,8 +101,12 @@ pub struct MotorCoefficients {
     pub stator_leakage: i32,
     /// One over the magnetising reactance.
     pub magnetising_admittance: i32,
-    /// Rotor resistance.
+    /// Rotor resistance while running.
     pub rotor_resistance: i32,
+    /// By how much it has risen at standstill, Q24: below 16.
+    pub deep_bar: i32,
+    /// How the windings warm up.
+    pub winding: Option<WindingCoefficients>,
     /// Core loss at rated voltage.
     pub core_loss: i32,
     /// Friction and windage at synchronous speed.
@@ -125,6 +129,19 @@ pub struct MotorCoefficients {
     pub run_level: SquareAmps,
     /// Rated shaft power.
     pub rated_power: Watts,
+}
+
+/// How the windings warm up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WindingCoefficients {
+    /// One over the time constant, a frame.
+    pub warming: Scale,
+    /// Rise at the first frame over that at rated current, Q32.
+    pub start: i64,
+    /// Share of the stator's resistance that the whole rise makes, Q24: below 1.
+    pub stator: i32,
+    /// The same of the rotor's.
+    pub rotor: i32,
 }
 
 /// The trips.

@@ -12,6 +12,7 @@ pub(crate) use coefficients::MAX_PAIRS;
 pub use coefficients::{
     Coefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MeterCoefficients,
     MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
+    WindingCoefficients,
 };
 
 use crate::error::SettingsError;
@@ -148,8 +149,12 @@ pub struct Motor {
     pub stator_leakage_uohm: u32,
     /// Magnetising reactance at rated frequency, µΩ.
     pub magnetising_uohm: u32,
-    /// Rotor resistance, µΩ.
+    /// Rotor resistance while running, µΩ.
     pub rotor_resistance_uohm: u32,
+    /// By how much the rotor's resistance has risen at standstill (deep bars), ppm: 0 to 15 000 000.
+    pub deep_bar_ppm: u32,
+    /// How the windings warm up; `None`: their resistances hold always.
+    pub winding: Option<Winding>,
     /// Core loss at rated voltage, mW; goes with the square of the voltage.
     pub core_loss_mw: u32,
     /// Friction and windage at synchronous speed, mW.
@@ -157,6 +162,22 @@ pub struct Motor {
     /// Stray load loss over the sum of the three squared currents, µΩ; may be negative where the
     /// stator resistance was given too high.
     pub stray_uohm: i32,
+}
+
+/// How the windings warm up: stator (copper) and cage (aluminium) alike, to `rise` above `ambient` at rated current, with
+/// the square of the current. The motor's resistances are those at that temperature.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Winding {
+    /// Time constant, 1 to 36 000 000 ms.
+    pub time_constant_ms: u32,
+    /// Rise at rated current, 1 000 to 300 000 mK.
+    pub rise_mk: u32,
+    /// Temperature of the surroundings, -50 000 to 100 000 m°C.
+    pub ambient_mc: i32,
+    /// Temperature at the first frame, from ambient to 300 000 m°C.
+    pub start_mc: i32,
 }
 
 /// What the motor drives.
@@ -299,6 +320,8 @@ impl Settings {
                 stator_leakage_uohm: 221_000,
                 magnetising_uohm: 6_780_000,
                 rotor_resistance_uohm: 37_400,
+                deep_bar_ppm: 0,
+                winding: None,
                 core_loss_mw: 600_000,
                 friction_loss_mw: 600_000,
                 stray_uohm: 0,

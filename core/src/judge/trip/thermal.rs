@@ -1,8 +1,7 @@
 //! Thermal image, first order (IEC 60255-149): `tau dθ/dt + θ = (Ieq / (k Ib))²`, trip at θ = 1.
 //!
 //! `Ieq² = (largest phase's one-cycle true rms)² + q I2²`. With current the heating time constant
-//! holds, without it the cooling one. θ is kept at Q32: a step of a half cycle, 1e-2 s over 36 000 s,
-//! is 2.8e-7 and thus more than a thousand units at θ = 1.
+//! holds, without it the cooling one.
 //!
 //! | from | to | when |
 //! |---|---|---|
@@ -11,36 +10,31 @@
 
 use super::View;
 use super::timer::Timer;
-use crate::math::scale::Scale;
+use crate::math::lag::Lag;
 use crate::settings::ThermalCoefficients;
 use crate::unit::{Ratio, SquareAmps};
 
 /// The trip level at Q32.
 const TRIP: i64 = 1 << 32;
-/// Levels are kept below this: 4 096 times the trip level.
-const MOST: i64 = 1 << 44;
 
 /// The image's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Image {
-    level: i64,
+    level: Lag,
     timer: Timer,
 }
 
 impl Image {
     pub(crate) const fn new(c: &ThermalCoefficients) -> Self {
-        Self { level: c.initial, timer: Timer::Quiet }
+        Self { level: Lag::new(c.initial), timer: Timer::Quiet }
     }
 
     pub(crate) fn update(&mut self, c: &ThermalCoefficients, view: &View) -> bool {
         let negative = c.negative_sequence.apply(SquareAmps::of(view.current_negative).0 as i64);
         let equivalent = (view.largest.0.min(i64::MAX as u64) as i64).saturating_add(negative.max(0));
-        let target = c.level.apply(equivalent).clamp(0, MOST);
         let constant = if view.flows { c.heating } else { c.cooling };
-        // frames Q16 (at most 2^30) << 32, times one over the constant in frames: dt/tau at Q48
-        let share = constant.apply((view.length.0.min(1 << 30) as i64) << 32).min(1 << 48);
-        self.level += Scale::from_q(share, 48).apply(target - self.level);
-        if self.level >= TRIP && self.timer != Timer::Latched {
+        self.level.update(c.level.apply(equivalent), constant, view.length);
+        if self.level.level() >= TRIP && self.timer != Timer::Latched {
             self.timer = Timer::Latched;
             return true;
         }
@@ -49,7 +43,7 @@ impl Image {
 
     /// The level, 1 is the trip level; saturates at 127.
     pub(crate) const fn level(&self) -> Ratio {
-        let q24 = self.level >> 8;
+        let q24 = self.level.level() >> 8;
         Ratio::from_bits(if q24 > i32::MAX as i64 { i32::MAX } else { q24 as i32 })
     }
 

@@ -163,7 +163,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::Wiring;
+    use crate::settings::{Winding, Wiring};
 
     /// Every width takes every full scale that the ranges allow.
     #[test]
@@ -201,6 +201,18 @@ mod tests {
         assert_eq!(wrong(|s| s.supply.line_voltage_mv = 49_999), SettingsError::LineVoltage);
         assert_eq!(wrong(|s| s.motor.rated_current_ma = 99), SettingsError::Motor);
         assert_eq!(wrong(|s| s.motor.magnetising_uohm = 0), SettingsError::Circuit);
+        assert_eq!(wrong(|s| s.motor.deep_bar_ppm = 15_000_001), SettingsError::Circuit);
+        let cold = Winding { time_constant_ms: 900_000, rise_mk: 80_000, ambient_mc: 20_000, start_mc: 20_000 };
+        for winding in [
+            Winding { time_constant_ms: 0, ..cold },
+            Winding { rise_mk: 0, ..cold },
+            Winding { ambient_mc: -50_001, ..cold },
+            Winding { start_mc: 19_999, ..cold },
+        ] {
+            let mut s = Settings::example();
+            s.motor.winding = Some(winding);
+            assert_eq!(s.build().unwrap_err(), SettingsError::Winding);
+        }
         assert_eq!(wrong(|s| s.mill.idle_power_mw = Some(u64::MAX)), SettingsError::Idle);
         assert_eq!(wrong(|s| s.trips.thermal.as_mut().unwrap().k_ppm = 0), SettingsError::Thermal);
         assert_eq!(wrong(|s| s.trips.jam.as_mut().unwrap().pickup_ppm = 0), SettingsError::Trip);

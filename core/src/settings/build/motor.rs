@@ -2,8 +2,8 @@
 
 use super::{ROOT_THREE_Q28, amps, factor, watts};
 use crate::error::SettingsError;
-use crate::settings::Motor;
-use crate::settings::coefficients::MotorCoefficients;
+use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
+use crate::settings::{Motor, Winding};
 use crate::unit::SquareAmps;
 
 pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
@@ -49,6 +49,8 @@ pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, Setti
             stator_leakage: 0,
             magnetising_admittance: admittance as i32,
             rotor_resistance: 0,
+            deep_bar: 0,
+            winding: None,
             core_loss: 0,
             friction_loss: 0,
             stray: 0,
@@ -72,5 +74,36 @@ pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, Setti
     c.stray = unit(m.stray_uohm.into())?;
     c.core_loss = share(m.core_loss_mw)?;
     c.friction_loss = share(m.friction_loss_mw)?;
+    if m.deep_bar_ppm > 15_000_000 {
+        return Err(SettingsError::Circuit);
+    }
+    c.deep_bar = ((u64::from(m.deep_bar_ppm) << 24) / 1_000_000) as i32; // below 2^28
+    c.winding = match m.winding {
+        Some(w) => Some(winding(&w, rate_mhz).ok_or(SettingsError::Winding)?),
+        None => None,
+    };
     Ok(c)
+}
+
+/// Where the resistance of copper and of aluminium would vanish, m°C below zero (IEC 60034-1 and IEEE 112, from memory).
+const COPPER_MC: i64 = 234_500;
+const ALUMINIUM_MC: i64 = 225_000;
+
+fn winding(w: &Winding, rate_mhz: u32) -> Option<WindingCoefficients> {
+    let (rise, ambient, start) = (i64::from(w.rise_mk), i64::from(w.ambient_mc), i64::from(w.start_mc));
+    let fits = (1..=super::LONGEST_MS).contains(&w.time_constant_ms)
+        && (1_000..=300_000).contains(&rise)
+        && (-50_000..=100_000).contains(&ambient)
+        && (ambient..=300_000).contains(&start);
+    if !fits {
+        return None;
+    }
+    // At least 175 000 in the denominator.
+    let share = |vanishes: i64| Some((rise << 24).checked_div(vanishes + ambient + rise)? as i32);
+    Some(WindingCoefficients {
+        warming: factor(1_000_000, u128::from(w.time_constant_ms) * u128::from(rate_mhz))?,
+        start: ((start - ambient) << 32).checked_div(rise)?,
+        stator: share(COPPER_MC)?,
+        rotor: share(ALUMINIUM_MC)?,
+    })
 }
