@@ -16,6 +16,7 @@ pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
     supply(&mut out);
     sampling(&mut out);
     motor(&mut out, &derived);
+    winding(&mut out);
     mill(&mut out);
     thermal(&mut out, &derived);
     other_trips(&mut out);
@@ -148,10 +149,46 @@ fn motor(out: &mut Lines<'_>, derived: &Derived) {
     }
     out.derived("rated_losses_kw", derived.rated_losses_kw, "kW");
     out.derived("locked_rotor_current_a", derived.locked_rotor_current_a, "A");
+    out.option(
+        "locked_rotor_torque_pct",
+        motor.locked_rotor_torque_pct,
+        "%",
+        "not known: a held rotor's power is an upper estimate",
+    );
     out.derived("stator_resistance_ohm", derived.stator_resistance_ohm, "ohm");
+    losses(out);
     out.derived("synchronous_speed_rpm", derived.synchronous_speed_rpm, "rpm");
     out.derived("rated_slip_pct", derived.rated_slip_pct, "%");
     out.derived("rated_torque_nm", derived.rated_torque_nm, "Nm");
+}
+
+fn winding(out: &mut Lines<'_>) {
+    let Some(winding) = out.settings.winding else { return };
+    out.section("winding");
+    out.key("time_constant_s", winding.time_constant_s, "s");
+    out.key("rise_k", winding.rise_k, "K");
+    out.key("ambient_c", winding.ambient_c, "degrees Celsius");
+    out.key("start_c", winding.start_c, "degrees Celsius");
+}
+
+/// What `fit` makes of the losses, at rated load.
+fn losses(out: &mut Lines<'_>) {
+    // A nameplate that no motor has is told elsewhere.
+    let Ok(c) = crate::fit::circuit::fit(out.settings) else { return };
+    let motor = &out.settings.motor;
+    let given = |value: Option<f64>| if value.is_some() { Provenance::Given } else { Provenance::Inferred };
+    let (core, friction) = (given(motor.core_loss_w), given(motor.friction_loss_w));
+    let how = |from: Provenance, how: &str| if from == Provenance::Given { String::new() } else { how.to_owned() };
+    out.push("core_loss_w", c.core_loss_w, "W", core, how(core, "60 % of the losses that do not change with load"));
+    out.push("friction_loss_w", c.friction_loss_w, "W", friction, how(friction, "the rest of those losses"));
+    let stray_w = c.stray_ohm * 3.0 * motor.rated_current_a.powi(2);
+    let measured = motor.efficiency_pct.is_some() || (motor.core_loss_w.is_some() && motor.friction_loss_w.is_some());
+    let words = match (measured, motor.stray_load_loss) {
+        (true, _) => "what the other losses leave",
+        (false, Some(crate::settings::StrayLoadLoss::Ieee)) => "assigned by IEEE 112, at rated load",
+        (false, _) => "assigned by IEC 60034-2-1, at rated load",
+    };
+    out.follows("stray_load_loss_w", stray_w, "W", words);
 }
 
 fn points(curve: &Curve) -> Value {

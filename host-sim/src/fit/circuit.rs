@@ -9,13 +9,14 @@
 //! Xm: such that Qe - 3 E²/Xm = 3 X2 I2²                        power factors
 //! R2 = slip Pg / (3 I2²)                                       rated speed
 //! losses - 3 R1 I² - slip Pg = constant + stray 3 I²           efficiencies, least squares
+//! T locked w = 3 R2 (1 + d) I2²                                deep bars, from the locked rotor's torque
 //! ```
 //!
 //! The same relations are in the core, in fixed point; what is fitted here is what it is fed.
 
 use crate::error::Fault;
-use crate::settings::Settings;
 use crate::settings::derive::derive;
+use crate::settings::{Settings, StrayLoadLoss};
 
 /// Core's share of the losses that do not change with load; the rest is friction and windage
 /// (common practice for fan-cooled motors of this size, no source).
@@ -24,11 +25,27 @@ const CORE_SHARE: f64 = 0.6;
 /// (common practice, no source).
 const LEAST_CONSTANT: f64 = 0.2;
 
-/// Stray load loss as a share of the power taken in, by rated output: the value that IEC 60034-2-1
-/// assigns where it is not measured, for 1 kW to 10 MW (from memory).
-fn assigned_stray(rated_kw: f64) -> f64 {
-    0.025 - 0.005 * rated_kw.clamp(1.0, 10_000.0).log10()
+/// The most by which deep bars are believed to raise the rotor's resistance.
+const MOST_DEEP: f64 = 10.0;
+
+/// Stray load loss that a standard assigns where it is not measured, W at rated load (both from memory): IEC 60034-2-1 as
+/// a share of the power taken in, for 1 kW to 10 MW; IEEE 112 as a share of rated output, by size.
+fn assigned_stray(standard: StrayLoadLoss, rated_kw: f64, input_w: f64) -> f64 {
+    match standard {
+        StrayLoadLoss::Iec => (0.025 - 0.005 * rated_kw.clamp(1.0, 10_000.0).log10()) * input_w,
+        StrayLoadLoss::Ieee => {
+            let share = match rated_kw / KW_PER_HP {
+                ..126.0 => 0.018,
+                ..501.0 => 0.015,
+                ..2_500.0 => 0.012,
+                _ => 0.009,
+            };
+            share * rated_kw * 1e3
+        }
+    }
 }
+
+const KW_PER_HP: f64 = 0.7457;
 
 /// What the core is told of the motor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,6 +60,8 @@ pub struct Circuit {
     pub magnetising_ohm: f64,
     /// Rotor resistance, Ω.
     pub rotor_resistance_ohm: f64,
+    /// By how much the rotor's resistance has risen at standstill.
+    pub deep_bar: f64,
     /// Core loss at rated voltage, W.
     pub core_loss_w: f64,
     /// Friction and windage, W.
@@ -116,6 +135,7 @@ pub fn fit(settings: &Settings) -> anyhow::Result<Circuit> {
         rotor_resistance_ohm: slip * rated.power / rated.squares,
         core_loss_w: CORE_SHARE * LEAST_CONSTANT * rated_losses,
         friction_loss_w: (1.0 - CORE_SHARE) * LEAST_CONSTANT * rated_losses,
+        deep_bar: 0.0,
         stray_ohm: 0.0,
         worst_loss_error_w: 0.0,
     };
@@ -130,7 +150,16 @@ pub fn fit(settings: &Settings) -> anyhow::Result<Circuit> {
         c.magnetising_ohm = magnetising(&c, &points, rated);
         let inside = c.inside(&rated);
         c.rotor_resistance_ohm = slip * inside.air_gap / inside.rotor;
-        losses(&mut c, &points, rated_losses, motor.rated_power_kw);
+        losses(&mut c, &points, rated_losses, settings);
+    }
+    if let Some(torque_pct) = motor.locked_rotor_torque_pct {
+        let torque_nm = torque_pct / 100.0 * derived.rated_torque_nm.value;
+        let synchronous = motor.synchronous_speed_rpm() / 60.0 * std::f64::consts::TAU;
+        // The rotor's part of the locked current: what the magnetising branch leaves.
+        let rotor_a =
+            derived.locked_rotor_current_a.value * c.magnetising_ohm / (c.magnetising_ohm + c.rotor_leakage_ohm);
+        let standing_ohm = torque_nm * synchronous / (3.0 * rotor_a.powi(2));
+        c.deep_bar = (standing_ohm / c.rotor_resistance_ohm - 1.0).clamp(0.0, MOST_DEEP);
     }
     let figures = [c.stator_leakage_ohm, c.magnetising_ohm, c.rotor_resistance_ohm, c.core_loss_w, c.friction_loss_w];
     if figures.iter().any(|x| !x.is_finite() || *x < 0.0) || c.magnetising_ohm < c.stator_leakage_ohm {
@@ -192,8 +221,10 @@ fn magnetising(c: &Circuit, points: &[Point], rated: Point) -> f64 {
     1.0 / mean
 }
 
-/// Constant and stray losses by least squares over what copper and slip leave.
-fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, rated_kw: f64) {
+/// Constant and stray losses: what a no-load test has told stands; the rest by least squares over what copper and slip
+/// leave.
+fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Settings) {
+    let motor = &settings.motor;
     let rest = |p: &Point| {
         let inside = c.inside(p);
         p.losses - c.stator_resistance_ohm * p.squares - c.rotor_resistance_ohm * inside.rotor
@@ -205,19 +236,32 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, rated_kw: f64) {
         let dx = p.squares - mean_x;
         (xx + dx * dx, xy + dx * (rest(p) - mean_y))
     });
-    let (constant, stray) = if xx > 1e-6 * mean_x * mean_x {
+    let curve = xx > 1e-6 * mean_x * mean_x;
+    let (constant, stray) = if let (Some(core), Some(friction)) = (motor.core_loss_w, motor.friction_loss_w) {
+        // Through the constant: stray alone is fitted.
+        let constant = core + friction;
+        let (squares, products) = points
+            .iter()
+            .fold((0.0, 0.0), |(xx, xy), p| (xx + p.squares.powi(2), xy + p.squares * (rest(p) - constant)));
+        (constant, products / squares)
+    } else if curve {
         let stray = xy / xx;
         (mean_y - stray * mean_x, stray)
     } else {
         let input = points.iter().map(|p| p.power).sum::<f64>() / n;
-        let constant = mean_y - assigned_stray(rated_kw) * input;
+        let standard = motor.stray_load_loss.unwrap_or(StrayLoadLoss::Iec);
+        let constant = mean_y - assigned_stray(standard, motor.rated_power_kw, input);
         let constant = constant.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
         (constant, (mean_y - constant) / mean_x)
     };
     let worst = points.iter().map(|p| (rest(p) - constant - stray * p.squares).abs()).fold(0.0, f64::max);
     let constant = constant.max(0.0);
-    c.core_loss_w = CORE_SHARE * constant;
-    c.friction_loss_w = (1.0 - CORE_SHARE) * constant;
+    c.core_loss_w = match (motor.core_loss_w, motor.friction_loss_w) {
+        (Some(core), _) => core,
+        (None, Some(friction)) => (constant - friction).max(0.0),
+        (None, None) => CORE_SHARE * constant,
+    };
+    c.friction_loss_w = motor.friction_loss_w.unwrap_or((constant - c.core_loss_w).max(0.0));
     c.stray_ohm = stray;
     c.worst_loss_error_w = worst;
 }

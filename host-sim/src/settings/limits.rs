@@ -103,6 +103,16 @@ pub const LOCKED_ROTOR_CURRENT_A: Limits = Limits::from(0.1, 96_000.0, "A");
 pub const RESISTANCE_OHM: Limits = Limits::above(0.0, 1_000.0, "ohm");
 /// Temperature of a winding when its resistance was measured.
 pub const WINDING_C: Limits = Limits::from(-40.0, 150.0, "degrees Celsius");
+/// Locked-rotor torque: 65 to 275 % is what standards allow of cage motors (NEMA MG 1, IEC 60034-12, from memory).
+pub const LOCKED_ROTOR_TORQUE_PCT: Limits = Limits::from(10.0, 500.0, "% of rated torque");
+/// A part of the losses that does not change with load.
+pub const LOSS_W: Limits = Limits::from(0.0, 1_000_000.0, "W");
+/// Rise of a winding at rated current: thermal class 180 allows 125 K.
+pub const WINDING_RISE_K: Limits = Limits::from(1.0, 300.0, "K");
+/// Temperature of the motor's surroundings.
+pub const AMBIENT_C: Limits = Limits::from(-50.0, 100.0, "degrees Celsius");
+/// Temperature of the windings when the trace begins.
+pub const WINDING_START_C: Limits = Limits::from(-50.0, 300.0, "degrees Celsius");
 /// Rotor speed over motor speed.
 pub const SPEED_RATIO: Limits = Limits::from(0.01, 100.0, "");
 /// Inertia of all that turns.

@@ -43,6 +43,8 @@ pub struct Settings {
     pub channels: BTreeMap<String, String>,
     /// The motor's nameplate and data sheet.
     pub motor: Motor,
+    /// How its windings warm up; none: their resistances hold always.
+    pub winding: Option<Winding>,
     /// Belt or coupling.
     pub transmission: Transmission,
     /// The mill itself.
@@ -158,8 +160,38 @@ pub struct Motor {
     pub service_factor: f64,
     /// Locked-rotor current, A.
     pub locked_rotor_current_a: Option<f64>,
+    /// Locked-rotor torque, % of rated torque.
+    pub locked_rotor_torque_pct: Option<f64>,
     /// Stator resistance per phase, star equivalent, warm, ohm; a cold measurement is converted already.
     pub stator_resistance_ohm: Option<f64>,
+    /// Core loss at rated voltage, W.
+    pub core_loss_w: Option<f64>,
+    /// Friction and windage of the motor, W.
+    pub friction_loss_w: Option<f64>,
+    /// Where the stray load loss is taken from when nothing measured tells it.
+    pub stray_load_loss: Option<StrayLoadLoss>,
+}
+
+/// A standard's assigned stray load loss.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StrayLoadLoss {
+    /// IEC 60034-2-1: a share of the power taken in.
+    Iec,
+    /// IEEE 112: a share of rated output.
+    Ieee,
+}
+
+/// How the motor's windings warm up.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Winding {
+    /// Time constant, s.
+    pub time_constant_s: f64,
+    /// Rise at rated current, K.
+    pub rise_k: f64,
+    /// Surroundings, degrees Celsius.
+    pub ambient_c: f64,
+    /// At the first frame, degrees Celsius.
+    pub start_c: f64,
 }
 
 impl Motor {

@@ -15,7 +15,8 @@ const COPPER_C: f64 = 235.0;
 const WARM_C: f64 = 75.0;
 
 /// Reads the stator resistance: per phase and warm as given, or from a cold measurement between two terminals.
-pub(super) fn stator_resistance(t: &mut Table<'_>) -> Option<f64> {
+/// `warm_c` is the temperature that the windings have at rated load, where the file says it.
+pub(super) fn stator_resistance(t: &mut Table<'_>, warm_c: Option<f64>) -> Option<f64> {
     let phase = t.number("stator_resistance_ohm", &limits::RESISTANCE_OHM);
     let line = t.number("stator_resistance_line_ohm", &limits::RESISTANCE_OHM);
     let at_c = t.number("stator_resistance_at_c", &limits::WINDING_C);
@@ -43,12 +44,12 @@ pub(super) fn stator_resistance(t: &mut Table<'_>) -> Option<f64> {
         ),
         _ => {}
     }
-    phase.or_else(|| Some(warm_per_phase(line?, at_c?)))
+    phase.or_else(|| Some(warm_per_phase(line?, at_c?, warm_c.unwrap_or(WARM_C))))
 }
 
-/// Per phase of the star equivalent (half of what two terminals show, whatever the connection), at [`WARM_C`]; ohm.
-fn warm_per_phase(line_ohm: f64, at_c: f64) -> f64 {
-    line_ohm / 2.0 * (COPPER_C + WARM_C) / (COPPER_C + at_c)
+/// Per phase of the star equivalent (half of what two terminals show, whatever the connection), warm; ohm.
+fn warm_per_phase(line_ohm: f64, at_c: f64, warm_c: f64) -> f64 {
+    line_ohm / 2.0 * (COPPER_C + warm_c) / (COPPER_C + at_c)
 }
 
 /// Checks that need several figures of the nameplate.
@@ -220,7 +221,7 @@ mod tests {
     /// 0.1 ohm between terminals at 20 degrees: 0.05 x 310 / 255 by the copper rule (own arithmetic).
     #[test]
     fn a_cold_resistance_is_halved_and_warmed() {
-        assert!((warm_per_phase(0.1, 20.0) - 0.060_784).abs() < 1e-6);
+        assert!((warm_per_phase(0.1, 20.0, WARM_C) - 0.060_784).abs() < 1e-6);
         let text = with("motor", "stator_resistance_line_ohm = 0.1\nstator_resistance_at_c = 20");
         assert!((parsed(&text).0.motor.stator_resistance_ohm.unwrap() - 0.060_784).abs() < 1e-6);
     }

@@ -9,8 +9,8 @@ use toml::de::DeTable;
 use super::document::Document;
 use super::raw::Table;
 use super::{
-    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Supply, Transmission, VoltageTap,
-    Wiring, full_scale_count,
+    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, StrayLoadLoss, Supply, Transmission,
+    VoltageTap, Winding, Wiring, full_scale_count,
 };
 use super::{limits, nameplate, template, trips};
 use crate::error::Fault;
@@ -43,7 +43,9 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
     let wiring = supply.map(|supply| supply.wiring);
     let sampling = root.need_table("sampling", template::SAMPLING, |t| sampling(t, wiring));
     let channels = root.table("channels", |t| Some(channels(t, wiring)));
-    let motor = root.need_table("motor", template::MOTOR, motor);
+    let winding = if root.has("winding") { root.table("winding", |t| Some(Some(winding(t)?))) } else { Some(None) };
+    let warm_c = winding.flatten().map(|w: Winding| w.ambient_c + w.rise_k);
+    let motor = root.need_table("motor", template::MOTOR, |t| motor(t, warm_c));
     let transmission = root.table("transmission", |t| {
         let efficiency_pct = t.number("efficiency_pct", &limits::SHARE_PCT).unwrap_or(100.0);
         let speed_ratio = t.number("speed_ratio", &limits::SPEED_RATIO).unwrap_or(1.0);
@@ -65,6 +67,7 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
         sampling: sampling?,
         channels: channels?,
         motor: motor?,
+        winding: winding?,
         transmission: transmission?,
         mill: mill?,
         mass: mass?,
@@ -72,6 +75,15 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
         given: BTreeMap::new(),
     })
 }
+
+/// Rise of a winding at rated current where the file does not say it: thermal class 130 (80 K, IEC 60034-1, from memory).
+const WINDING_RISE_K: f64 = 80.0;
+/// Surroundings where the file does not say them: common practice, no source.
+const AMBIENT_C: f64 = 25.0;
+
+/// The words of `[motor] stray_load_loss`.
+const STRAY_LOAD_LOSSES: &[(&str, StrayLoadLoss)] =
+    &[("iec-60034-2-1", StrayLoadLoss::Iec), ("ieee-112", StrayLoadLoss::Ieee)];
 
 /// The words of `[mass] source`.
 const MASS_SOURCES: &[(&str, MassSource)] = &[
@@ -180,7 +192,8 @@ fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<String, Strin
     names
 }
 
-fn motor(t: &mut Table<'_>) -> Option<Motor> {
+/// `warm_c` is the temperature for which resistances are reckoned, where the file says it.
+fn motor(t: &mut Table<'_>, warm_c: Option<f64>) -> Option<Motor> {
     let rated_power_kw = t.need_number("rated_power_kw", &limits::RATED_POWER_KW);
     let rated_voltage_v = t.need_number("rated_voltage_v", &limits::LINE_VOLTAGE_V);
     let rated_current_a = t.need_number("rated_current_a", &limits::RATED_CURRENT_A);
@@ -196,7 +209,11 @@ fn motor(t: &mut Table<'_>) -> Option<Motor> {
     let power_factor_pct = curve(t, "power_factor_pct");
     let service_factor = t.number("service_factor", &limits::SERVICE_FACTOR).unwrap_or(1.0);
     let locked_rotor_current_a = t.number("locked_rotor_current_a", &limits::LOCKED_ROTOR_CURRENT_A);
-    let stator_resistance_ohm = nameplate::stator_resistance(t);
+    let locked_rotor_torque_pct = t.number("locked_rotor_torque_pct", &limits::LOCKED_ROTOR_TORQUE_PCT);
+    let stator_resistance_ohm = nameplate::stator_resistance(t, warm_c);
+    let core_loss_w = t.number("core_loss_w", &limits::LOSS_W);
+    let friction_loss_w = t.number("friction_loss_w", &limits::LOSS_W);
+    let stray_load_loss = t.word("stray_load_loss", STRAY_LOAD_LOSSES);
     Some(Motor {
         rated_power_kw: rated_power_kw?,
         rated_voltage_v: rated_voltage_v?,
@@ -210,8 +227,23 @@ fn motor(t: &mut Table<'_>) -> Option<Motor> {
         power_factor_pct,
         service_factor,
         locked_rotor_current_a,
+        locked_rotor_torque_pct,
         stator_resistance_ohm,
+        core_loss_w,
+        friction_loss_w,
+        stray_load_loss,
     })
+}
+
+fn winding(t: &mut Table<'_>) -> Option<Winding> {
+    let time_constant_s = t.need_number("time_constant_s", &limits::TIME_CONSTANT_S);
+    let rise_k = t.number("rise_k", &limits::WINDING_RISE_K).unwrap_or(WINDING_RISE_K);
+    let ambient_c = t.number("ambient_c", &limits::AMBIENT_C).unwrap_or(AMBIENT_C);
+    let start_c = t.number("start_c", &limits::WINDING_START_C);
+    if start_c.is_some_and(|start| start < ambient_c) {
+        t.reject("start_c", format!("ambient_c, {ambient_c} degrees, or more"), "");
+    }
+    Some(Winding { time_constant_s: time_constant_s?, rise_k, ambient_c, start_c: start_c.unwrap_or(ambient_c) })
 }
 
 fn curve(t: &mut Table<'_>, key: &'static str) -> Option<Curve> {

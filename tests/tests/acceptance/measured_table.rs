@@ -88,8 +88,37 @@ fn worst(what: &str, more: &str) -> f64 {
     TABLE.into_iter().map(error).fold(0.0, f64::max)
 }
 
+/// What a data sheet's buyer has.
 #[test]
 fn nameplate_alone() {
     let worst = worst("nameplate", "");
     assert!(worst < 1.5, "{worst:.2} % of rated");
+}
+
+/// Resistance of the source's data (0.56 ohm a delta phase at 20 degrees, two thirds of it between terminals; copper's
+/// coefficient there 0.00392 per kelvin, at 90 degrees 0.7137 ohm a delta phase, 0.2379 ohm a star phase), core and
+/// friction losses of its balance, and the power factors of the table.
+#[test]
+fn with_resistance_and_no_load_figures() {
+    let measured = "stator_resistance_ohm = 0.23789\ncore_loss_w = 410\nfriction_loss_w = 180";
+    let worst = worst("with no-load figures", measured);
+    assert!(worst < 0.5, "{worst:.2} % of rated");
+}
+
+/// The balance of losses at 18.5 kW that the source prints: stator 770.13 W, core 410 W, rotor 481.60 W, stray 102.22 W,
+/// friction and windage 180 W, 90.49 %.
+#[test]
+fn the_balance_recomputes() {
+    let file = file("stator_resistance_ohm = 0.23789\ncore_loss_w = 410\nfriction_loss_w = 180");
+    let (parsed, _) = settings::parse(&file, "measured.toml").unwrap_or_else(|faults| panic!("{faults}"));
+    let c = fit::circuit::fit(&parsed).unwrap();
+    let near = |what: &str, found: f64, wanted: f64, bound: f64| {
+        assert!((found - wanted).abs() < bound, "{what}: {found:.2} W, the source has {wanted} W");
+    };
+    let squares = 3.0 * 32.85_f64.powi(2);
+    near("stator", c.stator_resistance_ohm * squares, 770.13, 0.5);
+    // sqrt3 V I pf of the rounded nameplate is 6 W below the input that the source prints.
+    near("stray", c.stray_ohm * squares, 102.22, 7.0);
+    let air_gap = 20_437.6 - 770.13 - 410.0;
+    near("rotor", air_gap * 0.025, 481.60, 0.5);
 }
