@@ -8,7 +8,7 @@
 //! V is the phase voltage, slip as a share of synchronous speed. Windings only: core, stray and friction are left out.
 
 use super::circuit::Circuit;
-use super::steady::Complex;
+use num_complex::Complex64 as Complex;
 
 /// A steady operating point on one axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,20 +39,20 @@ impl Circuit {
         let rotor_ohm = self.rotor_ohm_at(sync * (1.0 - slip));
         // Impedance of a sequence, and its torque for a unit of current.
         let sequence = |slip: f64| {
-            let magnetising = Complex(0.0, self.magnetising_ohm);
-            let rotor = Complex(slip, 0.0) / Complex(rotor_ohm, slip * self.rotor_leakage_ohm);
-            let gap = Complex(1.0, 0.0) / (Complex(1.0, 0.0) / magnetising + rotor);
-            (Complex(self.stator_ohm, self.stator_leakage_ohm) + gap, 3.0 * gap.0 / sync)
+            let magnetising = Complex::new(0.0, self.magnetising_ohm);
+            let rotor = Complex::new(slip, 0.0) / Complex::new(rotor_ohm, slip * self.rotor_leakage_ohm);
+            let gap = 1.0 / (1.0 / magnetising + rotor);
+            (Complex::new(self.stator_ohm, self.stator_leakage_ohm) + gap, 3.0 * gap.re / sync)
         };
         let ((with, pulling), (against, holding)) = (sequence(slip), sequence(2.0 - slip));
         let phase_v = self.line_v / 3.0_f64.sqrt();
-        let current = Complex(phase_v, 0.0) / (with + against);
+        let current = Complex::new(phase_v, 0.0) / (with + against);
         SinglePhase {
             slip,
             speed_rpm: self.synchronous_rpm() * (1.0 - slip),
-            sequence_a: current.square().sqrt(),
-            input_w: 3.0 * phase_v * current.0,
-            air_gap_nm: current.square() * (pulling - holding),
+            sequence_a: current.norm_sqr().sqrt(),
+            input_w: 3.0 * phase_v * current.re,
+            air_gap_nm: current.norm_sqr() * (pulling - holding),
         }
     }
 

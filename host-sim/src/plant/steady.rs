@@ -8,7 +8,7 @@
 //! Units: V, A rms; W for three phases; slip as a share of synchronous speed. Balanced sine supply.
 
 use super::circuit::{Circuit, rpm};
-use std::ops::{Add, Div, Mul};
+use num_complex::Complex64 as Complex;
 
 /// A steady operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,16 +61,16 @@ impl Circuit {
         let phase_v = self.line_v / 3.0_f64.sqrt();
         let rotor_ohm = self.rotor_ohm_at(speed);
         // As admittances, so that slip 0 (no rotor current) needs no case of its own.
-        let rotor = Complex(slip, 0.0) / Complex(rotor_ohm, slip * self.rotor_leakage_ohm);
-        let gap = ONE / (ONE / Complex(0.0, self.magnetising_ohm) + rotor);
-        let flux_branch = ONE / (gap + Complex(0.0, self.stator_leakage_ohm));
-        let behind = ONE / (flux_branch + Complex(self.core_siemens, 0.0));
-        let current = Complex(phase_v, 0.0) / (behind + Complex(self.stator_ohm, 0.0));
+        let rotor = Complex::new(slip, 0.0) / Complex::new(rotor_ohm, slip * self.rotor_leakage_ohm);
+        let gap = 1.0 / (1.0 / Complex::new(0.0, self.magnetising_ohm) + rotor);
+        let flux_branch = 1.0 / (gap + Complex::new(0.0, self.stator_leakage_ohm));
+        let behind = 1.0 / (flux_branch + Complex::new(self.core_siemens, 0.0));
+        let current = Complex::new(phase_v, 0.0) / (behind + Complex::new(self.stator_ohm, 0.0));
         let e = current * behind;
         let i_rotor = e * flux_branch * gap * rotor;
-        let square = current.square();
-        let rotor_w = 3.0 * i_rotor.square() * rotor_ohm;
-        let air_gap_w = 3.0 * (e * flux_branch * gap).square() * rotor.0;
+        let square = current.norm_sqr();
+        let rotor_w = 3.0 * i_rotor.norm_sqr() * rotor_ohm;
+        let air_gap_w = 3.0 * (e * flux_branch * gap).norm_sqr() * rotor.re;
         let stray_w = self.stray_nm(square, speed) * speed;
         let friction_w = self.friction_nm(speed) * speed;
         let air_gap_nm = air_gap_w / sync;
@@ -79,14 +79,14 @@ impl Circuit {
             slip,
             speed_rpm: rpm(speed),
             current_a: square.sqrt(),
-            power_factor: current.0 / square.sqrt(),
-            input_w: 3.0 * phase_v * current.0,
+            power_factor: current.re / square.sqrt(),
+            input_w: 3.0 * phase_v * current.re,
             air_gap_nm,
             shaft_w: shaft_nm * speed,
             shaft_nm,
             losses_w: [
                 3.0 * square * self.stator_ohm,
-                3.0 * e.square() * self.core_siemens,
+                3.0 * e.norm_sqr() * self.core_siemens,
                 rotor_w,
                 stray_w,
                 friction_w,
@@ -148,40 +148,6 @@ impl Circuit {
             *entry = (load_pct, self.at_shaft_w(rated_w * load_pct / 100.0)?);
         }
         Some(Nameplate { rated: curve[3].1, locked: self.at_slip(1.0), breakdown: self.breakdown(), curve })
-    }
-}
-
-/// Real and imaginary part.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Complex(pub f64, pub f64);
-
-const ONE: Complex = Complex(1.0, 0.0);
-
-impl Complex {
-    pub(super) fn square(self) -> f64 {
-        self.0 * self.0 + self.1 * self.1
-    }
-}
-
-impl Add for Complex {
-    type Output = Self;
-    fn add(self, other: Self) -> Self {
-        Self(self.0 + other.0, self.1 + other.1)
-    }
-}
-
-impl Mul for Complex {
-    type Output = Self;
-    fn mul(self, other: Self) -> Self {
-        Self(self.0 * other.0 - self.1 * other.1, self.0 * other.1 + self.1 * other.0)
-    }
-}
-
-impl Div for Complex {
-    type Output = Self;
-    fn div(self, other: Self) -> Self {
-        let scale = other.square();
-        Self((self.0 * other.0 + self.1 * other.1) / scale, (self.1 * other.0 - self.0 * other.1) / scale)
     }
 }
 
