@@ -21,6 +21,7 @@ pub mod heating;
 pub mod mill;
 pub mod motor;
 pub mod published;
+pub mod reduced;
 pub mod seed;
 pub mod sensor;
 pub mod single_phase;

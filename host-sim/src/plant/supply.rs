@@ -245,7 +245,7 @@ impl Supply {
         self.harmonics.iter().map(|harmonic| peak * harmonic.at(angle).1).sum()
     }
 
-    fn peak_v(&self, t_s: f64) -> f64 {
+    pub(super) fn peak_v(&self, t_s: f64) -> f64 {
         let missing: f64 = self.sags.iter().map(|sag| sag.missing(t_s)).sum();
         (2.0_f64 / 3.0).sqrt() * self.line_v * (1.0 - missing.min(1.0))
     }

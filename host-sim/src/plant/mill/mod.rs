@@ -210,7 +210,8 @@ impl Load {
     }
 }
 
-fn fade(speed_rad_s: f64) -> f64 {
+/// What a rotor feels of strikes, wedge and drag: all of it but near standstill.
+pub(super) fn fade(speed_rad_s: f64) -> f64 {
     let x = speed_rad_s / FADE_RAD_S;
     // From 19.1 on the tangent is 1 to the last bit.
     if x > 20.0 { 1.0 } else { x.tanh() }
