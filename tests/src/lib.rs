@@ -3,11 +3,13 @@
 //! The truth is always computed here in `f64` from the phasors themselves, never by the code under
 //! test. x(t) = sqrt2 X sin(h w t + angle); S = V conj(I), so Q > 0 lags.
 
+pub mod clock;
 pub mod figures;
 pub mod machine;
 pub mod modelled;
 pub mod rig;
 pub mod tally;
+pub mod twin;
 pub mod wave;
 
 use shaftwork_core::meter::Meter;

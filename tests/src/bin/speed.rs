@@ -18,6 +18,7 @@ use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context as _, Result, bail};
+use shaftwork_acceptance::clock::Clock;
 use shaftwork_core::Monitor;
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment};
@@ -238,23 +239,14 @@ fn replay(path: &str, settings: &Settings) -> Result<u64> {
     Ok(end.frames)
 }
 
-/// Seconds of this thread on a processor, where the system tells them (Linux): others who want it too do not
-/// count. Else seconds of the clock since `begun`.
-fn clock(begun: Instant) -> f64 {
-    let told = fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
-    let ns = told.split_whitespace().next().and_then(|word| word.parse::<f64>().ok());
-    ns.map_or_else(|| begun.elapsed().as_secs_f64(), |ns| ns / 1e9)
-}
-
 /// Seconds that a piece of work takes, done so many times.
 fn timed(times: u32, want: u64, work: impl Fn() -> Result<u64>) -> Result<f64> {
-    let begun = Instant::now();
-    let from = clock(begun);
+    let clock = Clock::start();
     for _ in 0..times {
         let got = work()?;
         anyhow::ensure!(got == want, "{got} instead of {want}");
     }
-    Ok((clock(begun) - from) / f64::from(times))
+    Ok(clock.seconds() / f64::from(times))
 }
 
 fn median(mut times: Vec<f64>) -> f64 {

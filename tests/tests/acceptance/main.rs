@@ -10,5 +10,6 @@ mod rotation;
 mod thermal;
 mod tracking;
 mod transducers;
+mod two_speeds;
 mod two_wattmeters;
 mod unbalance;
