@@ -91,6 +91,8 @@ impl Plate<'_> {
         line_of(&mut text, format_args!("efficiency_pct = {}", curve(&plate, Point::efficiency)));
         line_of(&mut text, format_args!("power_factor_pct = {}", curve(&plate, |point| point.power_factor)));
         line_of(&mut text, format_args!("locked_rotor_current_a = {:.1}", plate.locked.current_a));
+        let torque = plate.locked.shaft_nm / rated.shaft_nm * 100.0;
+        line_of(&mut text, format_args!("locked_rotor_torque_pct = {torque:.1}"));
         line_of(&mut text, format_args!("stator_resistance_ohm = {stator_ohm}\n"));
         line_of(&mut text, format_args!("[transmission]\nefficiency_pct = 100.0\nspeed_ratio = 1.0\n"));
         if self.inertia_kg_m2.is_some() || self.idle_w.is_some() {

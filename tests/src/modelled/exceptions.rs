@@ -11,8 +11,8 @@ type Exception = (&'static str, &'static str, &'static str);
 const LATE: &str = "the motor gives its highest power as it runs up, and the run-up is told some 30 ms late: in a trace that \
                     hardly does anything else this is much of the shaft's energy; the row `from the run-up as told` counts from \
                     there";
-const STALLED: &str = "a rotor held under current: beyond 10 % of slip the core tells no speed, and shaft power is an upper \
-                       estimate";
+const STALLED: &str = "a rotor that is held while current flows: its speed falls faster than a cycle shows, and from the slip \
+                       that looks like standstill on it is taken to stand";
 const LAG: &str = "two seconds of trace whose shaft energy is the tail of the run-up: power is a cycle's mean, told a \
                    quarter of a cycle late, some 0.1 Wh";
 const PAUSE: &str = "the pause between star and delta, 50 ms without current, is told as a stop and another start";
