@@ -8,6 +8,7 @@ pub mod figures;
 pub mod machine;
 pub mod modelled;
 pub mod rig;
+pub mod shaft_grid;
 pub mod tally;
 pub mod twin;
 pub mod wave;

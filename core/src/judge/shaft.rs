@@ -20,9 +20,13 @@
 //! it does not count and Pg is below 0.05 E² as well, slip goes linearly, `s = Rr Pg / E²`. Both limits
 //! go with E², so that a motor standing at a low voltage is seen to stand.
 //!
+//! P, Q and I² here are those of the sequence that drives; what turns against it (negative sequence, I2) takes
+//! `(Rs + Rr (1 + d) / 2) I2²` and `2 Xs I2²` and brakes with `Rr (1 + d) / 2 I2²` at a slip of two (the theory of
+//! symmetrical components; both leakages are alike).
+//!
 //! Both resistances follow the windings' temperature ([`super::winding`]).
 //!
-//! Limits: steady state within a cycle, balanced supply. Near rated load
+//! Limits: steady state within a cycle. Near rated load
 //! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
 //! follows within about two cycles. Beyond 10 % of slip torque is still told by the air-gap power; speed is not told
 //! at all, and shaft power is as good as `d`: an upper estimate where that is not known and taken as nothing.
@@ -31,7 +35,7 @@ use super::winding::Warm;
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
-use crate::unit::{Newtonmetres, Ratio, Rpm, SquareVolts, Watts};
+use crate::unit::{Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 
 /// 10 % of slip at Q24, either way: the most at which speed is told. A motor is driven faster only in the first
 /// cycle of a start, where nothing is steady and the figures mean nothing.
@@ -92,7 +96,7 @@ impl Shaft {
             return Self { slip: ONE, ..Self::default() };
         }
         let current = current(c, half);
-        let loss = |resistance: i32| (i64::from(resistance) * current) >> 24;
+        let loss = |resistance: i32, current: i64| clamp((i64::from(resistance) * current) >> 24);
         let active = clamp(c.power_to_unit.apply(half.active.to_bits()));
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
         // Phases in reverse order have their voltage in the negative sequence.
@@ -101,8 +105,13 @@ impl Shaft {
 
         // A resistance below 64 times one below 8: 33 bits, times a square of 32.
         let stator = (i64::from(c.stator_resistance) * warm.stator) >> 24;
+        // What turns against the motor: its current, and what it takes through stator and rotor at a slip of two.
+        let against = against(c, half).min(current);
+        let braking = (standing(c, warm) / 2 * against) >> 24;
+        let (active, current) = (clamp(active - braking - ((stator.min(MOST / 4) * against) >> 24)), current - against);
+        let reactive = clamp(reactive - 2 * loss(c.stator_leakage, against));
         let past_stator = clamp(active - clamp((stator.min(MOST / 4) * current) >> 24));
-        let past_leakage = clamp(reactive - loss(c.stator_leakage));
+        let past_leakage = clamp(reactive - loss(c.stator_leakage, current));
         let air_gap = clamp(past_stator - times(c.core_loss.into(), voltage));
         // Q48 / Q24; each square is below 2^60.
         let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
@@ -111,7 +120,7 @@ impl Shaft {
         let slip = deep(c.deep_bar.into(), slip(rotor, air_gap, clamp(past_leakage - magnetising), emf));
 
         let turning = ONE - slip;
-        let net = air_gap - times(c.friction_loss.into(), turning) - loss(c.stray);
+        let net = air_gap - times(c.friction_loss.into(), turning) - loss(c.stray, current + against) - braking;
         // Synchronous speed goes with the frequency: a cycle's length against the rated one.
         let frequency = frequency(c, half);
         let net_watts = c.unit_to_power.apply(net);
@@ -169,6 +178,20 @@ pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
         }
     }
     i64::midpoint(low, high)
+}
+
+/// Square of the current that turns against the motor, over the square of rated current, Q24, below 256.
+fn against(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
+    // Phases in reverse order have their current in the negative sequence. Three squares, each below 2^62: saturated.
+    let square = SquareAmps::of(half.current_negative.min(half.current_positive)).0;
+    c.square_to_unit.apply(i64::try_from(square.saturating_mul(3)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
+}
+
+/// Rotor resistance at standstill and beyond, Q24, below 16.
+fn standing(c: &MotorCoefficients, warm: Warm) -> i64 {
+    let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
+    // 28 bits times one below 17 at Q24.
+    ((rotor * (ONE + i64::from(c.deep_bar))) >> 24).min(MOST / 4)
 }
 
 fn slip(rotor: i64, air_gap: i64, rotor_leakage: i64, emf: i64) -> i64 {

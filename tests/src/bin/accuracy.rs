@@ -5,9 +5,9 @@
 
 use std::process::ExitCode;
 
-use shaftwork_acceptance::Bench;
 use shaftwork_acceptance::figures::Figure;
 use shaftwork_acceptance::wave::{Wave, unbalance};
+use shaftwork_acceptance::{Bench, shaft_grid};
 use shaftwork_core::Window;
 
 const HERTZ: [f64; 7] = [45.0, 47.3, 50.0, 52.6, 55.0, 60.0, 65.0];
@@ -173,5 +173,7 @@ fn main() -> ExitCode {
     }
     println!("Promise: at 16 bits and from 5 % of full scale on, V and I within 0.02 % of reading and P within");
     println!("0.03 % of apparent power: {}.", if kept { "kept" } else { "BROKEN" });
-    if kept { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    let (page, shaft) = shaft_grid::section();
+    print!("\n{page}");
+    if kept && shaft { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
