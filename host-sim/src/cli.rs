@@ -7,7 +7,7 @@ mod expect;
 mod outcome;
 mod pages;
 mod replay;
-mod show;
+pub mod show;
 mod synth;
 
 use std::path::PathBuf;

@@ -143,6 +143,9 @@ fn told(machine: &Machine, scenario: &Scenario, c: &shaftwork_core::settings::Co
 
 impl Cell {
     /// Steady loads from 10 to 130 %, all motors.
+    ///
+    /// # Panics
+    /// The harness itself is wrong: settings or a scenario that are refused.
     #[must_use]
     pub fn steady(&self) -> Worst {
         let mut worst = Worst::default();
@@ -163,6 +166,9 @@ impl Cell {
     }
 
     /// A minute of hammering, all motors: errors of shaft energy and of net energy, %.
+    ///
+    /// # Panics
+    /// As [`Cell::steady`].
     #[must_use]
     pub fn hammering(&self) -> [f64; 2] {
         let mut worst = [0.0_f64; 2];

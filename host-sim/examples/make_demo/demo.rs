@@ -3,6 +3,7 @@
 use crate::Artefact;
 use crate::story::{Story, table, tell};
 use shaftwork_sim::plant::seed::Span;
+use shaftwork_sim::plant::supply::Tap;
 use shaftwork_sim::plant::{Scenario, What};
 use shaftwork_sim::synth::catalogue;
 use shaftwork_sim::synth::plate::Plate;
@@ -33,6 +34,8 @@ pub fn files() -> Vec<Artefact> {
         circuit: &scenario.circuit,
         rated_w: told.rated_w,
         wiring: "four-wire",
+        tap: Tap::Line,
+        bits: 16,
         rate_hz: scenario.rate_hz,
         volts: sensor.voltage.full_scale,
         amps: sensor.current.full_scale,

@@ -5,6 +5,7 @@ use crate::story::{table, tell};
 use crate::wave::{Part, Wave, powers};
 use shaftwork_sim::plant::Scenario;
 use shaftwork_sim::plant::circuit::Circuit;
+use shaftwork_sim::plant::supply::Tap;
 use shaftwork_sim::synth::catalogue;
 use shaftwork_sim::synth::plate::{Plate, Trips};
 use shaftwork_sim::synth::story as synth;
@@ -39,6 +40,8 @@ fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> P
         circuit: &scenario.circuit,
         rated_w: RATED_W,
         wiring: "four-wire",
+        tap: Tap::Line,
+        bits: 16,
         rate_hz: scenario.rate_hz,
         volts: scenario.sensor.voltage.full_scale,
         amps: scenario.sensor.current.full_scale,
@@ -146,6 +149,8 @@ fn bare_plate<'a>(
         circuit,
         rated_w,
         wiring,
+        tap: Tap::Line,
+        bits: 16,
         rate_hz,
         volts,
         amps,

@@ -44,8 +44,11 @@ pub fn info(args: &Info) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Writes to standard output.
-pub(super) fn print(bytes: &[u8]) -> anyhow::Result<()> {
+/// Writes to standard output; a reader that has left is none to complain to.
+///
+/// # Errors
+/// It cannot be written.
+pub fn print(bytes: &[u8]) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
     Ok(out.write_all(bytes).and_then(|()| out.flush()).map_err(Unshown)?)
 }

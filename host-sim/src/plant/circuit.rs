@@ -8,6 +8,10 @@
 //!   o---------+-----------+-----------+
 //! ```
 //!
+//! Left out: saturation of iron and leakage paths (a swell of a quarter would show it); the fall of the rotor's leakage in deep
+//! bars; and that a field which turns against the rotor (a lost line, unbalance) meets the deep bars' resistance at
+//! nearly twice the frequency, while the rotor here has one resistance at a time, that of its slip.
+//!
 //! Units: ohm and siemens per phase (star), reactances at `frequency_hz`, watt for all three phases, kg m².
 //! The same figures drive the flux model (`motor`) and the steady-state solver (`steady`), so that what a nameplate
 //! says and what a simulated trace shows agree.

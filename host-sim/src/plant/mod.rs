@@ -151,6 +151,8 @@ pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -
         plant.go_on(n);
         plant.warm(n);
     }
+    // All of the truth is of one moment: the end of the last frame.
+    plant.frame(frames);
     Ok(plant.truth)
 }
 

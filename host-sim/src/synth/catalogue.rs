@@ -42,6 +42,15 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     ALL.iter().map(|entry| entry.0)
 }
 
+/// How alike two words must be to be offered (Jaro-Winkler: 1 is the same).
+const ALIKE: f64 = 0.75;
+
+/// The name that is most like a word, if any is.
+pub fn near(word: &str) -> Option<&'static str> {
+    let alike = |name: &str| strsim::jaro_winkler(name, word);
+    names().max_by(|a, b| alike(a).total_cmp(&alike(b))).filter(|name| alike(name) >= ALIKE)
+}
+
 /// The file of a name.
 pub fn text(name: &str) -> Option<&'static str> {
     ALL.iter().find(|entry| entry.0 == name).map(|entry| entry.1)

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::plant::circuit::Circuit;
 use crate::plant::steady::{Nameplate, Point};
+use crate::plant::supply::Tap;
 use std::fmt::Write as _;
 
 /// What a settings file says besides the motor's nameplate.
@@ -16,8 +17,12 @@ pub struct Plate<'a> {
     pub rated_w: f64,
     /// Kind of measurement.
     pub wiring: &'a str,
+    /// Where voltage is taken.
+    pub tap: Tap,
     /// Samples a second.
     pub rate_hz: f64,
+    /// Converter bits.
+    pub bits: u32,
     /// Peak voltage at full-scale count, V.
     pub volts: f64,
     /// Peak current at full-scale count, A.
@@ -73,10 +78,11 @@ impl Plate<'_> {
             line_of(&mut text, format_args!("# {line}"));
         }
         let Circuit { frequency_hz, line_v, pole_pairs, stator_ohm, .. } = self.circuit;
-        let Plate { wiring, rate_hz, volts, amps, .. } = self;
+        let Plate { wiring, rate_hz, bits, volts, amps, .. } = self;
+        let tap = if self.tap == Tap::Line { "line" } else { "motor" };
         line_of(&mut text, format_args!("\n[supply]\nfrequency_hz = {frequency_hz}\nline_voltage_v = {line_v}"));
-        line_of(&mut text, format_args!("wiring = \"{wiring}\"\nvoltage_tap = \"line\"\n"));
-        line_of(&mut text, format_args!("[sampling]\nrate_hz = {rate_hz}\nbits = 16"));
+        line_of(&mut text, format_args!("wiring = \"{wiring}\"\nvoltage_tap = \"{tap}\"\n"));
+        line_of(&mut text, format_args!("[sampling]\nrate_hz = {rate_hz}\nbits = {bits}"));
         line_of(&mut text, format_args!("voltage_full_scale_v = {volts:?}\ncurrent_full_scale_a = {amps:?}\n"));
         let plate = self.nameplate();
         let rated = &plate.rated;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 use std::io::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::Usage;
 use crate::plant::sensor::Sensor;
@@ -33,32 +33,30 @@ pub(super) enum Record {
 impl Record {
     /// Begins it.
     pub(super) fn create(out: &Path, scenario: &Scenario) -> anyhow::Result<Self> {
-        let ending = out.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
-        match ending.as_str() {
-            "csv" => {
-                let mut file = Whole::create(out)?;
-                writeln!(file, "{CSV_HEAD}")?;
-                Ok(Self::Csv { file, line: String::new(), rate_hz: scenario.rate_hz, frames: 0 })
-            }
-            "cfg" | "dat" | "cff" => {
-                let channels = channels(&scenario.sensor);
-                let writer = ComtradeWriter::create(
-                    out,
-                    "MODEL",
-                    &channels,
-                    scenario.supply.frequency_hz,
-                    scenario.rate_hz,
-                    WriteEncoding::Binary2013,
-                )?;
-                let name = |ending| out.with_extension(ending).display().to_string();
-                let names = if ending == "cff" { vec![name("cff")] } else { vec![name("cfg"), name("dat")] };
-                Ok(Self::Comtrade { writer: Box::new(writer), names })
-            }
-            other => {
-                let words = format!("--out: the ending '.{other}' is none of .cfg, .cff (COMTRADE) and .csv");
-                Err(Usage(words).into())
-            }
+        let names = names(out)?;
+        let Scenario { sensor, rate_hz, duration_s, .. } = scenario;
+        if ending(out) == "csv" {
+            let mut file = Whole::create(out)?;
+            writeln!(file, "{CSV_HEAD}")?;
+            return Ok(Self::Csv { file, line: String::new(), rate_hz: *rate_hz, frames: 0 });
         }
+        let bits = sensor.voltage.bits.max(sensor.current.bits).max(sensor.mass.bits);
+        if bits > 16 {
+            let words =
+                format!("--out: records of COMTRADE have 16 bits here, the scenario's sensors {bits}; write a .csv");
+            return Err(Usage(words).into());
+        }
+        let frames = duration_s * rate_hz;
+        if frames > f64::from(u32::MAX) {
+            let words =
+                format!("--out: a record of COMTRADE holds 4294967295 frames, not {frames:.0}: make it shorter");
+            return Err(Usage(words).into());
+        }
+        let channels = channels(sensor);
+        let hertz = scenario.supply.frequency_hz;
+        let writer = ComtradeWriter::create(out, "MODEL", &channels, hertz, *rate_hz, WriteEncoding::Binary2013)?;
+        let names = names.iter().map(|name| name.display().to_string()).collect();
+        Ok(Self::Comtrade { writer: Box::new(writer), names })
     }
 
     /// Appends a frame.
@@ -92,6 +90,24 @@ impl Record {
                 Ok(vec![name])
             }
         }
+    }
+}
+
+fn ending(out: &Path) -> String {
+    out.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default()
+}
+
+/// The files of a trace, by the ending of its name.
+pub(super) fn names(out: &Path) -> Result<Vec<PathBuf>, Usage> {
+    match ending(out).as_str() {
+        "csv" => Ok(vec![out.to_owned()]),
+        "cff" => Ok(vec![out.with_extension("cff")]),
+        "cfg" | "dat" => Ok(vec![out.with_extension("cfg"), out.with_extension("dat")]),
+        "" => {
+            let words = "--out: the name has no ending; .cfg or .cff makes it a record of COMTRADE, .csv a table";
+            Err(Usage(words.to_owned()))
+        }
+        other => Err(Usage(format!("--out: the ending '.{other}' is none of .cfg, .cff (COMTRADE) and .csv"))),
     }
 }
 

@@ -166,6 +166,8 @@ impl Story {
             circuit,
             rated_w: self.rated_w,
             wiring: "four-wire",
+            tap: self.scenario.supply.tap,
+            bits: sensor.voltage.bits,
             rate_hz: self.scenario.rate_hz,
             volts: sensor.voltage.full_scale,
             amps: sensor.current.full_scale,
@@ -186,12 +188,23 @@ fn fault(name: &str, text: &str, error: &toml::de::Error) -> Fault {
     let message: Vec<&str> = error.message().lines().collect();
     let message = message.join(", ");
     let quoted = message.split('`').nth(1).filter(|word| !word.is_empty());
-    let at = error.span().map(|span| span.start).or_else(|| quoted.and_then(|word| text.find(word)));
+    let line = match error.span() {
+        Some(span) => text.get(..span.start).map(|before| before.matches('\n').count() + 1),
+        None => quoted.and_then(|word| line_of(text, word)),
+    };
     let fault = Fault::new(name, message.clone()).wanted("a scenario (TOML)").mend(CURE);
-    match at.and_then(|at| text.get(..at)) {
-        Some(before) => fault.at(format!("line {}", before.matches('\n').count() + 1)),
+    match line {
+        Some(line) => fault.at(format!("line {line}")),
         None => fault,
     }
+}
+
+/// The line that has a word as a key or a part of one, or as a value; not in a comment.
+fn line_of(text: &str, word: &str) -> Option<usize> {
+    let has = |part: &str| part.split(|c: char| !(c.is_alphanumeric() || "_-".contains(c))).any(|each| each == word);
+    let lines = || text.lines().map(|line| line.split('#').next().unwrap_or(""));
+    let key = |line: &str| has(line.split('"').next().unwrap_or(""));
+    lines().position(key).or_else(|| lines().position(has)).map(|line| line + 1)
 }
 
 /// The usual mill.
@@ -216,8 +229,12 @@ fn laid_over(name: &str, mut own: Table, depth: usize) -> Result<Table, Fault> {
     // Those of the catalogue lean on each other once or twice.
     let text = catalogue::text(&like).filter(|_| depth < 4);
     let Some(text) = text else {
-        let found = format!("there is no scenario '{like}'");
-        return Err(Fault::new(name, found).at("key like").wanted("the name of a scenario").mend(CURE));
+        let near = catalogue::near(&like).map(|near| format!("; '{near}' is near")).unwrap_or_default();
+        let found = format!("there is no scenario '{like}'{near}");
+        return Err(Fault::new(name, found)
+            .at("key like")
+            .wanted("the name of a scenario of ours, no file")
+            .mend(CURE));
     };
     let base = text.parse().map_err(|error| fault(&like, text, &error))?;
     let mut base = laid_over(&like, base, depth + 1)?;

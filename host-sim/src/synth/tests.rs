@@ -131,3 +131,66 @@ fn another_ending_is_wrong_usage_and_leaves_nothing() {
     assert!(error.is::<Usage>() && error.to_string().contains("'.wav'"), "{error}");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
 }
+
+/// Runs the verb as the command does.
+fn verb(scenario: &str, out: &Path) -> anyhow::Result<ExitCode> {
+    run(&cli::Synth {
+        scenario: Some(scenario.to_owned()),
+        seed: 1,
+        out: Some(out.to_owned()),
+        duration_s: Some(1.0),
+        rate_hz: None,
+        list: false,
+        show: false,
+    })
+}
+
+/// Ones own scenario is no output, under whatever name.
+#[test]
+fn a_scenario_is_not_written_over() {
+    let folder = tempfile::tempdir().unwrap();
+    for (scenario, out) in [("x.settings.toml", "x.cff"), ("x.toml", "x.toml")] {
+        let scenario = folder.path().join(scenario);
+        std::fs::write(&scenario, "like = \"idle\"").unwrap();
+        let error = verb(&scenario.display().to_string(), &folder.path().join(out)).unwrap_err();
+        assert!(error.is::<Usage>(), "{error}");
+        assert_eq!(std::fs::read_to_string(&scenario).unwrap(), "like = \"idle\"");
+    }
+}
+
+/// Settings that somebody has changed stay, and it is said.
+#[test]
+fn settings_that_were_changed_are_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("jam.cff");
+    synth("wedge", &out, 1.0, 1).unwrap();
+    let settings = out.with_extension("settings.toml");
+    let tuned = std::fs::read_to_string(&settings).unwrap().replace("delay_s = 0.5", "delay_s = 0.3");
+    std::fs::write(&settings, &tuned).unwrap();
+    let said = synth("wedge", &out, 1.0, 2).unwrap();
+    assert!(said.iter().any(|line| line.contains("jam.settings.toml is kept")), "{said:?}");
+    assert_eq!(std::fs::read_to_string(&settings).unwrap(), tuned);
+}
+
+/// A record has sixteen bits: a wider converter is refused before anything is written; a table takes it.
+#[test]
+fn wide_converters_go_into_a_table() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("wide.toml");
+    std::fs::write(&file, "sensor.voltage.bits = 24\nsensor.current.bits = 24\nsupply.tap = \"motor\"").unwrap();
+    let scenario = file.display().to_string();
+    let error = verb(&scenario, &folder.path().join("wide.cff")).unwrap_err();
+    assert!(error.is::<Usage>() && error.to_string().contains("16 bits"), "{error}");
+    verb(&scenario, &folder.path().join("wide.csv")).unwrap();
+    let settings = std::fs::read_to_string(folder.path().join("wide.settings.toml")).unwrap();
+    assert!(settings.contains("bits = 24") && settings.contains("voltage_tap = \"motor\""), "{settings}");
+}
+
+#[test]
+fn a_scale_that_ends_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("much.toml");
+    std::fs::write(&file, "like = \"hand-fed\"\nsensor.mass.full_scale = 0.3\nmill.hand.from_s = 0.1").unwrap();
+    let said = synth(&file.display().to_string(), &folder.path().join("much.csv"), 5.0, 1).unwrap();
+    assert!(said.iter().any(|line| line.contains("ends at 0.3 kg")), "{said:?}");
+}

@@ -2,7 +2,7 @@
 //!
 //! States are the contract's, by what the model knows: `starting` from the contactor's closing to 95 % of synchronous
 //! speed, `coasting` while the rotor turns without it, `breaking` where the hammers have taken more than 15 % of idle
-//! power since the moment before.
+//! power since the moment before, or hold the rotor below that speed.
 
 use std::io::Write as _;
 use std::path::Path;
@@ -11,6 +11,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use crate::plant::fault::{Fault, Kind};
+use crate::plant::supply::Loss;
 use crate::plant::{Event, Frame, Scenario, Truth, What};
 use crate::whole::Whole;
 
@@ -98,6 +99,8 @@ impl Watch {
             (false, _) if t.speed_rpm.abs() < STANDS_RPM => "stopped",
             (false, _) => "coasting",
             (true, false) => "starting",
+            // A rotor that is held does not idle.
+            (true, true) if t.speed_rpm < self.run_up_rpm => "breaking",
             (true, true) if done_j > 0.15 * self.idle_w * since_s => "breaking",
             (true, true) => "idle",
         }
@@ -168,13 +171,17 @@ fn event(e: &Event) -> Value {
         What::SwellEnds => "swell_ends",
         What::DriftBegins => "drift_begins",
         What::DriftEnds => "drift_ends",
-        What::LineLost(_) => "line_lost",
-        What::LineBack(_) => "line_back",
+        What::LineLost(loss) => return line("line_lost", e.t_s, &loss),
+        What::LineBack(loss) => return line("line_back", e.t_s, &loss),
         What::BeltLost => "belt_lost",
         What::FaultBegins(fault) => return channel("fault_begins", e.t_s, &fault),
         What::FaultEnds(fault) => return channel("fault_ends", e.t_s, &fault),
     };
     json!({ "t_s": e.t_s, "event": name })
+}
+
+fn line(name: &str, t_s: f64, loss: &Loss) -> Value {
+    json!({ "t_s": t_s, "event": name, "place": loss.place, "phase": loss.phase })
 }
 
 fn channel(name: &str, t_s: f64, fault: &Fault) -> Value {

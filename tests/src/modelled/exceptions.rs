@@ -19,13 +19,16 @@ const PAUSE: &str = "the pause between star and delta, 50 ms without current, is
 
 const DEAD: &str = "a current that is not measured: power is that of the other two phases; the warning says so";
 
+const BACKWARD: &str = "the plant's rotor has one resistance at a time, that of its slip; the core takes what turns against it to meet \
+                        the deep bars' at twice the frequency, as in a real cage: here the truth is the simpler of the two";
+
 const COUNT: &str = "a count of this scale is 1 kg, so that hours fit into the record";
 
 const SHAFT: &str = "shaft energy while running, kWh";
 const NET: &str = "net energy, kWh";
 
 /// All of them.
-const EXCEPTIONS: [Exception; 23] = [
+const EXCEPTIONS: [Exception; 29] = [
     ("cold-start", SHAFT, LATE),
     ("cold-start", NET, LATE),
     ("star-delta-start", SHAFT, LATE),
@@ -44,6 +47,12 @@ const EXCEPTIONS: [Exception; 23] = [
     ("wedge", "net energy a tonne, kWh/t", STALLED),
     ("light-jam", SHAFT, STALLED),
     ("light-jam", NET, STALLED),
+    ("lost-phase", SHAFT, BACKWARD),
+    ("lost-phase", NET, BACKWARD),
+    ("lost-phase", "net energy a tonne, kWh/t", BACKWARD),
+    ("lost-phase-upstream", SHAFT, BACKWARD),
+    ("lost-phase-upstream", NET, BACKWARD),
+    ("lost-phase-upstream", "net energy a tonne, kWh/t", BACKWARD),
     ("shift", "mass fed, kg", COUNT),
     ("dead-sensor", "electrical energy less what was given back, kWh", DEAD),
     ("dead-sensor", SHAFT, DEAD),

@@ -55,9 +55,17 @@ impl Charge {
     }
 
     /// A piece falls in; the hammers take that time to break it.
-    pub(super) fn take(&mut self, mass_kg: f64, from_s: f64, until_s: f64) {
+    pub(super) fn take(&mut self, mass_kg: f64, [from_s, until_s]: [f64; 2]) {
         self.struck.push(Struck { mass_kg, from_s, until_s });
         self.coarse_kg += mass_kg;
+    }
+
+    /// The hammers have been too slow: what they have to do takes so much longer.
+    pub(super) fn delay(&mut self, t_s: f64, by_s: f64) {
+        for piece in self.struck.iter_mut().filter(|piece| piece.until_s > t_s) {
+            piece.from_s += by_s;
+            piece.until_s += by_s;
+        }
     }
 
     /// A tick of `h_s` ends at `t_s`; `pace` is the speed as a share of the working speed.
@@ -110,7 +118,7 @@ mod tests {
         let mut charge = Charge::new(CHAMBER);
         for n in 0..100 * seconds {
             let t = f64::from(n) * 0.01;
-            charge.take(kg_s * 0.01, t, t + 0.5);
+            charge.take(kg_s * 0.01, [t, t + 0.5]);
             charge.tick(t + 0.01, 0.01, pace);
             let whole = kg_s * 0.01 * f64::from(n + 1);
             assert!((charge.charge_kg() + charge.out_kg() - whole).abs() < 1e-9, "mass is kept");

@@ -5,9 +5,10 @@
 //! ```
 //!
 //! N m, s, rad/s, kg, J. A piece takes the work that it needs in a burst of hammer strikes, more or less regular,
-//! harder at first. Strikes are torques in time, so their work falls with the speed, as the hammers' frequency does.
-//! The tanh lets all that is in the mill hold a rotor that has stopped without turning it back. A mill without a
-//! chamber lets pieces out as soon as they are broken.
+//! harder at first. Strikes are torques in time, so their work falls with the speed; below half of the working speed they
+//! come later as well, and a rotor that stands breaks nothing.
+//! The tanh lets all that is in the mill brake a rotor without turning it back: one that is held creeps at some rpm,
+//! at which the tanh leaves of the torque what the motor can give. A mill without a chamber lets pieces out as soon as they are broken.
 
 mod chamber;
 mod strike;
@@ -26,6 +27,9 @@ pub use wedge::Wedge;
 
 /// Speed below which strikes, wedge and drag fade, rad/s.
 const FADE_RAD_S: f64 = 2.0;
+
+/// Below this share of the working speed blows come the later the slower the rotor is; at standstill none comes.
+const SLOW: f64 = 0.5;
 
 /// Belt and chamber go on by so much at a time, s: the same in every model that uses them.
 const TICKS_HZ: f64 = 100.0;
@@ -83,6 +87,8 @@ pub struct Load {
     belt: Option<Carrying>,
     charge: Option<Charge>,
     strikes: Strikes,
+    /// When it was last.
+    last_s: Option<f64>,
     /// The tick that comes next.
     tick: Option<i64>,
     fed_kg: f64,
@@ -98,6 +104,7 @@ impl Load {
             belt: mill.belt.clone().map(|belt| Carrying::new(belt, seed)),
             charge: mill.chamber.map(Charge::new),
             strikes: Strikes::default(),
+            last_s: None,
             tick: None,
             fed_kg: 0.0,
             scale_kg: 0.0,
@@ -109,6 +116,15 @@ impl Load {
     /// Goes on to a time, with the speed that the rotor has then. Called once a step, in order; a step must not be
     /// longer than a piece takes to fall (a quarter of a second).
     pub fn advance(&mut self, t_s: f64, speed_rad_s: f64) {
+        let since_s = t_s - self.last_s.replace(t_s).unwrap_or(t_s);
+        let pace = speed_rad_s / self.mill.working_rad_s;
+        if pace < SLOW {
+            let late_s = since_s * (1.0 - pace.max(0.0) / SLOW);
+            self.strikes.delay(t_s, late_s);
+            if let Some(charge) = &mut self.charge {
+                charge.delay(t_s, late_s);
+            }
+        }
         self.strikes.advance(t_s);
         while let Some(piece) = self.hand.as_mut().and_then(|hand| hand.next(t_s, self.mill.chamber.as_ref())) {
             self.fed_kg += piece.mass_kg;
@@ -123,7 +139,7 @@ impl Load {
         let last = (t_s * TICKS_HZ + 1e-6).floor() as i64;
         let first = *self.tick.get_or_insert(last);
         for n in first..=last {
-            self.go_on(n as f64 / TICKS_HZ, speed_rad_s / self.mill.working_rad_s);
+            self.go_on(n as f64 / TICKS_HZ, pace);
         }
         self.tick = Some(last + 1);
     }
@@ -150,7 +166,7 @@ impl Load {
         let slower = 1.0 + self.charge.as_ref().map_or(0.0, Charge::fill);
         self.strikes.burst(piece, slower, self.mill.working_rad_s);
         if let Some(charge) = &mut self.charge {
-            charge.take(piece.mass_kg, piece.at_s, Strikes::done_s(piece, slower));
+            charge.take(piece.mass_kg, Strikes::span_s(piece, slower));
         }
     }
 

@@ -82,9 +82,10 @@ impl Strikes {
         }
     }
 
-    /// When the hammers have done with a piece, s.
-    pub(super) fn done_s(piece: &Piece, slower: f64) -> f64 {
-        piece.at_s + FALL_S + piece.burst_s * slower
+    /// When the hammers begin with a piece, and have done with it, s.
+    pub(super) fn span_s(piece: &Piece, slower: f64) -> [f64; 2] {
+        let begins = piece.at_s + FALL_S;
+        [begins, begins + piece.burst_s * slower]
     }
 
     /// Forgets those that are over.
@@ -92,6 +93,11 @@ impl Strikes {
         while self.all.front().is_some_and(|strike| strike.at_s + STRIKE_S.1 < t_s) {
             self.all.pop_front();
         }
+    }
+
+    /// Those that are still to come at a time come so much later: all by the same, so that their order stays.
+    pub(super) fn delay(&mut self, t_s: f64, by_s: f64) {
+        self.all.iter_mut().filter(|strike| strike.at_s > t_s).for_each(|strike| strike.at_s += by_s);
     }
 
     /// Torque at a time, N m.

@@ -153,3 +153,22 @@ fn windage_opposes_the_motion() {
     assert!((mill.windage_nm(100.0) - 20.0).abs() < 1e-9);
     assert!((mill.windage_nm(-100.0) + 20.0).abs() < 1e-9);
 }
+
+/// A rotor that stands breaks nothing: what fell in is broken when it turns again.
+#[test]
+fn a_stopped_rotor_breaks_nothing() {
+    let mill = hand_fed();
+    let work = |stands: fn(f64) -> bool| {
+        let mut load = Load::new(&mill, 3);
+        let mut done = 0.0;
+        for n in 0..120_000 {
+            let t = f64::from(n) * 1e-3;
+            let speed = if stands(t) { 0.0 } else { mill.working_rad_s };
+            load.advance(t, speed);
+            done += load.breaking_nm(t, speed) * speed * 1e-3;
+        }
+        done
+    };
+    let (whole, held) = (work(|_| false), work(|t| (20.0..90.0).contains(&t)));
+    assert!(whole > 1e4 && (held / whole - 1.0).abs() < 0.01, "{whole} J, held meanwhile {held} J");
+}
