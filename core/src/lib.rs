@@ -25,6 +25,7 @@ pub mod record;
 pub mod settings;
 pub mod time;
 pub mod unit;
+pub mod wiring;
 
 pub use error::SettingsError;
 pub use frame::{BLOCK, Frame};

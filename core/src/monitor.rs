@@ -6,7 +6,7 @@ use crate::judge::Judge;
 use crate::judge::event::Event;
 use crate::judge::report::{Decision, Interval, Moment, Totals};
 use crate::meter::Meter;
-use crate::record::HalfCycle;
+use crate::record::{HalfCycle, Phasors};
 use crate::settings::{Coefficients, Settings};
 use crate::time::{Instant, Span};
 use crate::unit::Rpm;
@@ -79,6 +79,13 @@ impl Monitor {
     /// The interval that was closed by the last call, once.
     pub const fn take_interval(&mut self) -> Option<Interval> {
         self.interval.take()
+    }
+
+    /// The channels' fundamentals in the interval that was closed by the last call: for
+    /// [`crate::wiring::diagnose`], together with [`Monitor::take_interval`].
+    #[must_use]
+    pub fn phasors(&self) -> Phasors {
+        self.meter.phasors()
     }
 
     /// The oldest event that was not taken yet.

@@ -2,6 +2,7 @@
 //!
 //! A record can be made without samples (by a study, or by hand in a test): the judge never knows.
 
+use crate::settings::CHANNELS;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Hertz, Joules, Ratio, SquareAmps, SquareVolts, Volts, Watts};
 
@@ -81,3 +82,9 @@ pub struct Window {
     /// Samples at or beyond the converter's end, all channels.
     pub clipped: u32,
 }
+
+/// The fundamentals of a window, rms, on one common time axis: real and imaginary part, V Q16 and A Q17.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Phasors(pub [(i32, i32); CHANNELS]);

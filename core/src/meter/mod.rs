@@ -22,7 +22,7 @@ mod sums;
 mod track;
 
 use crate::frame::{BLOCK, Frame};
-use crate::record::{HalfCycle, Window};
+use crate::record::{HalfCycle, Phasors, Window};
 use crate::settings::{MAX_PAIRS, MeterCoefficients};
 use crate::time::{Instant, Span};
 use crate::unit::Joules;
@@ -178,6 +178,13 @@ impl Meter {
     /// The window that was closed since the last call.
     pub const fn take_window(&mut self) -> Option<Window> {
         self.window_out.take()
+    }
+
+    /// The channels' fundamentals in the window that was closed last, while nothing newer is being closed: read them
+    /// together with [`Meter::take_window`].
+    #[must_use]
+    pub fn phasors(&self) -> Phasors {
+        Phasors(self.window_closing.phasor.map(|x| (x.re, x.im)))
     }
 
     /// The frames taken so far.

@@ -13,3 +13,4 @@ mod transducers;
 mod two_speeds;
 mod two_wattmeters;
 mod unbalance;
+mod wiring;

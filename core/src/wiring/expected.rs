@@ -1,0 +1,144 @@
+//! What the nameplate lets one expect of a motor's power and var, and how a measured pair compares.
+//!
+//! ```text
+//! q = q0 v² + (qr - q0) (p / pr)² / v²     p, q, v in 1/1000 of rated apparent power and voltage
+//! ```
+//!
+//! The first term magnetises, the second is the leakages' share (I² X): a parabola close to the circle diagram up to
+//! 130 % of rated load.
+
+use crate::math::root::isqrt;
+use crate::settings::{Settings, Wiring};
+
+/// What is expected of a sound installation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Expected {
+    /// What is measured.
+    pub wiring: Wiring,
+    /// Nominal voltage of a voltage channel, V Q16.
+    pub(super) volts: i64,
+    /// Rated current, A Q17.
+    pub(super) amps: i64,
+    /// Input at rated load, 1/1000 of rated apparent power.
+    p_rated: i64,
+    /// Var at rated load.
+    q_rated: i64,
+    /// Var at no load.
+    q_idle: i64,
+    /// Negative-sequence current over negative-sequence voltage, 1/1000 of rated over nominal.
+    pub(super) negative_admittance: i64,
+    /// The angle by which it lags.
+    pub(super) negative_angle: u32,
+}
+
+/// Less input than this is none (1/1000 of rated apparent power).
+const LEAST_P: i64 = 12;
+/// A motor that grinds at more than this share of its rated input for most of the time is one whose ratio is wrong.
+const MOST_P: i64 = 1_290;
+/// Var and input may differ from what the nameplate implies by such factors (1/1000).
+const LIKE: core::ops::RangeInclusive<i64> = 845..=1_200;
+
+/// How far an explanation is from what the nameplate implies, 1/1000; `None` where it does not hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Fit {
+    /// All is as expected.
+    pub(super) healthy: Option<u32>,
+    /// The currents are too large or too small by a factor.
+    pub(super) ratio: Option<u32>,
+    /// Capacitors take some of the var.
+    pub(super) capacitors: Option<u32>,
+}
+
+impl Expected {
+    /// From the settings of a board.
+    #[must_use]
+    pub fn new(s: &Settings) -> Self {
+        let m = &s.motor;
+        let [volts, amps] = [m.rated_voltage_mv, m.rated_current_ma].map(|x| i128::from(x.max(1)));
+        let apparent = (volts * amps * 1_732 / 1_000_000).max(1); // mW
+        let copper = 3 * amps * amps * (i128::from(m.stator_resistance_uohm) + i128::from(m.rotor_resistance_uohm));
+        let input = i128::from(m.rated_power_mw)
+            + i128::from(m.core_loss_mw)
+            + i128::from(m.friction_loss_mw)
+            + copper / 1_000_000_000;
+        let reactance = (i128::from(m.stator_leakage_uohm) + i128::from(m.magnetising_uohm)).max(1);
+        let p_rated = (input * 1_000 / apparent).clamp(100, 995) as i64;
+        let q_rated = i64::from(isqrt((1_000_000 - p_rated * p_rated) as u64));
+        let q_idle = (volts * volts * 1_000_000 / reactance / apparent).clamp(40, 2_000) as i64;
+        // At slip 2 - s the motor is all but its leakages and resistances, the bars' at twice the frequency.
+        let [x, r] = [
+            2 * i128::from(m.stator_leakage_uohm),
+            i128::from(m.stator_resistance_uohm) + i128::from(m.rotor_resistance_uohm),
+        ]
+        .map(|ohm| ohm.clamp(1, 1 << 30));
+        let impedance = i128::from(isqrt((x * x + r * r) as u64)).max(1);
+        let negative = volts * 1_000_000_000 / 1_732 * 1_000 / impedance / amps;
+        let line = i64::from(s.supply.line_voltage_mv);
+        let nominal = if s.supply.wiring == Wiring::FourWire { line * 1_000 / 1_732 } else { line };
+        Self {
+            wiring: s.supply.wiring,
+            volts: ((nominal << 16) / 1_000).max(1),
+            amps: ((i64::from(m.rated_current_ma) << 17) / 1_000).max(1),
+            p_rated,
+            q_rated,
+            // The parabola must rise.
+            q_idle: q_idle.min(q_rated * 95 / 100),
+            negative_admittance: negative.clamp(1_000, 15_000) as i64,
+            negative_angle: crate::math::phase::angle(r as i32, x as i32),
+        }
+    }
+
+    /// Compares a lagging angle (cosine and sine Q30) at a voltage and a current (1/1000 of nominal and rated).
+    pub(super) fn fit(&self, (cosine, sine): (i32, i32), volts: i64, amps: i64) -> Fit {
+        let volts = volts.clamp(1, 10_000);
+        let apparent = volts * amps.clamp(0, 1_000_000) / 1_000;
+        let [p, q] = [cosine, sine].map(|x| (apparent * i64::from(x)) >> 30);
+        let square = volts * volts; // 1e-6
+        let idle = self.q_idle * square / 1_000_000;
+        let rise = (self.q_rated - self.q_idle) * 1_000_000 / square.max(1);
+        let most = MOST_P * self.p_rated / 1_000;
+        let rated = self.p_rated.max(1);
+        let var = |p: i64| idle + rise * p / rated * p / rated;
+        let mut fit = Fit::default();
+        if p < LEAST_P {
+            return fit;
+        }
+        let expected = var(p.min(2 * self.p_rated)).max(1);
+        let like = q * 1_000 / expected;
+        if p <= most && LIKE.contains(&like) {
+            fit.healthy = Some((like - 1_000).unsigned_abs() as u32);
+        }
+        if p <= most && (expected - q) * 5 > idle && (expected - q) * 4 < 5 * idle {
+            fit.capacitors = Some(100);
+        }
+        // The load at which the motor has this very angle: rise x² - (q/p) pr x + idle = 0 with x = p/pr, lower root.
+        let slope = q.saturating_mul(self.p_rated) / p; // below 1e9 * 1e3 / 12
+        let under = slope.saturating_mul(slope) - 4 * rise * idle;
+        if slope > 0 && under > -(slope.saturating_mul(slope) / 6) {
+            let root = i64::from(isqrt(under.max(0) as u64));
+            let load = (slope - root) * self.p_rated / (2 * rise).max(1);
+            if load >= LEAST_P {
+                let factor = p * 1_000 / load;
+                if !LIKE.contains(&factor) {
+                    fit.ratio = Some(100);
+                }
+            }
+        }
+        fit
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Own arithmetic on the example's nameplate: 55 kW, 400 V, 96.5 A (66.86 kVA), losses 0.6 + 0.6 kW and
+    /// 3 x 96.5² x 0.0909 ohm = 2.54 kW; 400² / 7.001 ohm = 22.85 kvar.
+    #[test]
+    fn figures_of_a_nameplate() {
+        let e = Expected::new(&Settings::example());
+        assert!((e.p_rated - 878).abs() <= 1 && (e.q_idle - 342).abs() <= 1 && (e.q_rated - 478).abs() <= 2, "{e:?}");
+        assert_eq!(e.volts >> 16, 230);
+    }
+}

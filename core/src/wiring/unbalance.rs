@@ -1,0 +1,129 @@
+//! The currents that an unbalanced voltage drives, taken off before sizes are compared.
+//!
+//! A motor at light load answers 2 % of negative-sequence voltage with a third of its current: its impedance to that
+//! sequence is about that at standstill. With e the channels turned back by their steps, so that sound ones lie side by
+//! side, and p = 0, 1, 2 their place in the order of phases:
+//!
+//! ```text
+//! negative sequence = sum(e_p at 120 p) / 3       a current's share of it in e_p: I2 at 240 p
+//! ```
+
+use super::expected::Expected;
+use super::moves::Steps;
+use super::{Look, degrees};
+use crate::math::phase;
+use crate::settings::CHANNELS;
+
+/// A vector, 1/100 000 of nominal or rated.
+#[derive(Clone, Copy, Default)]
+struct Vector {
+    x: i64,
+    y: i64,
+}
+
+impl Vector {
+    fn polar(size: i64, angle: u32) -> Self {
+        let (c, s) = phase::cos_sin(angle);
+        Self { x: (size * i64::from(c)) >> 30, y: (size * i64::from(s)) >> 30 }
+    }
+
+    fn turned(self, angle: u32) -> Self {
+        let (c, s) = phase::cos_sin(angle);
+        let (c, s) = (i64::from(c), i64::from(s));
+        Self { x: (self.x * c - self.y * s) >> 30, y: (self.x * s + self.y * c) >> 30 }
+    }
+
+    fn plus(self, other: Self, sign: i64) -> Self {
+        Self { x: self.x + sign * other.x, y: self.y + sign * other.y }
+    }
+
+    fn size(self) -> i64 {
+        i64::from(crate::math::root::isqrt((self.x * self.x + self.y * self.y) as u64))
+    }
+
+    fn angle(self) -> u32 {
+        // The direction needs no more than 24 bits.
+        let [x, y] = [self.x, self.y].map(|x| x.clamp(-(1 << 30), 1 << 30) as i32);
+        phase::angle(x, y)
+    }
+}
+
+/// A channel's place in the order of phases.
+fn place(step: i8) -> u32 {
+    match step.rem_euclid(6) {
+        0 | 3 => 0,
+        1 | 4 => 1,
+        _ => 2,
+    }
+}
+
+/// Currents without what the voltage's unbalance drives.
+pub(super) struct Balanced {
+    /// Sizes, 1/1000 of rated, in the order of channels 3 to 5; 0 where there is none.
+    pub(super) sizes: [i64; 3],
+    /// The angle by which they lag.
+    pub(super) lag: u32,
+    /// The largest distance of one's angle from their mean.
+    pub(super) spread: u32,
+    /// Whether the voltage's unbalance is known.
+    pub(super) whole: bool,
+}
+
+/// Takes it off. `voltage` and `current` are the common angles of the sides, `lead` twelfths of a turn that are added to
+/// the voltage's for the phase's; `good` says which voltages may be believed.
+pub(super) fn balance(
+    expected: &Expected,
+    looks: &[Look; CHANNELS],
+    (steps, lead): (Steps, i8),
+    [voltage, current]: [u32; 2],
+    good: u8,
+) -> Balanced {
+    let back = |k: usize, common: u32| {
+        let step = (i32::from(steps[k]) as u32).wrapping_mul(degrees(60));
+        Vector::polar(looks[k].fine, looks[k].angle.wrapping_sub(step).wrapping_sub(common))
+    };
+    let third = degrees(120);
+    let turn = (i32::from(lead) as u32).wrapping_mul(degrees(30));
+    // The three in place, as phasors; one that is missing closes the triangle.
+    let mut three = [None; 3];
+    for k in (0..3).filter(|k| good >> k & 1 == 1) {
+        let p = place(steps[k]);
+        three[p as usize % 3] = Some(back(k, voltage).turned(0u32.wrapping_sub(third.wrapping_mul(p))));
+    }
+    let closing = |a: Option<Vector>, b: Option<Vector>| Some(Vector::default().plus(a?, -1).plus(b?, -1));
+    let [a, b, c] = three;
+    let whole = [a.or(closing(b, c)), b.or(closing(c, a)), c.or(closing(a, b))];
+    let known = whole.iter().all(Option::is_some);
+    let (mut negative, mut positive) = (Vector::default(), Vector::default());
+    if let [Some(a), Some(b), Some(c)] = whole {
+        negative = a.plus(b.turned(0u32.wrapping_sub(third)), 1).plus(c.turned(third), 1);
+        positive = a.plus(b.turned(third), 1).plus(c.turned(0u32.wrapping_sub(third)), 1);
+    }
+    // Over the positive one, so that a ratio that is wrong for all does not matter; its own size is added again.
+    let share = negative.size() * 100_000 / positive.size().max(1);
+    let driven = share.min(10_000) * expected.negative_admittance / 1_000;
+    // From the phase's positive voltage on.
+    let angle = negative.angle().wrapping_sub(positive.angle()).wrapping_sub(turn.wrapping_mul(2));
+    let mut balanced = Balanced { sizes: [0; 3], lag: 0, spread: 0, whole: known };
+    let mut lag = voltage.wrapping_add(turn).wrapping_sub(current);
+    let live = || (3..CHANNELS).filter(|k| looks[*k].live);
+    // The common angle moves a little with what is taken off.
+    for _ in 0..2 {
+        let flows = angle.wrapping_sub(expected.negative_angle).wrapping_add(lag);
+        let common = voltage.wrapping_add(turn).wrapping_sub(lag);
+        let mut sum = 0i64;
+        let mut off = [0i64; 3];
+        for k in live() {
+            let share = Vector::polar(driven, flows.wrapping_add(third.wrapping_mul(2 * place(steps[k]))));
+            let rest = back(k, common).plus(share, -1);
+            balanced.sizes[k - 3] = rest.size() / 100;
+            off[k - 3] = i64::from(rest.angle() as i32);
+            sum += off[k - 3];
+        }
+        let mean = sum / (live().count() as i64).max(1);
+        balanced.spread = live().map(|k| (off[k - 3] - mean).unsigned_abs() as u32).max().unwrap_or(0);
+        lag = lag.wrapping_sub(mean as u32);
+    }
+    balanced.lag = lag;
+    balanced
+}
