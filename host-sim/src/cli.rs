@@ -9,6 +9,7 @@ mod pages;
 mod replay;
 pub mod show;
 mod synth;
+mod wiring;
 
 use std::path::PathBuf;
 
@@ -21,6 +22,7 @@ pub use pages::{completions, man};
 pub use replay::{Replay, ReplayArgs};
 pub use show::{info, show};
 pub use synth::Synth;
+pub use wiring::CheckWiring;
 
 /// The whole command line.
 #[derive(Debug, Parser)]
@@ -66,6 +68,14 @@ pub enum Verb {
         what was inferred, with pick-ups in amperes and volts and times in seconds."
     )]
     CheckSettings(CheckSettings),
+    /// Check how voltages and currents are connected, from a trace of the motor at work
+    #[command(
+        long_about = "Names what is connected wrongly: a transformer turned round, phases exchanged, a missing voltage, a \
+        wrong ratio, a clipped or stuck channel, capacitors in the current; in words, as JSON and as a drawing of the \
+        phasors. Waveforms of an inverter are refused. Faults that no figure can tell apart are named together; the \
+        direction of rotation is to be confirmed by eye."
+    )]
+    CheckWiring(CheckWiring),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

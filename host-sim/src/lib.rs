@@ -16,3 +16,4 @@ pub mod synth;
 pub mod terminal;
 pub mod trace;
 pub mod whole;
+pub mod wiring;

@@ -7,6 +7,7 @@ use std::ops::Range;
 
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
+use shaftwork_core::record::{Phasors, Window};
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::Rpm;
 use shaftwork_core::{BLOCK, Frame, Monitor};
@@ -39,6 +40,8 @@ pub trait Listener {
     fn gap(&mut self, _length: Span) -> anyhow::Result<()> {
         Ok(())
     }
+    /// The phasors of the interval that follows.
+    fn phasors(&mut self, _window: &Window, _phasors: &Phasors) {}
     /// A half cycle is over.
     ///
     /// # Errors
@@ -216,6 +219,7 @@ impl Loop<'_> {
             self.listener.moment(&m)?;
         }
         while let Some(i) = self.monitor.take_interval() {
+            self.listener.phasors(&i.window, &self.monitor.phasors());
             self.listener.interval(&i)?;
         }
         while let Some(e) = self.monitor.pop_event() {

@@ -104,7 +104,7 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 6] = ["replay", "info", "check-settings", "synth", "completions", "man"];
+const VERBS: [&str; 7] = ["replay", "info", "check-settings", "synth", "completions", "man", "check-wiring"];
 const OPTIONS: [&str; 7] = ["settings", "json", "out", "mass-kg", "accept-short", "expect", "digest"];
 
 #[test]

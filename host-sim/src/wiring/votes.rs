@@ -1,0 +1,88 @@
+//! Each window in which current flows has a vote; what most of them say counts.
+
+use shaftwork_core::Window;
+use shaftwork_core::record::Phasors;
+use shaftwork_core::wiring::{Diagnosis, Expected, diagnose};
+
+/// Windows that are needed: a second.
+pub const LEAST: u32 = 5;
+/// Above this multiple of rated current a motor starts or is stuck: such windows are asked only where there are no others.
+const CALM: f64 = 2.5;
+/// Different opinions that are kept; there are rarely more than a handful.
+const OPINIONS: usize = 64;
+
+/// An opinion of windows.
+#[derive(Debug, Clone, Copy)]
+pub struct Opinion {
+    /// What they say.
+    pub diagnosis: Diagnosis,
+    /// How many of them.
+    pub windows: u32,
+    /// The last of them.
+    pub window: Window,
+    /// Its phasors.
+    pub phasors: Phasors,
+}
+
+/// The windows' opinions.
+#[derive(Debug, Clone)]
+pub struct Votes {
+    expected: Expected,
+    rated_a: f64,
+    /// In calm, and at starting currents.
+    opinions: [Vec<Opinion>; 2],
+    idle: u32,
+}
+
+impl Votes {
+    /// None yet.
+    pub fn new(expected: Expected, rated_a: f64) -> Self {
+        Self { expected, rated_a, opinions: [Vec::new(), Vec::new()], idle: 0 }
+    }
+
+    /// Asks a window; true when current flows in it.
+    pub fn window(&mut self, window: &Window, phasors: &Phasors) -> bool {
+        let diagnosis = diagnose(&self.expected, window, phasors);
+        if diagnosis == Diagnosis::Idle {
+            self.idle += 1;
+            return false;
+        }
+        let highest = window.current.into_iter().map(|a| a.0.to_num::<f64>()).fold(0.0, f64::max);
+        let opinions = &mut self.opinions[usize::from(highest > CALM * self.rated_a)];
+        let (window, phasors) = (*window, *phasors);
+        if let Some(one) = opinions.iter_mut().find(|one| one.diagnosis == diagnosis) {
+            *one = Opinion { windows: one.windows + 1, window, phasors, ..*one };
+        } else if opinions.len() < OPINIONS {
+            opinions.push(Opinion { diagnosis, windows: 1, window, phasors });
+        }
+        true
+    }
+
+    /// The opinions that count.
+    fn counted(&self) -> &[Opinion] {
+        let [calm, starting] = &self.opinions;
+        let all = |opinions: &[Opinion]| opinions.iter().map(|one| one.windows).sum::<u32>();
+        if all(calm) >= LEAST || all(starting) < LEAST { calm } else { starting }
+    }
+
+    /// Windows whose opinion counts.
+    pub fn windows(&self) -> u32 {
+        self.counted().iter().map(|one| one.windows).sum()
+    }
+
+    /// Whether they are windows at starting currents.
+    pub fn starting(&self) -> bool {
+        self.windows() > 0 && std::ptr::eq(self.counted(), self.opinions[1].as_slice())
+    }
+
+    /// Windows without current.
+    pub fn idle(&self) -> u32 {
+        self.idle
+    }
+
+    /// What most of them say; `None` where there are too few.
+    pub fn verdict(&self) -> Option<&Opinion> {
+        let most = self.counted().iter().max_by_key(|one| one.windows);
+        most.filter(|_| self.windows() >= LEAST)
+    }
+}
