@@ -3,6 +3,7 @@
 //! The structs ending in `Args` are as typed; `validate` turns them into what the verbs take. Arguments
 //! that make no sense together are a [`Usage`](crate::error::Usage): exit status 2, as for those that cannot be read at all.
 
+mod calibrate;
 mod expect;
 mod outcome;
 mod pages;
@@ -16,6 +17,7 @@ use std::path::PathBuf;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Args, Parser, Subcommand};
 
+pub use calibrate::Calibrate;
 pub use expect::{At, Expect};
 pub use outcome::failed;
 pub use pages::{completions, man};
@@ -76,6 +78,13 @@ pub enum Verb {
         direction of rotation is to be confirmed by eye."
     )]
     CheckWiring(CheckWiring),
+    /// Find gains, offsets and phase errors from readings of a reference meter
+    #[command(
+        long_about = "Compares a trace with what a reference meter showed meanwhile and finds gain, offset_counts and \
+        phase_deg of [sampling] by least squares, with what is left; prints the lines to paste, or writes a new settings \
+        file."
+    )]
+    Calibrate(Calibrate),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

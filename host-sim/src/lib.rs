@@ -1,5 +1,6 @@
 //! The host tool: replays logged traces through the firmware core.
 
+pub mod calibrate;
 pub mod check;
 mod clash;
 pub mod cli;

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use shaftwork_sim::cli::{self, Verb};
-use shaftwork_sim::{check, replay, synth, wiring};
+use shaftwork_sim::{calibrate, check, replay, synth, wiring};
 
 fn main() -> ExitCode {
     run().unwrap_or_else(|error| cli::failed(&error))
@@ -14,6 +14,7 @@ fn run() -> anyhow::Result<ExitCode> {
         Verb::Replay(args) => replay::run(&args.validate()?),
         Verb::Info(args) => cli::info(&args),
         Verb::CheckSettings(args) => check::run(&args),
+        Verb::Calibrate(args) => calibrate::run(&args),
         Verb::CheckWiring(args) => wiring::run(&args),
         Verb::Synth(args) => synth::run(&args),
         Verb::Completions(args) => cli::completions(&args),
