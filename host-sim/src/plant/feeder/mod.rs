@@ -50,7 +50,7 @@ impl Work {
                 let opening_mm = chamber.map_or(NO_SCREEN_MM, |chamber| chamber.opening_mm);
                 let (toughness, size) = (random.within(toughness_kj_kg), random.within(size_mm));
                 // What fits through the screen already needs no breaking.
-                mass_kg * 1000.0 * Law::Kick.work_kj_kg(toughness, size.max(opening_mm), opening_mm)
+                mass_kg * 1000.0 * Law::Kick.work(toughness, size.max(opening_mm), opening_mm)
             }
         }
     }
