@@ -38,9 +38,11 @@ impl Unfinished {
     fn remove(&mut self, file: &Path) {
         let _ = std::fs::remove_file(file);
         self.files.remove(file);
-        // A folder that holds anything is not removed; what was made first goes last.
-        while let Some(folder) = self.folders.pop_if(|folder| std::fs::remove_dir(folder).is_ok()) {
-            drop(folder);
+        // A folder that holds anything is not removed, nor one that was made for other files; what was made first goes last.
+        for at in (0..self.folders.len()).rev() {
+            if file.starts_with(&self.folders[at]) && std::fs::remove_dir(&self.folders[at]).is_ok() {
+                self.folders.remove(at);
+            }
         }
     }
 }
