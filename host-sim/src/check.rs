@@ -226,6 +226,32 @@ mod tests {
         assert!(text("x", &lines).contains("[trip.jam]\n  not wanted (enabled = false)\n"));
     }
 
+    /// Limits of class 1 at rated current (IEC 61869-2, from memory); a tolerance of 15 % of 6.2459 (IEC 60034-1, from
+    /// memory).
+    #[test]
+    fn what_is_assumed_of_instruments_is_told() {
+        let none = json("mill.toml", &made(&good()));
+        assert!(none["sections"]["accuracy"]["note"].as_str().unwrap().contains("not given"));
+        let text = format!(
+            "{}\n[accuracy]\ncurrent_transformer_class = \"1\"\nscale_class = \"0.5\"\n[[run]]\nto_s = 9\nscreen = \"25\"\n",
+            good()
+        );
+        let json = json("mill.toml", &made(&text));
+        let figures = &json["sections"]["accuracy"];
+        for (name, value, from) in [
+            ("current_transformer_ratio_pct", 1.0, "inferred"),
+            ("current_transformer_phase_min", 60.0, "inferred"),
+            ("converter_gain_pct", 0.2, "default"),
+            ("scale_error_pct", 0.5, "inferred"),
+            ("efficiency_tolerance_points", 0.93689, "inferred"),
+        ] {
+            assert!((figures[name]["value"].as_f64().unwrap() - value).abs() < 1e-4, "{name}: {figures}");
+            assert_eq!(figures[name]["from"], from, "{name}");
+        }
+        assert_eq!(figures["voltage_transformer"]["value"], "none");
+        assert_eq!(json["sections"]["run"]["run[1].from_s"]["note"], "screen 25, to 9 s");
+    }
+
     #[test]
     fn short_keeps_six_digits() {
         for (x, text) in

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Line;
+use crate::settings::accuracy::efficiency_points;
 use crate::settings::derive::{Derived, Figure, Provenance, derive};
 use crate::settings::{Curve, MassSource, Settings, Thermal, Undervoltage, VoltageTap, Warning};
 
@@ -18,6 +19,8 @@ pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
     motor(&mut out, &derived);
     winding(&mut out);
     mill(&mut out);
+    accuracy(&mut out, &derived);
+    runs(&mut out);
     thermal(&mut out, &derived);
     other_trips(&mut out);
     out.made.extend(warnings.iter().cloned().map(Line::Warning));
@@ -219,6 +222,62 @@ fn mill(out: &mut Lines<'_>) {
     let from = if source.is_some() { Provenance::Given } else { Provenance::Default };
     let note = if source.is_some() { "" } else { "trace if it has a mass column, else none" };
     out.push("source", source, "", from, note.to_owned());
+    out.key("delay_s", mass.delay_s, "s");
+}
+
+/// How good the instruments are, and what is assumed of those of which nothing is said.
+fn accuracy(out: &mut Lines<'_>, derived: &Derived) {
+    out.section("accuracy");
+    let Some(accuracy) = out.settings.accuracy else {
+        return out.note("not given: energies per tonne have no bands by instruments and nameplate");
+    };
+    let kinds =
+        [("current_transformer", accuracy.current, "not known"), ("voltage_transformer", accuracy.voltage, "none")];
+    for (kind, transformer, absent) in kinds {
+        let Some(transformer) = transformer else {
+            out.push(kind, absent, "", Provenance::Default, String::new());
+            continue;
+        };
+        let class = out.settings.given.contains_key(&format!("accuracy.{kind}_class"));
+        let from = if class { Provenance::Inferred } else { Provenance::Given };
+        let note = if class { "by its class" } else { "" };
+        let limit = transformer.at(1.0);
+        out.push(format!("{kind}_ratio_pct"), limit.ratio_pct, "%", from, note.to_owned());
+        out.push(format!("{kind}_phase_min"), limit.phase_min, "min", from, note.to_owned());
+    }
+    out.option("current_transformer_rated_a", accuracy.current_rated_a, "A", "its class as at rated current");
+    out.key("converter_gain_pct", accuracy.converter_gain_pct, "%");
+    let class = out.settings.given.contains_key("accuracy.scale_class");
+    if let Some(pct) = accuracy.scale_error_pct.filter(|_| class) {
+        out.follows("scale_error_pct", pct, "%", "by its class, in service");
+    } else {
+        out.option("scale_error_pct", accuracy.scale_error_pct, "%", "not known");
+    }
+    if let Some(points) = accuracy.efficiency_points {
+        out.push("efficiency_tolerance_points", points, "points", Provenance::Given, String::new());
+    } else {
+        let points = efficiency_points(out.settings.motor.rated_power_kw, derived.rated_efficiency_pct.value);
+        out.follows("efficiency_tolerance_points", points, "points", "IEC 60034-1");
+    }
+    out.option("idle_repeatability_kw", accuracy.idle_repeatability_kw, "kW", "its spread in the trace");
+}
+
+/// The runs, one a line.
+fn runs(out: &mut Lines<'_>) {
+    if out.settings.runs.is_empty() {
+        return;
+    }
+    out.section("run");
+    for (at, run) in out.settings.runs.iter().enumerate() {
+        let about = &run.about;
+        let said = [("material", &about.material), ("screen", &about.screen), ("batch", &about.batch)];
+        let mut words: Vec<String> =
+            said.into_iter().filter_map(|(name, text)| text.as_ref().map(|text| format!("{name} {text}"))).collect();
+        words.extend(about.mass_kg.map(|kg| format!("{kg} kg")));
+        words.extend(about.sizes.map(|s| format!("{} to {} mm", s.f80_mm, s.p80_mm)));
+        words.push(run.to_s.map_or("to the end".to_owned(), |to_s| format!("to {to_s} s")));
+        out.push(format!("run[{}].from_s", at + 1), run.from_s, "s", Provenance::Given, words.join(", "));
+    }
 }
 
 /// Time to trip from cold at a steady current, s; `None`: never. IEC 60255-149:

@@ -29,7 +29,7 @@ pub struct ReplayArgs {
     /// Take a record that ends early as far as it is whole
     #[arg(long)]
     pub accept_short: bool,
-    /// Write report.html, intervals.csv and events.csv into DIR; several traces have a folder each and summary.json
+    /// Write report.html, intervals.csv, events.csv and runs.csv into DIR; several traces have a folder each and summary.json
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Write intervals, events, totals, load and warnings as JSON to FILE; - is standard output

@@ -33,6 +33,13 @@ pub trait Listener {
     fn frames(&mut self, _frames: &[Frame], _news: &News) -> anyhow::Result<()> {
         Ok(())
     }
+    /// The trace has a note here.
+    ///
+    /// # Errors
+    /// It cannot be what it seems to be.
+    fn mark(&mut self, _now: Instant, _note: &str) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// The core is told of a gap.
     ///
     /// # Errors
@@ -47,6 +54,8 @@ pub trait Listener {
     /// # Errors
     /// It cannot be written.
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()>;
+    /// The core's sums, after the half cycles that are over.
+    fn totals(&mut self, _totals: &Totals) {}
     /// An interval is over.
     ///
     /// # Errors
@@ -134,6 +143,7 @@ pub fn drive(
                 run.gap(*length_s, source.rate_hz)?;
             }
             while let Some((_, note)) = notes.next_if(|(at, _)| *at <= done) {
+                run.listener.mark(run.clock, note)?;
                 if marks.len() < MARKS {
                     marks.push(Mark { t_s: seconds(frames_s(run.clock.0, source.rate_hz)), note: note.clone() });
                 }
@@ -201,6 +211,7 @@ impl Loop<'_> {
         // A cast holds what is no number at 0; 2^40 frames are two years at 16 kHz.
         let length = Span(((length_s * rate_hz).round() as u64).min(1 << 40) * FRAME);
         self.listener.gap(length)?;
+        self.side.gap(length_s);
         self.monitor.gap(length);
         self.clock = self.clock.after(length);
         self.drain()
@@ -218,6 +229,7 @@ impl Loop<'_> {
         while let Some(m) = self.monitor.take_moment() {
             self.listener.moment(&m)?;
         }
+        self.listener.totals(self.monitor.totals());
         while let Some(i) = self.monitor.take_interval() {
             self.listener.phasors(&i.window, &self.monitor.phasors());
             self.listener.interval(&i)?;

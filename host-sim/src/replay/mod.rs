@@ -9,6 +9,8 @@
 mod bits;
 pub mod drive;
 pub mod expect;
+mod ledger;
+mod note;
 pub mod order;
 pub mod outputs;
 mod places;
@@ -29,6 +31,7 @@ use crate::error::Unshown;
 use crate::fit;
 use crate::progress;
 use crate::report::number::frames_s;
+use crate::report::runs::Runs;
 use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
@@ -139,21 +142,26 @@ fn one(
     let core = fit::core_settings(settings, source.rate_hz)?;
     let monitor = Monitor::new(&core).context("the core refuses these settings")?;
     let batch_kg = args.mass_kg;
-    let (mut side, no_mass) = Side::new(&source.selection, settings.mass.source, batch_kg.is_some(), source.rate_hz);
+    let (mut side, no_mass) = Side::new(&source.selection, settings.mass, batch_kg.is_some(), source.rate_hz);
     let targets = Targets { json: args.json.as_deref(), folder };
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
-    let mut outputs = Outputs::create(targets, bits, settings, source.rate_hz, no_mass)?;
+    let mut outputs = Outputs::create(targets, bits, settings, &source, no_mass)?;
     let converter = Converter::new(&settings.sampling);
     let end = drive::drive(&mut source, &mut side, monitor, &converter, &mut outputs)?;
     outputs.finish(&end.totals)?;
+    outputs.ledger.end(settings, frames_s(end.clock.0, source.rate_hz))?;
+    let batch_kg = batch_kg.or_else(|| outputs.ledger.batches_kg(settings));
 
     let beside = Beside { rate_hz: source.rate_hz, batch_kg, no_mass, bridged: source.reader.bridged() };
     let totals = TotalsRow::new(&end.totals, &beside);
+    let mass_kg = totals.mass_t.map(|t| t * 1000.0);
+    let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, no_mass);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
-    let mut summary = summary(&source, &side, &end, totals, load, &args.settings, warnings);
+    let mut summary = summary(&source, &side, &end, (totals, load, runs), &args.settings, warnings);
     let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
     // What makes all figures wrong comes first.
     summary.warnings.splice(0..0, signs);
+    summary.warnings.extend(outputs.ledger.warnings());
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;
@@ -224,8 +232,7 @@ fn summary(
     source: &Source,
     side: &Side,
     end: &drive::End,
-    totals: TotalsRow,
-    load: LoadRow,
+    (totals, load, runs): (TotalsRow, LoadRow, Runs),
     settings: &Path,
     known: &[String],
 ) -> Summary {
@@ -250,7 +257,7 @@ fn summary(
         warnings.push(format!("{} events came faster than they could be taken and are lost", end.totals.lost_events));
     }
     let settings_path = settings.display().to_string();
-    Summary { trace, settings_path, totals, load, marks: end.marks.clone(), warnings }
+    Summary { trace, settings_path, totals, load, runs, marks: end.marks.clone(), warnings }
 }
 
 #[cfg(test)]

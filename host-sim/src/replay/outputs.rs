@@ -11,7 +11,9 @@ use shaftwork_report_bits::{Digest, Report};
 use super::bits::Bits;
 use super::drive::{Listener, News};
 use super::expect::{self, Seen};
+use super::ledger::Ledger;
 use super::order::Order;
+use super::source::Source;
 use crate::report::csv::Csv;
 use crate::report::json::Json;
 use crate::report::load::Load;
@@ -31,7 +33,7 @@ pub struct Targets<'a> {
 }
 
 /// The files in the folder.
-pub const FILES: [&str; 3] = ["report.html", "intervals.csv", "events.csv"];
+pub const FILES: [&str; 4] = ["report.html", "intervals.csv", "events.csv", "runs.csv"];
 
 /// The outputs of one trace.
 pub struct Outputs {
@@ -41,6 +43,8 @@ pub struct Outputs {
     now: Instant,
     sinks: Vec<Box<dyn Sink>>,
     bits: Option<Bits>,
+    /// Sums by run.
+    pub ledger: Ledger,
     /// How the motor was loaded.
     pub load: Load,
     /// Signs of wrong wiring.
@@ -61,9 +65,10 @@ impl Outputs {
         targets: Targets<'_>,
         bits: Option<Bits>,
         settings: &Settings,
-        rate_hz: f64,
+        source: &Source,
         no_mass: Reason,
     ) -> anyhow::Result<Self> {
+        let rate_hz = source.rate_hz;
         let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
         if let Some(path) = targets.json {
             sinks.push(Box::new(Json::create((path != Path::new("-")).then_some(path))?));
@@ -80,6 +85,7 @@ impl Outputs {
             now,
             sinks,
             bits,
+            ledger: Ledger::new(settings, &source.path, rate_hz),
             load: Load::default(),
             wiring: Wiring::default(),
             rated_a: settings.motor.rated_current_a,
@@ -133,18 +139,29 @@ impl Outputs {
 
 impl Listener for Outputs {
     fn frames(&mut self, frames: &[Frame], news: &News) -> anyhow::Result<()> {
+        self.ledger.frames(frames.len(), news.mass_mg);
         self.bits.as_mut().map_or(Ok(()), |bits| bits.frames(frames, news))
     }
 
-    fn gap(&mut self, _length: Span) -> anyhow::Result<()> {
+    fn mark(&mut self, now: Instant, note: &str) -> anyhow::Result<()> {
+        Ok(self.ledger.mark(now, note)?)
+    }
+
+    fn gap(&mut self, length: Span) -> anyhow::Result<()> {
+        self.ledger.gap(length);
         self.bits.as_ref().map_or(Ok(()), Bits::gap)
     }
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
+        self.ledger.moment(moment);
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Moment(*moment))?;
         }
         self.sinks.iter_mut().try_for_each(|sink| sink.moment(moment))
+    }
+
+    fn totals(&mut self, totals: &Totals) {
+        self.ledger.totals(totals);
     }
 
     fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {
@@ -152,6 +169,7 @@ impl Listener for Outputs {
             bits.report(&Report::Interval(*interval))?;
         }
         self.wiring.interval(interval, self.rated_a);
+        self.ledger.interval(interval);
         self.load.interval(interval, self.rate_hz);
         self.text.interval(interval, self.rate_hz);
         if self.sinks.is_empty() {

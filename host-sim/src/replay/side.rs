@@ -2,13 +2,16 @@
 //!
 //! Mass comes from a column of kg fed so far, or from a column of kg/s that is summed up; it is counted from
 //! the trace's first reading, so that energy and mass belong to the same time. That a total never falls is
-//! seen to where the trace is read; a count of noise is held here.
+//! seen to where the trace is read; a count of noise is held here. What a belt scale counted falls into the mill a
+//! while later: with a delay only what has fallen is fed.
 
+use std::collections::VecDeque;
 use std::ops::Range;
 
 use shaftwork_core::unit::Rpm;
 
 use crate::report::Reason;
+use crate::settings;
 use crate::settings::MassSource;
 use crate::trace::Rows;
 use crate::trace::select::Selection;
@@ -36,6 +39,7 @@ pub struct Side {
     sum_kg: f64,
     /// Fed since the trace began, kg: the highest `sum_kg`.
     fed_kg: f64,
+    belt: Belt,
     /// Frames with a negative feed rate.
     backwards: u64,
     rpm: Option<f64>,
@@ -43,13 +47,13 @@ pub struct Side {
 
 impl Side {
     /// Finds the columns; gives back why there is no mass, where there is none.
-    pub fn new(selection: &Selection, source: Option<MassSource>, batch: bool, rate_hz: f64) -> (Self, Reason) {
+    pub fn new(selection: &Selection, settings: settings::Mass, batch: bool, rate_hz: f64) -> (Self, Reason) {
         let column = match (selection.mass, selection.feed) {
             (Some(at), _) => Mass::Total(at),
             (None, Some(at)) => Mass::Rate(at),
             (None, None) => Mass::Nothing,
         };
-        let (mass, no_mass) = match source {
+        let (mass, no_mass) = match settings.source {
             _ if batch => (Mass::Nothing, "a weighed batch is known only as a whole"),
             None if column == Mass::Nothing => (column, "no mass is in the trace, nor --mass-kg given"),
             Some(MassSource::Trace) if column == Mass::Nothing => {
@@ -57,7 +61,9 @@ impl Side {
             }
             None | Some(MassSource::Trace) => (column, "the mass is not known yet"),
             Some(MassSource::Pulse) => (Mass::Nothing, "a trace holds no pulses of a belt weigher"),
-            Some(MassSource::Batch) => (Mass::Nothing, "no batch was given with --mass-kg"),
+            Some(MassSource::Batch) => {
+                (Mass::Nothing, "no batch was given with --mass-kg, nor a mass_kg for every run")
+            }
             Some(MassSource::Nothing) => (Mass::Nothing, "the settings say that there is no mass"),
         };
         let side = Self {
@@ -67,6 +73,7 @@ impl Side {
             first_kg: None,
             sum_kg: 0.0,
             fed_kg: 0.0,
+            belt: Belt { delay_s: settings.delay_s, ..Belt::default() },
             backwards: 0,
             rpm: None,
         };
@@ -95,20 +102,33 @@ impl Side {
                 }
             }
         }
+        self.belt.pass(taken.len() as f64 * self.seconds_per_frame);
+        self.belt.count(self.fed_kg);
         if let Some(column) = self.speed {
             self.rpm = values(column).last().filter(known).copied();
         }
     }
 
+    /// Time without rows: what was on the belt goes on.
+    pub fn gap(&mut self, length_s: f64) {
+        self.belt.pass(length_s);
+    }
+
     /// Mass fed since the trace began, mg; `None` without a channel of mass.
     pub fn mass_mg(&self) -> Option<u64> {
         // Held at 2^64 - 1 mg by the cast.
-        (self.mass != Mass::Nothing).then(|| (self.fed_kg * 1e6).round() as u64)
+        (self.mass != Mass::Nothing).then(|| (self.belt.fallen_kg * 1e6).round() as u64)
     }
 
     /// What a person should know about the mass.
     pub fn warnings(&self) -> Vec<String> {
         let mut out = Vec::new();
+        if self.belt.delay_s > 0.0 && self.mass != Mass::Nothing {
+            out.push(format!(
+                "what the scale counts is fed {} s later: what lay on the belt when the trace began is not in it",
+                self.belt.delay_s
+            ));
+        }
         if let Some(kg) = self.first_kg.filter(|kg| *kg != 0.0) {
             out.push(format!("the mass begins at {kg} kg: only what was fed after that is counted"));
         }
@@ -130,6 +150,46 @@ impl Side {
     }
 }
 
+/// What is on its way from the scale to the mill.
+#[derive(Debug, Default)]
+struct Belt {
+    delay_s: f64,
+    now_s: f64,
+    /// When a count will have fallen, s, and the count, kg.
+    way: VecDeque<(f64, f64)>,
+    counted_kg: f64,
+    fallen_kg: f64,
+}
+
+impl Belt {
+    /// Counts within so much of each other travel as one, with the earlier of them: memory stays flat.
+    const STEP_S: f64 = 0.01;
+
+    fn pass(&mut self, length_s: f64) {
+        self.now_s += length_s;
+        self.fall();
+    }
+
+    fn count(&mut self, kg: f64) {
+        if kg <= self.counted_kg {
+            return;
+        }
+        self.counted_kg = kg;
+        let due_s = self.now_s + self.delay_s;
+        match self.way.back_mut().filter(|last| due_s - last.0 < Self::STEP_S) {
+            Some(last) => last.1 = kg,
+            None => self.way.push_back((due_s, kg)),
+        }
+        self.fall();
+    }
+
+    fn fall(&mut self) {
+        while let Some((_, kg)) = self.way.pop_front_if(|first| first.0 <= self.now_s) {
+            self.fallen_kg = kg;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -138,8 +198,12 @@ mod tests {
         Selection { electrical: [None; 6], mass, feed, speed }
     }
 
+    fn by(source: Option<MassSource>, delay_s: f64) -> settings::Mass {
+        settings::Mass { source, delay_s }
+    }
+
     fn side(selection: &Selection, values: &[f64]) -> Side {
-        let (mut side, _) = Side::new(selection, None, false, 2_000.0);
+        let (mut side, _) = Side::new(selection, by(None, 0.0), false, 2_000.0);
         let rows = Rows { columns: vec![values.to_vec()], len: values.len(), ..Rows::new() };
         side.take(&rows, 0..rows.len);
         side
@@ -159,6 +223,26 @@ mod tests {
         let side = side(&selection(None, Some(0), None), &[4.0, 4.0, 4.0, -4.0]);
         assert_eq!(side.mass_mg(), Some(6_000));
         assert_eq!(side.warnings().len(), 1);
+    }
+
+    /// 2 kg/s for 3 s with a way of 1.5 s: by hand 3 kg at the end; a gap lets another 2 kg fall.
+    #[test]
+    fn what_is_on_the_belt_is_not_fed_yet() {
+        let (mut side, _) = Side::new(&selection(None, Some(0), None), by(None, 1.5), false, 2_000.0);
+        let rows = Rows { columns: vec![vec![2.0; 8]], len: 8, ..Rows::new() };
+        let mut fed = Vec::new();
+        for _ in 0..750 {
+            side.take(&rows, 0..8);
+            fed.push(side.mass_mg().unwrap());
+        }
+        assert_eq!(fed[374], 0, "1.5 s");
+        assert!((fed[749] as f64 / 1e6 - 3.0).abs() <= 2.0 * Belt::STEP_S, "{}", fed[749]);
+        assert!(fed.is_sorted() && side.belt.way.len() <= 151);
+        side.gap(1.0);
+        assert!((side.mass_mg().unwrap() as f64 / 1e6 - 5.0).abs() <= 2.0 * Belt::STEP_S);
+        side.gap(9.0);
+        assert_eq!(side.mass_mg(), Some(6_000_000));
+        assert!((side.warnings()[0]).contains("1.5 s"), "{:?}", side.warnings());
     }
 
     #[test]
@@ -182,7 +266,7 @@ mod tests {
             (&none, Some(MassSource::Trace), false, false, "no channel"),
             (&none, None, false, false, "no mass is in"),
         ] {
-            let (side, reason) = Side::new(selection, source, batch, 4_000.0);
+            let (side, reason) = Side::new(selection, by(source, 0.0), batch, 4_000.0);
             assert_eq!(side.mass_mg().is_some(), mass);
             assert!(reason.contains(words), "{reason}");
         }

@@ -17,7 +17,7 @@ const ACTIVE: f64 = 8_635.312_5;
 const REACTIVE: f64 = 6_027.485_2;
 
 /// The trace: `seconds` of it; `extra` is one more column and its value.
-fn trace(seconds: f64, extra: Option<(&str, f64)>) -> String {
+pub(super) fn trace(seconds: f64, extra: Option<(&str, f64)>) -> String {
     let mut text = String::from("t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a");
     let _ = writeln!(text, "{}", extra.map(|(name, _)| format!(",{name}")).unwrap_or_default());
     let lag = 0.82_f64.acos();
@@ -36,7 +36,7 @@ fn trace(seconds: f64, extra: Option<(&str, f64)>) -> String {
 }
 
 /// A folder with the trace and with settings of a 7.5 kW motor, five trips wanted.
-fn folder(trace: &str) -> tempfile::TempDir {
+pub(super) fn folder(trace: &str) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("sine.csv"), trace).unwrap();
     let good = crate::settings::testing::good();
@@ -50,7 +50,7 @@ fn folder(trace: &str) -> tempfile::TempDir {
     folder
 }
 
-fn arguments(folder: &Path) -> cli::Replay {
+pub(super) fn arguments(folder: &Path) -> cli::Replay {
     cli::Replay {
         traces: vec![folder.join("sine.csv").display().to_string()],
         settings: folder.join("mill.toml"),
@@ -64,7 +64,7 @@ fn arguments(folder: &Path) -> cli::Replay {
     }
 }
 
-fn json(folder: &Path) -> Value {
+pub(super) fn json(folder: &Path) -> Value {
     serde_json::from_slice(&std::fs::read(folder.join("out.json")).unwrap()).unwrap()
 }
 

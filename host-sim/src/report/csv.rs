@@ -1,4 +1,4 @@
-//! `intervals.csv` and `events.csv`: the same names as in the JSON output, lists as `name_1`, `name_2`, `name_3`.
+//! `intervals.csv`, `events.csv` and `runs.csv`: the same names as in the JSON output, lists as `name_1`, `name_2`, `name_3`.
 //!
 //! A figure that cannot be had is an empty cell; its reason is in the JSON output.
 
@@ -7,6 +7,7 @@ use std::path::Path;
 use csv::Writer;
 
 use super::event::Detail;
+use super::runs::RunRow;
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
 use crate::whole;
 
@@ -50,11 +51,42 @@ const EVENTS: [&str; 13] = [
     "unbalance_pct",
 ];
 
-/// Writes the two files into a folder.
+/// The columns of `runs.csv` besides `table`, which tells what a row belongs to: `runs`, `by_batch`, …, `whole`.
+const RUNS: [&str; 26] = [
+    "run",
+    "batch",
+    "material",
+    "screen",
+    "from_s",
+    "to_s",
+    "runs",
+    "time_s",
+    "idle_s",
+    "breaking_s",
+    "electrical_kwh",
+    "exported_kwh",
+    "reactive_kvarh",
+    "start_kwh",
+    "shaft_kwh",
+    "net_kwh",
+    "mass_t",
+    "gross_kwh_per_t",
+    "gross_model_band_kwh_per_t",
+    "gross_field_band_kwh_per_t",
+    "gross_band_kwh_per_t",
+    "net_kwh_per_t",
+    "net_model_band_kwh_per_t",
+    "net_field_band_kwh_per_t",
+    "net_band_kwh_per_t",
+    "operating_work_index_kwh_per_t",
+];
+
+/// Writes the three files into a folder.
 #[derive(Debug)]
 pub struct Csv {
     intervals: Writer<Whole>,
     events: Writer<Whole>,
+    runs: Writer<Whole>,
 }
 
 impl Csv {
@@ -69,7 +101,12 @@ impl Csv {
             writer.write_record(columns.iter().flat_map(|c| expand(c)))?;
             Ok(writer)
         };
-        Ok(Self { intervals: begin("intervals.csv", &INTERVALS)?, events: begin("events.csv", &EVENTS)? })
+        let runs: Vec<&str> = ["table"].into_iter().chain(RUNS).collect();
+        Ok(Self {
+            intervals: begin("intervals.csv", &INTERVALS)?,
+            events: begin("events.csv", &EVENTS)?,
+            runs: begin("runs.csv", &runs)?,
+        })
     }
 }
 
@@ -154,6 +191,24 @@ fn event_line(r: &EventRow) -> Vec<String> {
     line.0
 }
 
+fn run_line(table: &str, r: &RunRow) -> Vec<String> {
+    let mut line = Line(Vec::with_capacity(1 + RUNS.len()));
+    line.text(Some(table));
+    line.text(Some(&r.run));
+    line.text(r.batch.as_deref());
+    line.text(r.material.as_deref());
+    line.text(r.screen.as_deref());
+    line.list([r.from_s, r.to_s]);
+    line.text(Some(&r.runs.to_string()));
+    line.list([r.time_s, r.idle_s, r.breaking_s].map(Some));
+    line.list([r.electrical_kwh, r.exported_kwh, r.reactive_kvarh, r.start_kwh].map(Some));
+    line.list([r.shaft_kwh, r.net_kwh, r.mass_t]);
+    line.list([r.gross_kwh_per_t, r.gross_model_band_kwh_per_t, r.gross_field_band_kwh_per_t, r.gross_band_kwh_per_t]);
+    line.list([r.net_kwh_per_t, r.net_model_band_kwh_per_t, r.net_field_band_kwh_per_t, r.net_band_kwh_per_t]);
+    line.maybe(r.operating_work_index_kwh_per_t);
+    line.0
+}
+
 impl Sink for Csv {
     fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
         Ok(self.intervals.write_record(interval_line(row))?)
@@ -163,9 +218,13 @@ impl Sink for Csv {
         Ok(self.events.write_record(event_line(row))?)
     }
 
-    fn close(self: Box<Self>, _summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+    fn close(self: Box<Self>, summary: &Summary) -> anyhow::Result<Vec<Whole>> {
+        let Self { intervals, events, mut runs } = *self;
+        for (table, row) in summary.runs.rows() {
+            runs.write_record(run_line(table, row))?;
+        }
         let end = |writer: Writer<Whole>| writer.into_inner().map_err(|e| anyhow::anyhow!("{}", e.error()));
-        Ok(vec![end(self.intervals)?, end(self.events)?])
+        Ok(vec![end(intervals)?, end(events)?, end(runs)?])
     }
 }
 

@@ -12,13 +12,16 @@ pub struct Figure {
     pub value: Option<f64>,
     /// Its unit.
     pub unit: &'static str,
+    /// What else there is to say of it, after its unit.
+    pub beside: String,
     /// Why it cannot be had.
     pub why: Reason,
 }
 
 /// A figure whose reason stands under a key.
 fn figure(name: &'static str, value: Option<f64>, unit: &'static str, why: &Why, key: &str) -> Figure {
-    Figure { name, value, unit, why: why.get(key).copied().unwrap_or_default() }
+    let why = why.get(key).copied().unwrap_or_default();
+    Figure { name, value, unit, beside: String::new(), why }
 }
 
 /// Energy, mass, energy per tonne.
@@ -27,7 +30,8 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
     const GIVEN_BACK: f64 = 0.001;
     let t = &end.totals;
     let idle = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
-    let known = |name, kwh, unit| Figure { name, value: Some(kwh), unit, why: "" };
+    let known = |name, kwh, unit| Figure { name, value: Some(kwh), unit, beside: String::new(), why: "" };
+    let [gross, net] = end.runs.whole.bands();
     let mut all = vec![known("taken in", t.electrical_kwh, "kWh")];
     if t.exported_kwh > GIVEN_BACK * t.electrical_kwh {
         all.push(known("given back", t.exported_kwh, "kWh"));
@@ -38,8 +42,8 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
         figure("idle power", t.idle_power_kw, idle, &t.why, "idle_power_kw"),
         figure("net of idle", t.net_kwh, "kWh", &t.why, "net_kwh"),
         mass(end),
-        figure("gross per tonne", t.gross_kwh_per_t, "kWh/t", &t.why, "gross_kwh_per_t"),
-        figure("net per tonne", t.net_kwh_per_t, "kWh/t", &t.why, "net_kwh_per_t"),
+        Figure { beside: gross, ..figure("gross per tonne", t.gross_kwh_per_t, "kWh/t", &t.why, "gross_kwh_per_t") },
+        Figure { beside: net, ..figure("net per tonne", t.net_kwh_per_t, "kWh/t", &t.why, "net_kwh_per_t") },
     ]);
     all
 }

@@ -2,7 +2,8 @@
 //!
 //! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
 //! its length is known the document is put together in the order in which it is read:
-//! `{ format, trace, intervals, events, totals, load, marks, warnings }`.
+//! `{ format, trace, intervals, events, totals, load, runs, by_batch, by_material, by_screen, whole, uncertainty, marks,
+//! warnings }`.
 
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Seek, Write};
@@ -90,6 +91,12 @@ fn compose(out: &mut impl Write, [intervals, events]: [Option<File>; 2], end: &S
     list(out, "events", events)?;
     member(out, "totals", &end.totals, ",")?;
     member(out, "load", &end.load, ",")?;
+    member(out, "runs", &end.runs.runs, ",")?;
+    member(out, "by_batch", &end.runs.by_batch, ",")?;
+    member(out, "by_material", &end.runs.by_material, ",")?;
+    member(out, "by_screen", &end.runs.by_screen, ",")?;
+    member(out, "whole", &end.runs.whole, ",")?;
+    member(out, "uncertainty", &end.runs.uncertainty, ",")?;
     member(out, "marks", &end.marks, ",")?;
     member(out, "warnings", &end.warnings, "")?;
     writeln!(out, "}}")?;

@@ -15,12 +15,15 @@ pub mod json;
 pub mod load;
 pub mod number;
 pub mod page;
+pub mod runs;
 pub mod several;
 mod story;
+pub mod sums;
 #[cfg(test)]
 mod testing;
 pub mod text;
 pub mod totals;
+pub mod uncertainty;
 mod verdict;
 pub mod wiring;
 mod words;
@@ -95,6 +98,8 @@ pub struct Summary {
     pub totals: TotalsRow,
     /// How the motor was loaded while it ran.
     pub load: LoadRow,
+    /// Energy per tonne by run, with its uncertainty.
+    pub runs: runs::Runs,
     /// Its markers, the first [`MARKS`] of them.
     pub marks: Vec<Mark>,
     /// What a person should know, one sentence each.

@@ -44,6 +44,7 @@ pub fn summary() -> Summary {
             why: Why::new(),
         },
         load: Load::default().row(&totals, 55.0),
+        runs: crate::report::runs::Runs::default(),
         totals,
         marks: vec![],
         warnings: vec![],

@@ -10,6 +10,7 @@ use super::clock::Clock;
 use super::course::Course;
 use super::event::Detail;
 use super::figures::{self, Figure};
+use super::runs::{TREND, wide};
 use super::story::{Limits, Story};
 use super::verdict::verdict;
 use super::words::{self, short, span, stamp};
@@ -66,6 +67,7 @@ impl Text {
         page.story()?;
         page.times()?;
         page.energy()?;
+        page.runs()?;
         page.load()?;
         page.picture()?;
         page.warnings()
@@ -141,7 +143,34 @@ impl<W: Write> Page<'_, W> {
         self.heading("Energy and mass")?;
         let figures = figures::energy(self.end, self.settings);
         let mut table = self.table();
-        figures.iter().try_for_each(|f| table.line(f, f.unit))
+        figures.iter().try_for_each(|f| table.line(f, format!("{} {}", f.unit, f.beside).trim_end()))
+    }
+
+    fn runs(&mut self) -> io::Result<()> {
+        let end = self.end;
+        let shown = end.runs.shown();
+        for (at, (heading, rows)) in shown.iter().enumerate() {
+            self.heading(&format!("{heading:<24}{:>14}{:>17}{:>17}", "mass", "gross kWh/t", "net kWh/t"))?;
+            // The outside and the whole come last: they are always told.
+            let (first, last) = rows.split_at(if at == 0 { rows.len() - 2 } else { rows.len() });
+            let told = first.iter().take(LINES).chain(last);
+            for row in told {
+                let [gross, net] = row.specific().map(|figure| match figure {
+                    Some((x, Some(band))) => format!("{} +-{:<6}", short(x), wide(band)),
+                    Some((x, None)) => format!("{}{:<9}", short(x), ""),
+                    None => format!("{:<9}", "-"),
+                });
+                let mass = row.mass_t.map_or("-".to_owned(), |t| format!("{} kg", short(t * 1000.0)));
+                self.wrap(4, &format!("  {:<22}{mass:>14}{gross:>17}{net:>17}", printable(&row.title())))?;
+                if let Some(index) = row.operating_work_index_kwh_per_t {
+                    self.wrap(4, &format!("    operating work index {} kWh/t ({TREND})", short(index)))?;
+                }
+            }
+            if first.len() > LINES {
+                writeln!(self.out, "  and {} more: --json or --out lists them all", first.len() - LINES)?;
+            }
+        }
+        if shown.is_empty() { Ok(()) } else { self.wrap(4, &format!("  {}", end.runs.about_bands())) }
     }
 
     fn load(&mut self) -> io::Result<()> {

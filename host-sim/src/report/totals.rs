@@ -11,7 +11,7 @@ use super::number::{amps, figure, frames_s, kwh, pct, seconds, signed_kwh, watts
 use super::{Reason, Why};
 
 /// The mass that makes a specific energy worth stating, kg.
-const LEAST_MASS_KG: f64 = 1.0;
+pub(super) const LEAST_MASS_KG: f64 = 1.0;
 
 /// Sums over the whole trace.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -60,7 +60,10 @@ impl<'a> Document<'a> {
             let here: Vec<&str> = known.iter().filter(|(t, _)| *t == table).map(|(_, k)| *k).collect();
             let elsewhere = known.iter().find(|(t, k)| *k == key && *t != table);
             fault = match (nearest(&key, here.iter().copied()), elsewhere) {
-                (_, Some((t, _))) if !t.is_empty() => fault.mend(format!("{key} belongs under [{t}]")),
+                (_, Some((t, _))) if !t.is_empty() => fault.mend(match t.split_once('[') {
+                    Some((list, _)) => format!("{key} belongs under [[{list}]]"),
+                    None => format!("{key} belongs under [{t}]"),
+                }),
                 (Some(near), _) => fault.mend(format!("did you mean {near}?")),
                 _ if here.is_empty() => fault.mend("remove it"),
                 _ => fault.wanted(here.join(", ")),

@@ -137,6 +137,24 @@ pub const JAM_PICKUP_PCT: Limits = Limits::from(10.0, 2_000.0, "% of rated curre
 pub const PHASE_LOSS_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% negative over positive sequence");
 /// Undervoltage pick-up.
 pub const UNDERVOLTAGE_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% of line_voltage_v");
+/// Ratio error or gain, either way.
+pub const RATIO_ERROR_PCT: Limits = Limits::from(0.0, 10.0, "%");
+/// Phase displacement, either way.
+pub const PHASE_MIN: Limits = Limits::from(0.0, 600.0, "minutes of arc");
+/// Error of a scale, either way.
+pub const SCALE_ERROR_PCT: Limits = Limits::from(0.0, 50.0, "%");
+/// Tolerance of the efficiency at rated load.
+pub const EFFICIENCY_POINTS: Limits = Limits::from(0.0, 20.0, "points");
+/// Standard deviation of idle power.
+pub const REPEATABILITY_KW: Limits = Limits::from(0.0, 15_000.0, "kW");
+/// A time in a trace: a hundred days.
+pub const TRACE_S: Limits = Limits::from(0.0, 8_640_000.0, "s");
+/// Mass of a run.
+pub const MASS_KG: Limits = Limits::above(0.0, 1e9, "kg");
+/// Size of pieces.
+pub const SIZE_MM: Limits = Limits::above(0.0, 10_000.0, "mm");
+/// Way of the material from the scale to the mill: memory is kept for so long.
+pub const TRANSPORT_S: Limits = Limits::from(0.0, 600.0, "s");
 
 #[cfg(test)]
 mod tests {

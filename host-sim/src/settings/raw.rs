@@ -226,6 +226,33 @@ impl<'d> Table<'d> {
         Table::new(self.doc, path, Some(entries), value.span().start).run(read)
     }
 
+    /// An optional list of tables, `[[key]]`, each read as one of its own; what cannot be read is left out.
+    pub(super) fn tables<T>(
+        &mut self,
+        key: &'static str,
+        most: usize,
+        read: impl Fn(&mut Table<'_>) -> Option<T>,
+    ) -> Vec<T> {
+        let path = join(&self.path, key);
+        let Some(value) = self.value(key) else { return Vec::new() };
+        let wanted = format!("tables, each beginning with [[{path}]] on a line of its own");
+        let DeValue::Array(items) = value.get_ref() else {
+            return self.fault::<()>(key, value, wanted, "").map_or(Vec::new(), |()| Vec::new());
+        };
+        if items.len() > most {
+            let found = format!("{} of them", items.len());
+            self.doc.push(value.span().start, &path, found, format!("at most {most}"), "");
+        }
+        let one = |(at, item): (usize, &'d Spanned<DeValue<'d>>)| match item.get_ref() {
+            DeValue::Table(entries) => {
+                let path = format!("{path}[{}]", at + 1);
+                Table::new(self.doc, path, Some(entries), item.span().start).run(&read)
+            }
+            _ => self.fault(key, item, wanted.clone(), ""),
+        };
+        items.iter().take(most).enumerate().filter_map(one).collect()
+    }
+
     fn need(&mut self, key: &'static str, wanted: &impl ToString) {
         if !self.has(key) {
             self.missing.push((key, wanted.to_string()));

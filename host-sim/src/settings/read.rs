@@ -12,7 +12,7 @@ use super::{
     Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, StrayLoadLoss, Supply, Transmission,
     VoltageTap, Winding, Wiring, full_scale_count,
 };
-use super::{limits, nameplate, template, trips};
+use super::{MOST_RUNS, accuracy, limits, nameplate, run, template, trips};
 use crate::error::Fault;
 
 /// Reads a text into settings whose single keys are valid; cross-checks come after.
@@ -58,7 +58,14 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
             coast_down_s: t.number("coast_down_s", &limits::TIME_S).unwrap_or(300.0),
         })
     });
-    let mass = root.table("mass", |t| Some(Mass { source: t.word("source", MASS_SOURCES) }));
+    let mass = root.table("mass", |t| {
+        let source = t.word("source", MASS_SOURCES);
+        Some(Mass { source, delay_s: t.number("delay_s", &limits::TRANSPORT_S).unwrap_or(0.0) })
+    });
+    // An absent table is asked for as well, so that a key of it in another place is told where it belongs.
+    let said = root.has("accuracy");
+    let accuracy = root.table("accuracy", |t| Some(accuracy::read(t))).filter(|_| said);
+    let runs = root.tables("run", MOST_RUNS, |t| Some(run::read(t)));
     let rated_current_a = motor.as_ref().map(|motor| motor.rated_current_a);
     let trips = root.need_table("trip", template::TRIP, |t| Some(trips::read(t, rated_current_a)));
     Some(Settings {
@@ -71,6 +78,8 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
         transmission: transmission?,
         mill: mill?,
         mass: mass?,
+        accuracy,
+        runs,
         trips: trips?,
         given: BTreeMap::new(),
     })

@@ -5,7 +5,7 @@ use std::f64::consts::SQRT_2;
 
 use super::derive::{Derived, derive};
 use super::trips::COOLING_OVER_HEATING;
-use super::{MassSource, Settings, Warning, limits, nameplate};
+use super::{MassSource, Settings, Warning, limits, nameplate, run};
 use crate::error::Fault;
 
 /// Faults and warnings while they are found.
@@ -38,6 +38,7 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
     let mut findings = Findings { file, given: &settings.given, faults: Vec::new(), warnings: Vec::new() };
     let derived = derive(settings);
     nameplate::check(settings, &derived, &mut findings);
+    run::check(&settings.runs, &mut findings);
     if findings.faults.is_empty() {
         supply(settings, &mut findings);
         full_scale(settings, &derived, &mut findings);

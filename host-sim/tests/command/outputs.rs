@@ -64,6 +64,7 @@ fn a_full_disk_is_told_with_the_file_and_a_cure() {
     for (file, words) in [
         ("intervals.csv", &["--out", "d"][..]),
         ("events.csv", &["--out", "d"]),
+        ("runs.csv", &["--out", "d"]),
         ("report.html", &["--out", "d"]),
         ("settings.bin", &["--bits", "d"]),
         ("frames.bin", &["--bits", "d"]),

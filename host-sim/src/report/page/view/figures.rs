@@ -37,7 +37,8 @@ const MISSING: &str = "–";
 
 impl From<figures::Figure> for Figure {
     fn from(f: figures::Figure) -> Self {
-        let unit = if f.value.is_some() { f.unit.to_owned() } else { String::new() };
+        let unit =
+            if f.value.is_some() { format!("{} {}", f.unit, f.beside).trim_end().to_owned() } else { String::new() };
         Self { name: f.name, value: f.value.map_or_else(|| MISSING.to_owned(), short), unit, why: f.why }
     }
 }
@@ -75,11 +76,18 @@ pub fn tiles(end: &Summary, settings: &Settings) -> Vec<Figure> {
         Some(text("starts, trips", format!("{}, {}", t.starts, t.trips), "")),
         energy("taken in").map(|f| f.named("energy taken in")),
         Some(
-            Figure::from(figures::Figure { name: "of it while idle", value: idle, unit: "", why }).in_unit(&idle_unit),
+            Figure::from(figures::Figure {
+                name: "of it while idle",
+                value: idle,
+                unit: "",
+                beside: String::new(),
+                why,
+            })
+            .in_unit(&idle_unit),
         ),
         Some(figures::mass(end).into()),
-        energy("gross per tonne").map(|f| f.named("gross, electrical")),
-        energy("net per tonne").map(|f| f.named("net of idle, at the shaft")),
+        energy("gross per tonne").map(|f| f.named("gross, electrical").in_unit("kWh/t")),
+        energy("net per tonne").map(|f| f.named("net of idle, at the shaft").in_unit("kWh/t")),
         load("mean").map(|f| f.named("load while running, mean")),
         load("95 % of time below").map(|f| f.named("load, 95 % of time below")),
         Some(Figure::from(figures::peak_current(end)).named("highest current of a cycle").in_unit("A rms")),

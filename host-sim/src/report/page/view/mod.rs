@@ -2,6 +2,7 @@
 
 mod figures;
 mod happened;
+mod runs;
 
 use askama::Template;
 use serde::Serialize;
@@ -66,6 +67,11 @@ pub(super) struct Report {
     close_ups: Vec<Around>,
     states: Vec<StateShare>,
     parts: Vec<Part>,
+    runs: Vec<runs::Table>,
+    bands: String,
+    trend: &'static str,
+    budget: Vec<runs::Line>,
+    assumed: Vec<String>,
     totals: Vec<(&'static str, Vec<Figure>)>,
     warnings: Vec<String>,
     quality: Vec<String>,
@@ -124,6 +130,11 @@ impl Report {
             close_ups: happened::around(gathered, &rows, clock.as_ref()),
             states: figures::states(&end.totals, end.trace.duration_s),
             parts: figures::parts(&end.totals),
+            runs: runs::tables(&end.runs),
+            bands: sentence(&end.runs.about_bands()),
+            trend: crate::report::runs::TREND,
+            budget: runs::budget(&end.runs),
+            assumed: end.runs.uncertainty.assumed.iter().map(|a| sentence(a)).collect(),
             totals: figures::totals(end, settings),
             warnings: end.warnings.iter().map(|w| sentence(w)).collect(),
             quality: quality(end, events),
