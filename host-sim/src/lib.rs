@@ -1,7 +1,7 @@
 //! The host tool: replays logged traces through the firmware core.
 
-pub mod calibrate;
 pub mod audit;
+pub mod calibrate;
 pub mod check;
 mod clash;
 pub mod cli;

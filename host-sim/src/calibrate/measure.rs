@@ -41,7 +41,7 @@ pub fn measure(trace: &str, settings: &Settings, rows: &[Row], reference: &str) 
     let mut source = Source::open(trace, settings, false)?;
     let core = fit::core_settings(settings, source.rate_hz)?;
     let monitor = Monitor::new(&core).context("the core refuses these settings")?;
-    let (mut side, _) = Side::new(&source.selection, settings.mass.source, true, source.rate_hz);
+    let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rate_hz);
     let mut taker = Taker {
         rows,
         readings: vec![Reading::default(); rows.len()],

@@ -74,7 +74,7 @@ fn look(trace: &str, settings: &Settings, accept_short: bool) -> anyhow::Result<
     let mut source = Source::open(trace, settings, accept_short)?;
     let core = fit::core_settings(settings, source.rate_hz)?;
     let monitor = Monitor::new(&core).context("the core refuses these settings")?;
-    let (mut side, _) = Side::new(&source.selection, settings.mass.source, true, source.rate_hz);
+    let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rate_hz);
     let expected = Expected::new(&core);
     let rate_hz = source.rate_hz;
     let mut looker =
