@@ -12,6 +12,7 @@ use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Amps, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Volts, Watts};
 use shaftwork_sim::report::load::Load;
 use shaftwork_sim::report::page::Page;
+use shaftwork_sim::report::runs::Runs;
 use shaftwork_sim::report::totals::Beside;
 use shaftwork_sim::report::{EventRow, Sink, Summary, TotalsRow, TraceRow};
 use shaftwork_sim::settings;
@@ -83,8 +84,15 @@ pub fn write(folder: &Path, settings: &Path) -> Result<()> {
         ..TraceRow::default()
     };
     let load = Load::default().row(&totals, settings.motor.rated_power_kw);
-    let end =
-        Summary { trace, settings_path: "settings.toml".to_owned(), totals, load, marks: vec![], warnings: vec![] };
+    let end = Summary {
+        trace,
+        settings_path: "settings.toml".to_owned(),
+        totals,
+        load,
+        runs: Runs::default(),
+        marks: vec![],
+        warnings: vec![],
+    };
     for file in Box::new(page).close(&end)? {
         file.commit()?;
     }

@@ -232,7 +232,7 @@ fn read(path: &str) -> Result<u64> {
 fn replay(path: &str, settings: &Settings) -> Result<u64> {
     let mut source = Source::open(path, settings, false)?;
     let monitor = Monitor::new(&fit::core_settings(settings, source.rate_hz)?).context("the core's settings")?;
-    let (mut side, _) = Side::new(&source.selection, settings.mass.source, false, source.rate_hz);
+    let (mut side, _) = Side::new(&source.selection, settings.mass, false, source.rate_hz);
     let mut count = Count::default();
     let end = drive(&mut source, &mut side, monitor, &Converter::new(&settings.sampling), &mut count)?;
     anyhow::ensure!(count.0 > end.frames / 100, "the core reported next to nothing");
