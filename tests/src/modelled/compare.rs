@@ -36,7 +36,8 @@ impl Beside<'_> {
     /// All rows.
     #[must_use]
     pub fn rows(&self) -> Vec<Row> {
-        let mut rows = self.energies();
+        let mut rows = vec![self.balance()];
+        rows.extend(self.energies());
         rows.extend(self.masses());
         rows.extend(self.starts());
         rows.push(self.peak());
@@ -77,6 +78,14 @@ impl Beside<'_> {
         });
         let spans = spans.collect::<Option<Vec<_>>>()?;
         told.next().is_none().then_some(spans)
+    }
+
+    /// The model's own: supply less losses, shaft and what is stored.
+    fn balance(&self) -> Row {
+        let balance = &self.known.end.balance;
+        let whole = balance.electrical_j.abs().max(balance.kinetic_j.abs());
+        let missing = Some(100.0 * balance.rest_j() / whole);
+        Row::within("the model's energies add up: missing, %", 0.0, missing, 1.0, [-0.01, 0.01], "0.01 %", " %")
     }
 
     fn energies(&self) -> Vec<Row> {

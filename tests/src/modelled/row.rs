@@ -16,7 +16,7 @@ pub enum Verdict {
 }
 
 /// A figure of a scenario.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// Which figure, with its unit.
     pub figure: &'static str,
@@ -26,6 +26,8 @@ pub struct Row {
     pub replayed: String,
     /// How far they are apart.
     pub difference: String,
+    /// The same as a number, in the bound's unit; none where nothing is told.
+    pub off: Option<f64>,
     /// How far they may be.
     pub bound: String,
     /// Whether they are.
@@ -72,6 +74,7 @@ impl Row {
             truth: number(truth),
             replayed: replayed.map_or_else(|| "null".to_owned(), number),
             difference: off.map_or_else(String::new, |off| format!("{off:+.3}{unit}")),
+            off,
             bound: bound.to_owned(),
             verdict: if inside { Verdict::Inside } else { Verdict::Outside },
         }
@@ -85,6 +88,7 @@ impl Row {
             truth: truth.into(),
             replayed: replayed.into(),
             difference: String::new(),
+            off: None,
             bound: String::new(),
             verdict: if right { Verdict::Inside } else { Verdict::Outside },
         }
@@ -100,7 +104,7 @@ impl Row {
 
 impl fmt::Display for Row {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { figure, truth, replayed, difference, bound, verdict } = self;
+        let Self { figure, truth, replayed, difference, bound, verdict, .. } = self;
         let verdict = match verdict {
             Verdict::Inside => "inside".to_owned(),
             Verdict::Outside => "**OUTSIDE**".to_owned(),
