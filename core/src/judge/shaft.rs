@@ -107,7 +107,8 @@ impl Shaft {
         let stator = (i64::from(c.stator_resistance) * warm.stator) >> 24;
         // What turns against the motor: its current, and what it takes through stator and rotor at a slip of two.
         let against = against(c, half).min(current);
-        let braking = (standing(c, warm) / 2 * against) >> 24;
+        let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
+        let braking = (standing(c, rotor) / 2 * against) >> 24;
         let (active, current) = (clamp(active - braking - ((stator.min(MOST / 4) * against) >> 24)), current - against);
         let reactive = clamp(reactive - 2 * loss(c.stator_leakage, against));
         let past_stator = clamp(active - clamp((stator.min(MOST / 4) * current) >> 24));
@@ -116,7 +117,6 @@ impl Shaft {
         // Q48 / Q24; each square is below 2^60.
         let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
         let magnetising = times(emf, c.magnetising_admittance.into());
-        let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
         let slip = deep(c.deep_bar.into(), slip(rotor, air_gap, clamp(past_leakage - magnetising), emf));
 
         let turning = ONE - slip;
@@ -187,9 +187,8 @@ fn against(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
     c.square_to_unit.apply(i64::try_from(square.saturating_mul(3)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
 }
 
-/// Rotor resistance at standstill and beyond, Q24, below 16.
-fn standing(c: &MotorCoefficients, warm: Warm) -> i64 {
-    let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
+/// Rotor resistance at standstill and beyond from that while running, Q24, below 16.
+fn standing(c: &MotorCoefficients, rotor: i64) -> i64 {
     // 28 bits times one below 17 at Q24.
     ((rotor * (ONE + i64::from(c.deep_bar))) >> 24).min(MOST / 4)
 }

@@ -1,8 +1,6 @@
 //! What the core measures over the stretches of the reference readings, under given settings.
 
 use anyhow::Context as _;
-use shaftwork_core::judge::event::Event;
-use shaftwork_core::judge::report::{Interval, Moment};
 use shaftwork_core::record::Phasors;
 use shaftwork_core::time::Span;
 use shaftwork_core::{Frame, Monitor, Window};
@@ -137,17 +135,5 @@ impl Listener for Taker<'_> {
                 power[1] += w * i - v * j;
             }
         }
-    }
-
-    fn moment(&mut self, _moment: &Moment) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn interval(&mut self, _interval: &Interval) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn event(&mut self, _event: &Event) -> anyhow::Result<()> {
-        Ok(())
     }
 }

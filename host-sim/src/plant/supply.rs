@@ -250,6 +250,11 @@ impl Supply {
         (2.0_f64 / 3.0).sqrt() * self.line_v * (1.0 - missing.min(1.0))
     }
 
+    /// The source's frequency, Hz.
+    pub(super) fn hertz(&self, t_s: f64) -> f64 {
+        self.frequency_hz + self.drifts.iter().map(|drift| drift.hertz(t_s)).sum::<f64>()
+    }
+
     /// The angle of phase A, rad; 0 at its peak.
     pub fn angle_rad(&self, t_s: f64) -> f64 {
         let gained: f64 = self.drifts.iter().map(|drift| drift.cycles(t_s)).sum();

@@ -53,19 +53,25 @@ pub trait Listener {
     ///
     /// # Errors
     /// It cannot be written.
-    fn moment(&mut self, moment: &Moment) -> anyhow::Result<()>;
+    fn moment(&mut self, _moment: &Moment) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// The core's sums, after the half cycles that are over.
     fn totals(&mut self, _totals: &Totals) {}
     /// An interval is over.
     ///
     /// # Errors
     /// It cannot be written.
-    fn interval(&mut self, interval: &Interval) -> anyhow::Result<()>;
+    fn interval(&mut self, _interval: &Interval) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// Something happened.
     ///
     /// # Errors
     /// It cannot be written.
-    fn event(&mut self, event: &Event) -> anyhow::Result<()>;
+    fn event(&mut self, _event: &Event) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// The core's clock stands here now, and all that it had to say is said.
     ///
     /// # Errors

@@ -122,23 +122,28 @@ impl Wiring {
         if (ratio - 1.0).abs() < OFF {
             return None;
         }
-        let near = |factor: f64| (ratio / factor - 1.0).abs() < 0.15;
-        let cause = if near(3f64.sqrt()) {
-            ": line-to-line volts where phase-to-neutral ones are expected, it seems"
-        } else if near(1.0 / 3f64.sqrt()) {
-            ": phase-to-neutral volts where line-to-line ones are expected, it seems"
-        } else if ratio < 0.01 {
-            ": kilovolts taken for volts, it seems"
-        } else if ratio > 100.0 {
-            ": volts taken for kilovolts, it seems"
-        } else {
-            ""
-        };
+        let cause = off_by(ratio);
         Some(format!(
             "the voltages are {mean:.4} V on average, {:.1} % of the {nominal:.1} V that the settings expect{cause}. Compare \
              [supply] and the wiring in the settings with the channels' units and ratios",
             ratio * 100.0
         ))
+    }
+}
+
+/// What a voltage may be taken for that is so many times the expected one; nothing where that says nothing.
+pub(crate) fn off_by(ratio: f64) -> &'static str {
+    let near = |factor: f64| (ratio / factor - 1.0).abs() < 0.15;
+    if near(3f64.sqrt()) {
+        ": line-to-line volts where phase-to-neutral ones are expected, it seems"
+    } else if near(1.0 / 3f64.sqrt()) {
+        ": phase-to-neutral volts where line-to-line ones are expected, it seems"
+    } else if ratio < 0.01 {
+        ": kilovolts taken for volts, it seems"
+    } else if ratio > 100.0 {
+        ": volts taken for kilovolts, it seems"
+    } else {
+        ""
     }
 }
 

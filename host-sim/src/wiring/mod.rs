@@ -15,8 +15,6 @@ use std::io::Write as _;
 use std::process::ExitCode;
 
 use anyhow::Context as _;
-use shaftwork_core::judge::event::Event;
-use shaftwork_core::judge::report::{Interval, Moment};
 use shaftwork_core::record::Phasors;
 use shaftwork_core::wiring::Expected;
 use shaftwork_core::{Frame, Monitor, Window};
@@ -98,18 +96,6 @@ impl Listener for Looker {
     fn phasors(&mut self, window: &Window, phasors: &Phasors) {
         let flows = self.votes.window(window, phasors);
         self.waves.window(flows);
-    }
-
-    fn moment(&mut self, _moment: &Moment) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn interval(&mut self, _interval: &Interval) -> anyhow::Result<()> {
-        Ok(())
-    }
-
-    fn event(&mut self, _event: &Event) -> anyhow::Result<()> {
-        Ok(())
     }
 }
 

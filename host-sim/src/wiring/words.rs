@@ -6,6 +6,7 @@ use shaftwork_core::wiring::{Diagnosis, Fault, Faults, Side};
 use super::Result;
 use super::votes::{LEAST, Opinion, Votes};
 use super::waves::Odd;
+use crate::report::wiring::off_by;
 use crate::settings::Settings;
 use crate::trace::select::Wiring;
 
@@ -240,7 +241,7 @@ fn ratio_words(k: u8, set: Faults, settings: &Settings, phasors: &Phasors, name:
     let own = sizes[usize::from(k) % 6];
     if k < 3 {
         let nominal = nominal_v(settings);
-        return format!("{name} shows {own:.1} V, {:.2} times what is nominal{}", own / nominal, hint(own / nominal));
+        return format!("{name} shows {own:.1} V, {:.2} times what is nominal{}", own / nominal, off_by(own / nominal));
     }
     let others: Vec<f64> = (3..6)
         .filter(|other| !set.has(Fault::Ratio(*other as u8)) && sizes[*other] > 0.05 * own)
@@ -254,22 +255,6 @@ fn ratio_words(k: u8, set: Faults, settings: &Settings, phasors: &Phasors, name:
     }
 }
 
-fn hint(ratio: f64) -> &'static str {
-    let near = |factor: f64| (ratio / factor - 1.0).abs() < 0.15;
-    let root = 3f64.sqrt();
-    if near(root) {
-        ": line-to-line volts where phase-to-neutral ones are expected, it seems"
-    } else if near(1.0 / root) {
-        ": phase-to-neutral volts where line-to-line ones are expected, it seems"
-    } else if ratio < 0.01 {
-        ": kilovolts taken for volts, it seems"
-    } else if ratio > 100.0 {
-        ": volts taken for kilovolts, it seems"
-    } else {
-        ""
-    }
-}
-
 fn voltages_words(settings: &Settings, phasors: &Phasors) -> String {
     let sizes = sizes(phasors);
     let live: Vec<f64> = sizes[..3].iter().copied().filter(|v| *v > 0.0).collect();
@@ -279,7 +264,7 @@ fn voltages_words(settings: &Settings, phasors: &Phasors) -> String {
     format!(
         "the voltages are {mean:.4} V on average, {:.1} % of the {nominal:.1} V that the settings expect{}",
         ratio * 100.0,
-        hint(ratio)
+        off_by(ratio)
     )
 }
 

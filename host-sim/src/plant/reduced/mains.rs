@@ -1,6 +1,6 @@
 //! What the supply gives over a step, and when it changes at once.
 
-use super::super::supply::{Drift, Starter, Supply, Tap};
+use super::super::supply::{Starter, Supply, Tap};
 use super::field::Source;
 use num_complex::Complex64 as Complex;
 use std::f64::consts::TAU;
@@ -12,22 +12,12 @@ pub(super) fn source(supply: &Supply, from_s: f64, h: f64) -> Source {
     Source {
         with: peak.into(),
         against: supply.unbalance.map_or(Complex::ZERO, |u| Complex::from_polar(peak * u.share, -u.phase_rad)),
-        omega: TAU * frequency_hz(supply, t_s),
+        omega: TAU * supply.hertz(t_s),
         turn: Complex::cis(supply.angle_rad(from_s)),
         connection: supply.connection(t_s),
         upstream: supply.upstream(t_s),
         at_motor: supply.tap == Tap::Motor,
     }
-}
-
-/// The source's frequency at a time.
-pub(super) fn frequency_hz(supply: &Supply, t_s: f64) -> f64 {
-    let gained = |drift: &Drift| {
-        let length = drift.until_s - drift.from_s;
-        let share = if length > 0.0 { ((t_s - drift.from_s) / length).clamp(0.0, 1.0) } else { 1.0 };
-        if t_s < drift.from_s { 0.0 } else { drift.by_hz * share }
-    };
-    supply.frequency_hz + supply.drifts.iter().map(gained).sum::<f64>()
 }
 
 /// When the supply changes at once, in order.

@@ -43,7 +43,7 @@ use super::motor::Impedance;
 use super::terminals::Windings;
 use super::{Scenario, Truth};
 use field::{Field, State};
-use mains::{breaks, frequency_hz};
+use mains::breaks;
 use record::Records;
 pub use refused::Refused;
 use shaftwork_core::record::HalfCycle;
@@ -217,11 +217,11 @@ impl<'a> Reduced<'a> {
 
     /// The end of a half cycle that begins at a time.
     fn half_from(&self, t_s: f64) -> f64 {
-        let first = t_s + 0.5 / frequency_hz(&self.scenario.supply, t_s);
+        let first = t_s + 0.5 / self.scenario.supply.hertz(t_s);
         if self.scenario.supply.drifts.is_empty() {
             return first;
         }
-        t_s + 0.5 / frequency_hz(&self.scenario.supply, f64::midpoint(t_s, first))
+        t_s + 0.5 / self.scenario.supply.hertz(f64::midpoint(t_s, first))
     }
 
     /// Goes on to a time.

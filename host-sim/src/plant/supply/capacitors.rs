@@ -25,7 +25,7 @@ impl Supply {
     /// How fast the voltage (alpha, beta) changes but for what sags do, V/s.
     fn slope(&self, t_s: f64) -> Vector {
         let angle = self.angle_rad(t_s);
-        let hertz = self.frequency_hz + self.drifts.iter().map(|drift| drift.hertz(t_s)).sum::<f64>();
+        let hertz = self.hertz(t_s);
         let (sin, cos) = angle.sin_cos();
         let mut turned = [-sin, cos];
         if let Some(against) = self.unbalance {
