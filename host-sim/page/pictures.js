@@ -13,7 +13,7 @@ const PICTURES = [
     { name: "shaft_kw", label: "shaft power", colour: "--line-1" },
     { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3] }],
     note: "≈ a trip's current, as the steady shaft power that belongs to it at rated voltage. " +
-      "Above 10 % of slip (starts, stalls) shaft power is an upper estimate." },
+      "Above 10 % of slip (starts, stalls) shaft power is an upper estimate unless the locked rotor's torque is known." },
   { id: "current", title: "Currents", unit: "A", levels: "current", zero: true,
     lines: three("current_a", ["Ia", "Ib", "Ic"]) },
   { id: "voltage", title: DATA.voltages === "neutral" ? "Voltages, phase to neutral" : "Voltages, line to line",

@@ -15,7 +15,7 @@ use crate::report::Reason;
 use crate::report::number::{frames_s, watts};
 use crate::report::runs::{Part, Runs};
 use crate::report::sums::Sums;
-use crate::report::uncertainty::{Field, Idle};
+use crate::report::uncertainty::{Field, Idle, STALLED_SHARE};
 use crate::settings::derive::derive;
 use crate::settings::{About, MOST_RUNS, MassSource, Settings};
 
@@ -250,6 +250,7 @@ impl Ledger {
             accuracy: settings.accuracy,
             rated_kw: settings.motor.rated_power_kw,
             efficiency_pct: derive(settings).rated_efficiency_pct.value,
+            stalled_share: STALLED_SHARE[usize::from(settings.motor.locked_rotor_torque_pct.is_some())],
             idle: idle_kw.map(|kw| Idle { kw, learnt, spread_kw }),
             whole: whole.sums,
         };

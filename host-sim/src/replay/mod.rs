@@ -153,7 +153,10 @@ fn one(
     let batch_kg = batch_kg.or_else(|| outputs.ledger.batches_kg(settings));
 
     let beside = Beside { rate_hz: source.rate_hz, batch_kg, no_mass, bridged: source.reader.bridged() };
-    let totals = TotalsRow::new(&end.totals, &beside);
+    let mut totals = TotalsRow::new(&end.totals, &beside);
+    if let Some(reason) = outputs.wiring.unmeasured() {
+        totals.deny(reason);
+    }
     let mass_kg = totals.mass_t.map(|t| t * 1000.0);
     let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, no_mass);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);

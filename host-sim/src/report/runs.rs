@@ -325,7 +325,14 @@ mod tests {
 
     fn field() -> Field {
         let idle = Idle { kw: 6.0, learnt: true, spread_kw: Some(0.1) };
-        Field { accuracy: None, rated_kw: 55.0, efficiency_pct: 94.0, idle: Some(idle), whole: Sums::default() }
+        Field {
+            accuracy: None,
+            rated_kw: 55.0,
+            efficiency_pct: 94.0,
+            stalled_share: 1.0,
+            idle: Some(idle),
+            whole: Sums::default(),
+        }
     }
 
     /// So many kWh taken in during half an hour of breaking, nine tenths of them at the shaft.

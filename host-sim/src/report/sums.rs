@@ -53,7 +53,7 @@ pub struct Sums {
     pub running: Flow,
     /// Of it idle.
     pub idle: Flow,
-    /// Shaft energy above 10 % of slip, where it is an upper estimate, kWh.
+    /// Shaft energy above 10 % of slip, where it may be an upper estimate, kWh.
     pub stalled_kwh: f64,
     /// Mean square of the three currents while running, times time, A² h.
     pub square_a_h: f64,

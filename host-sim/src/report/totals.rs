@@ -136,9 +136,25 @@ impl TotalsRow {
         }
     }
 
+    /// Takes back what cannot be had where power was not measured wholly: what the shaft gave and what follows from it.
+    /// Electrical energy stays as what was measured.
+    pub fn deny(&mut self, reason: Reason) {
+        let Self { shaft_kwh, net_kwh, gross_kwh_per_t, net_kwh_per_t, .. } = self;
+        for (figure, key) in [
+            (shaft_kwh, "shaft_kwh"),
+            (net_kwh, "net_kwh"),
+            (gross_kwh_per_t, "gross_kwh_per_t"),
+            (net_kwh_per_t, "net_kwh_per_t"),
+        ] {
+            if figure.take().is_some() {
+                self.why.insert(key, reason);
+            }
+        }
+    }
+
     /// Whether the state was known at any time.
     pub fn anything_known(&self) -> bool {
-        self.shaft_kwh.is_some()
+        self.shaft_kwh.is_some() || self.peak_current_a.is_some()
     }
 
     /// The times of the states with their names, in the order in which they are listed.
@@ -179,6 +195,18 @@ mod tests {
             mass_mg: Some(500_000_000),
             ..Totals::default()
         }
+    }
+
+    #[test]
+    fn what_was_not_measured_is_taken_back() {
+        let mut row = TotalsRow::new(&totals(), &BESIDE);
+        row.deny("a current is missing");
+        let json = serde_json::to_value(&row).unwrap();
+        for key in ["shaft_kwh", "net_kwh", "gross_kwh_per_t", "net_kwh_per_t"] {
+            assert!(json[key].is_null() && json["why"][key] == "a current is missing", "{key}");
+        }
+        assert_eq!(json["electrical_kwh"], 22.0);
+        assert!(row.anything_known());
     }
 
     /// By hand: net = 20 - 6 x 2 = 8 kWh; 44 and 16 kWh/t.

@@ -7,6 +7,7 @@
 
 use shaftwork_core::judge::report::Interval;
 
+use super::Reason;
 use crate::settings::Settings;
 
 /// Share of the intervals in which a sign must hold.
@@ -113,6 +114,12 @@ impl Wiring {
         out
     }
 
+    /// Why energies cannot be had, where a current was not measured for a time.
+    pub fn unmeasured(&self) -> Option<Reason> {
+        let any = self.dead.into_iter().any(|dead| dead >= LEAST);
+        any.then_some("a current transformer or its lead was dead for a time, and the power of that time is too low")
+    }
+
     fn voltage(&self, settings: &Settings) -> Option<String> {
         let line = settings.supply.line_voltage_v;
         let to_neutral = settings.supply.wiring.is_phase_to_neutral();
@@ -194,6 +201,15 @@ mod tests {
             }
             wiring.advice(&settings())
         };
+        let unmeasured = |unbalance| {
+            let mut wiring = Wiring::default();
+            let late = window(unbalance);
+            [late; 5]
+                .iter()
+                .for_each(|window| wiring.interval(&Interval { window: *window, ..Interval::default() }, 100.0));
+            wiring.unmeasured().is_some()
+        };
+        assert!(unmeasured(0.5) && !unmeasured(1.0));
         let dead = told(window(0.5));
         assert!(dead.len() == 1 && dead[0].contains("the second current is gone for 5.0 s"), "{dead:?}");
         assert_eq!(told(window(1.0)), [""; 0]);

@@ -1,10 +1,11 @@
 //! What a replay says against what the model knows, within the bounds of this project's acceptance.
 //!
-//! The bounds: electrical energy 0.03 %, shaft energy 1 %, net energy 1.5 %, mass 0.05 %, specific energy 1.5 %; a
+//! The bounds: electrical energy 0.03 %, shaft energy 1 %, net energy 1.5 %, mass 0.05 % and a count of the scale, specific energy 1.5 %; a
 //! start's duration 0.05 s and 2 %, peak current -5 to +1 % (elements renew each half cycle, truth slides by the
 //! sample); where load and speed are steady, speed 0.15 %, shaft power 0.5 % and torque 0.6 % of rated.
 
 use serde_json::Value;
+use shaftwork_sim::plant::fault::{Fault, Kind};
 use shaftwork_sim::settings::Settings;
 use shaftwork_sim::synth::story::Story;
 
@@ -17,6 +18,12 @@ const J_PER_KWH: f64 = 3.6e6;
 const SETTLES_S: f64 = 0.25;
 /// Least mass for which a specific energy is told, kg.
 const LEAST_KG: f64 = 1.0;
+/// What cannot be had where a current is not measured, and its key.
+const UNMEASURED: [(&str, &str); 3] = [
+    ("shaft energy while running, kWh", "shaft_kwh"),
+    ("net energy, kWh", "net_kwh"),
+    ("net energy a tonne, kWh/t", "net_kwh_per_t"),
+];
 const STATES: [&str; 6] = ["stopped", "starting", "idle", "breaking", "coasting", "unknown"];
 
 /// A replay beside the truth.
@@ -46,7 +53,25 @@ impl Beside<'_> {
         rows.push(self.trips());
         rows.extend(self.sums());
         rows.push(self.warnings());
+        if self.unmeasured() {
+            rows = rows.into_iter().map(|row| self.cannot_be_had(row)).collect();
+        }
         rows
+    }
+
+    /// Whether a current is not measured for a time.
+    fn unmeasured(&self) -> bool {
+        let dead = |fault: &Fault| fault.kind == Kind::Dead && (3..6).contains(&fault.channel);
+        self.story.scenario.sensor.faults.iter().any(dead)
+    }
+
+    /// A figure that power not measured takes away: it must be null, with the reason.
+    fn cannot_be_had(&self, row: Row) -> Row {
+        let Some((_, key)) = UNMEASURED.iter().find(|(figure, _)| *figure == row.figure) else { return row };
+        let totals = &self.replayed["totals"];
+        let why = totals["why"][key].as_str().unwrap_or("no reason");
+        let right = totals[key].is_null() && why.contains("dead");
+        Row::without(row.figure, "it cannot be had, and the replay says so", format!("null: {why}"), right)
     }
 
     fn total(&self, name: &str) -> Option<f64> {
@@ -117,8 +142,18 @@ impl Beside<'_> {
         let mass = self.total("mass_t").map(|t| t * 1000.0);
         let specific = self.total("net_kwh_per_t");
         let figure = "net energy a tonne, kWh/t";
+        let mass_pct = 0.05 + 100.0 * self.story.scenario.sensor.mass.step() / fed.max(LEAST_KG);
         vec![
-            Row::share("mass fed, kg", fed, mass, fed.max(LEAST_KG), 0.05, "%"),
+            // A trace tells mass by the counts of its scale.
+            Row::within(
+                "mass fed, kg",
+                fed,
+                mass,
+                100.0 / fed.max(LEAST_KG),
+                [-mass_pct, mass_pct],
+                "0.05 % and a count of the scale",
+                " %",
+            ),
             if fed >= LEAST_KG {
                 let truth = self.net_kwh() / fed * 1000.0;
                 Row::share(figure, truth, specific, truth, 1.5, "%")
