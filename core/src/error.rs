@@ -26,6 +26,8 @@ pub enum SettingsError {
     Circuit,
     /// A temperature, rise or time constant of the windings.
     Winding,
+    /// The inertia is zero or above 1 000 000 kg m².
+    Inertia,
     /// The idle power is more than the motor's rated power times four.
     Idle,
     /// A pick-up, factor or time constant of the thermal image.
@@ -54,6 +56,7 @@ impl core::fmt::Display for SettingsError {
                 "the windings need a rise of 1 to 300 K, an ambient of -50 to 100 degrees, a start from that to 300 degrees and \
                  a time constant above zero, at most 10 h"
             }
+            Self::Inertia => "the inertia must be at least 1 g m2 and at most 1 000 000 kg m2",
             Self::Idle => "the idle power must be at most four times the rated power",
             Self::Thermal => "the thermal image needs a base current, k and time constants above zero, at most 10 h",
             Self::Trip => "a pick-up must be above zero and at most 100 times, a delay at most 10 h",

@@ -72,6 +72,12 @@ impl Span {
         Self(self.0.saturating_sub(other.0))
     }
 
+    /// A share (Q24, zero to one) of a span of at most 2^22 frames: 38 + 25 bits.
+    pub(crate) const fn part(self, share: i64) -> Self {
+        let span = if self.0 < 1 << 38 { self.0 } else { (1 << 38) - 1 };
+        Self((span * share.unsigned_abs()) >> 24)
+    }
+
     /// Energy of a steady power over this span. `seconds_per_frame` is one over the rate.
     ///
     /// Width: a span of up to 2^14 frames (Q16: 30 bits) times |power| below 2^15 MW is brought

@@ -105,10 +105,12 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
             core_loss_mw: unsigned(circuit.core_loss_w, 1e3),
             friction_loss_mw: unsigned(circuit.friction_loss_w, 1e3),
             stray_uohm: signed(circuit.stray_ohm, 1e6),
+            starter: motor.starter,
         },
         mill: core::Mill {
             idle_power_mw: settings.mill.idle_power_kw.map(|kw| whole(kw, 1e6).unsigned_abs()),
             coast_down_ms: unsigned(settings.mill.coast_down_s, 1e3),
+            inertia_gm2: settings.mill.rotor_inertia_kg_m2.map(|inertia| unsigned(inertia, 1e3).max(1)),
         },
         trips: trips(settings),
         feed: core::Feed::default(),

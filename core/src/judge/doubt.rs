@@ -5,40 +5,68 @@
 
 use super::event::State;
 use super::report::Totals;
+use crate::math::scale::Scale;
 use crate::time::Span;
 use crate::unit::Joules;
 
-/// At most three half cycles.
+/// At most three half cycles, and a share of the one before them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Doubt {
-    time: Span,
-    electrical: Joules,
-    shaft: Joules,
+    sum: Part,
+    before: Part,
+}
+
+/// What a half cycle brought. Energies below 2^43 J at Q20.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Part {
+    pub(super) time: Span,
+    /// Taken; what is given back stands in a register of its own, in no state's.
+    pub(super) electrical: Joules,
+    pub(super) shaft: Joules,
+}
+
+impl Part {
+    const fn plus(self, other: Self) -> Self {
+        Self {
+            time: self.time.plus(other.time),
+            electrical: Joules::from_bits(self.electrical.to_bits().saturating_add(other.electrical.to_bits())),
+            shaft: Joules::from_bits(self.shaft.to_bits().saturating_add(other.shaft.to_bits())),
+        }
+    }
+
+    /// A share of it, Q24 to one.
+    fn share(self, share: i64) -> Self {
+        let of = |energy: Joules| Joules::from_bits(Scale::from_q(share, 24).apply(energy.to_bits()));
+        Self { time: self.time.part(share), electrical: of(self.electrical), shaft: of(self.shaft) }
+    }
 }
 
 impl Doubt {
-    /// Adds a half cycle. Energies of three half cycles: each below 2^43 J at Q20.
-    pub(super) const fn add(&mut self, time: Span, electrical: Joules, shaft: Joules) {
-        self.time = self.time.plus(time);
-        // What is given back stands in a register of its own, in no state's.
-        if electrical.to_bits() > 0 {
-            self.electrical = Joules::from_bits(self.electrical.to_bits().saturating_add(electrical.to_bits()));
+    /// Adds a half cycle that is doubtful; the first of them with the share of the one before.
+    pub(super) fn add(&mut self, part: Part, share: Option<i64>) {
+        if let Some(share) = share {
+            self.sum = self.before.share(share);
         }
-        self.shaft = Joules::from_bits(self.shaft.to_bits().saturating_add(shaft.to_bits()));
+        self.sum = self.sum.plus(part);
+    }
+
+    /// Notes a half cycle that is not.
+    pub(super) const fn note(&mut self, before: Part) {
+        self.before = before;
     }
 
     /// The run-up is sure: what was counted as starting moves to the state that has been entered.
     pub(super) fn settle(&mut self, totals: &mut Totals, state: State) {
         for ((time, energy), each) in totals.time.iter_mut().zip(&mut totals.energy).zip(State::ALL) {
             if each == State::Starting {
-                *time = time.less(self.time);
-                energy.take(self.electrical);
+                *time = time.less(self.sum.time);
+                energy.take(self.sum.electrical);
             } else if each == state {
-                *time = time.plus(self.time);
-                energy.add(self.electrical);
+                *time = time.plus(self.sum.time);
+                energy.add(self.sum.electrical);
             }
         }
-        totals.shaft_q20 = totals.shaft_q20.saturating_add(i128::from(self.shaft.to_bits()));
+        totals.shaft_q20 = totals.shaft_q20.saturating_add(i128::from(self.sum.shaft.to_bits()));
         *self = Self::default();
     }
 }

@@ -17,6 +17,7 @@ mod mill;
 pub mod report;
 mod running;
 mod shaft;
+mod slip;
 #[cfg(test)]
 mod tests;
 mod trip;
@@ -26,8 +27,8 @@ mod winding;
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
-use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts};
-use doubt::Doubt;
+use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
+use doubt::{Doubt, Part};
 use event::{Event, EventKind, Figures, State};
 use feed::Feeding;
 use heapless::Deque;
@@ -35,7 +36,8 @@ use mean::Means;
 use mill::Mill;
 use report::{Decision, Interval, Moment, Totals};
 use running::{Change, Motor};
-use shaft::Shaft;
+use shaft::{Now, Shaft};
+use slip::Slip;
 use trip::{Trips, View};
 use warned::Warned;
 use winding::Winding;
@@ -61,6 +63,9 @@ pub struct Judge {
     motor: Motor,
     doubt: Doubt,
     winding: Winding,
+    slip: Slip,
+    /// Shaft power half a cycle ago.
+    before: Watts,
     mill: Mill,
     trips: Trips,
     feed: Feeding,
@@ -83,6 +88,8 @@ impl Judge {
             motor: Motor::Fresh { turns_until: None },
             doubt: Doubt::default(),
             winding: Winding::new(&c.motor),
+            slip: Slip::default(),
+            before: Watts::ZERO,
             mill: Mill::new(c),
             trips,
             feed: Feeding::default(),
@@ -101,7 +108,8 @@ impl Judge {
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
         self.winding.update(&c.motor, half);
-        let mut shaft = Shaft::of(&c.motor, half, self.winding.warm(&c.motor));
+        let known = Now { warm: self.winding.warm(&c.motor), star: self.motor.in_star(), begun: self.motor.begun() };
+        let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
         let whole = half.cycle.0 / 3 * 4 >= u64::from(c.motor.rated_cycle);
         let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };
@@ -179,6 +187,7 @@ impl Judge {
     /// thermal image keeps its level.
     pub fn gap(&mut self, c: &JudgeCoefficients, at: Instant, length: Span) {
         self.motor.gap(c, at.after(length));
+        self.slip.forget();
         self.trips.gap();
         self.feed.gap();
         self.change_state(State::Unknown, at);
@@ -232,11 +241,13 @@ impl Judge {
                 self.push(Event { at, kind: EventKind::RunUp { onset, peak: peak.root() } });
                 self.mill.run_up(shaft);
             }
-            Some(Change::Stopped) => {
+            Some(Change::Stopped { at }) => {
                 self.leave_idle(now);
-                self.push(Event { at: now, kind: EventKind::Stop });
+                self.push(Event { at, kind: EventKind::Stop });
             }
-            None if self.state == State::Unknown && self.motor == Motor::Running => self.mill.run_up(shaft),
+            None if self.state == State::Unknown && matches!(self.motor, Motor::Running { .. }) => {
+                self.mill.run_up(shaft);
+            }
             None => {}
         }
     }
@@ -248,7 +259,8 @@ impl Judge {
             Motor::Off { turns_until: None } => State::Stopped,
             Motor::Off { turns_until: Some(_) } => State::Coasting,
             Motor::Starting { .. } => State::Starting,
-            Motor::Running => self.mill.state(c.settle, now, shaft),
+            Motor::Running { .. } if self.motor.pauses() => self.state,
+            Motor::Running { .. } => self.mill.state(c.settle, now, shaft),
         };
         self.change_state(state, now);
     }
@@ -289,11 +301,14 @@ impl Judge {
                 energy.add(half.energy);
             }
         }
-        let energy = half.length.energy(shaft.power, c.seconds_per_frame);
+        let before = core::mem::replace(&mut self.before, shaft.power);
+        let energy = shaft.work(before, half.length, c.seconds_per_frame);
+        let taken = Joules::from_bits(half.energy.to_bits().max(0));
+        let part = Part { time: half.length, electrical: taken, shaft: energy };
         if self.motor.doubtful() {
-            self.doubt.add(half.length, half.energy, energy);
+            self.doubt.add(part, self.motor.share());
         } else {
-            self.doubt = Doubt::default();
+            self.doubt.note(part);
         }
         if self.state.running() {
             t.shaft_q20 = t.shaft_q20.saturating_add(i128::from(energy.to_bits()));

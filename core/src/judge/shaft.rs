@@ -12,11 +12,11 @@
 //! I2² = (Pg² + Q2²) / E²    rotor current, squared
 //! x  = Rr I2² / Pg          slip with the running resistance
 //! s  = x (1 + d s²)         slip with that of deep bars, d its rise at standstill
-//! T  = (Pg - Pfriction (1 - s) - Rstray I²) / synchronous speed
+//! T  = (Pg - (Pfriction + Rstray I²) (1 - s)) / synchronous speed
 //! P2 = T x speed
 //! ```
 //!
-//! Q2 counts only beyond 0.05 E²: below that it is smaller than what an error of Xm makes of it. Where
+//! Of Q2² only what is beyond (0.05 E²)² counts: below that it is smaller than what an error of Xm makes of it. Where
 //! it does not count and Pg is below 0.05 E² as well, slip goes linearly, `s = Rr Pg / E²`. Both limits
 //! go with E², so that a motor standing at a low voltage is seen to stand.
 //!
@@ -26,39 +26,39 @@
 //!
 //! Both resistances follow the windings' temperature ([`super::winding`]).
 //!
-//! Limits: steady state within a cycle. Near rated load
-//! the slip's error is that of the nameplate's (20 % of slip is allowed by IEC 60034-1); on run-up it
-//! follows within about two cycles. Beyond 10 % of slip torque is still told by the air-gap power; speed is not told
-//! at all, and shaft power is as good as `d`: an upper estimate where that is not known and taken as nothing.
+//! Limits. Near rated load the slip's error is that of the nameplate's (IEC 60034-1 allows 20 % of slip); on the plant
+//! model speed below 10 % of slip is right within 0.25 % of synchronous while load and speed change ([`super::slip`]).
+//! Beyond 10 % torque is still told by the air-gap power. Speed is told there only in a run-up from rest with a known
+//! inertia (within 5 % on the plant model), and shaft power is as good as `d`: an upper estimate where that is not known and taken
+//! as nothing.
 
+use super::slip::{Begun, Rotor, Slip};
 use super::winding::Warm;
-use crate::math::scale::{narrow, ratio_q};
+use crate::math::scale::{Scale, narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
-use crate::unit::{Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
+use crate::time::Span;
+use crate::unit::{Joules, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 
 /// 10 % of slip at Q24, either way: the most at which speed is told. A motor is driven faster only in the first
 /// cycle of a start, where nothing is steady and the figures mean nothing.
-const TOLD: i64 = ONE / 10;
+pub(super) const TOLD: i64 = ONE / 10;
 /// 5 % of slip at Q24: 95 % of synchronous speed.
-const RUN_UP: i64 = ONE / 20;
+pub(super) const RUN_UP: i64 = ONE / 20;
 /// One at Q24.
-const ONE: i64 = 1 << 24;
+pub(super) const ONE: i64 = 1 << 24;
 /// Powers and voltages per unit are kept below this, so that their squares at Q48 fit.
 const MOST: i64 = 64 * ONE;
 /// Squared currents below this: 16 times rated. Times a coefficient below 2^30: 62 bits.
-const MOST_SQUARE: i64 = 256 * ONE;
-/// One over the rotor's admittance below which its leakage cannot be told from an error of Xm.
-const SMALL: i64 = 20;
-/// Slip is kept between -0.2 (driven) and 1 (locked).
-const SLIP: (i64, i64) = (-ONE / 5, ONE);
+pub(super) const MOST_SQUARE: i64 = 256 * ONE;
 
 /// What the motor gives, over one cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
-    /// `None` where current is too small to tell, or slip beyond 10 % either way.
+    /// `None` where current is too small to tell; beyond 10 % of slip either way, but for a run-up from rest with a known
+    /// inertia.
     pub(crate) speed: Option<Rpm>,
     /// Slip, Q24; one when there is nothing to tell it from.
     pub(crate) slip: i64,
@@ -79,6 +79,15 @@ const fn times(a: i64, b: i64) -> i64 {
     (clamp(a) * clamp(b)) >> 24
 }
 
+/// What is known of the motor besides a cycle's figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Now {
+    pub(crate) warm: Warm,
+    /// Its windings are joined in star.
+    pub(crate) star: bool,
+    pub(crate) begun: Begun,
+}
+
 impl Shaft {
     /// Whether the motor turns at 95 to 110 % of synchronous speed.
     pub(crate) const fn at_speed(&self) -> bool {
@@ -90,24 +99,34 @@ impl Shaft {
         Ratio::from_bits(narrow(c.load.apply(self.power.to_bits())))
     }
 
-    /// From one cycle's figures. Nothing without current.
-    pub(super) fn of(c: &MotorCoefficients, half: &HalfCycle, warm: Warm) -> Self {
+    /// Its work in a half cycle. Power is a cycle's mean, a quarter of a cycle old in the middle of the half cycle: it is
+    /// carried on as it changed since `before`, half a cycle ago. Over many half cycles that adds up to nothing.
+    pub(crate) fn work(&self, before: Watts, length: Span, seconds_per_frame: Scale) -> Joules {
+        let change = self.power.to_bits().saturating_sub(before.to_bits()) / 2;
+        length.energy(Watts::from_bits(self.power.to_bits().saturating_add(change)), seconds_per_frame)
+    }
+
+    /// From one cycle's figures. Nothing without current. The circuit is that of delta where the motor is started in
+    /// star: then each winding has a root of three less voltage than the line's, and as much more current for the same power.
+    pub(super) fn of(c: &MotorCoefficients, half: &HalfCycle, now: Now, memory: &mut Slip) -> Self {
         if squares(half) < c.gone.0 {
+            memory.forget();
             return Self { slip: ONE, ..Self::default() };
         }
-        let current = current(c, half);
+        let in_star = |square: i64| if now.star { (3 * square).min(MOST_SQUARE) } else { square };
+        let current = in_star(current(c, half));
         let loss = |resistance: i32, current: i64| clamp((i64::from(resistance) * current) >> 24);
         let active = clamp(c.power_to_unit.apply(half.active.to_bits()));
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
         // Phases in reverse order have their voltage in the negative sequence.
         let volts = half.voltage_positive.max(half.voltage_negative);
-        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
+        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64)) / if now.star { 3 } else { 1 };
 
         // A resistance below 64 times one below 8: 33 bits, times a square of 32.
-        let stator = (i64::from(c.stator_resistance) * warm.stator) >> 24;
+        let stator = (i64::from(c.stator_resistance) * now.warm.stator) >> 24;
         // What turns against the motor: its current, and what it takes through stator and rotor at a slip of two.
-        let against = against(c, half).min(current);
-        let rotor = ((i64::from(c.rotor_resistance) * warm.rotor) >> 24).min(MOST / 4);
+        let against = in_star(against(c, half)).min(current);
+        let rotor = ((i64::from(c.rotor_resistance) * now.warm.rotor) >> 24).min(MOST / 4);
         let braking = (standing(c, rotor) / 2 * against) >> 24;
         let (active, current) = (clamp(active - braking - ((stator.min(MOST / 4) * against) >> 24)), current - against);
         let reactive = clamp(reactive - 2 * loss(c.stator_leakage, against));
@@ -117,10 +136,12 @@ impl Shaft {
         // Q48 / Q24; each square is below 2^60.
         let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
         let magnetising = times(emf, c.magnetising_admittance.into());
-        let slip = deep(c.deep_bar.into(), slip(rotor, air_gap, clamp(past_leakage - magnetising), emf));
+        let leakage = clamp(past_leakage - magnetising);
+        let slip = memory.of(c, now.begun, Rotor { resistance: rotor, air_gap, leakage, emf });
 
         let turning = ONE - slip;
-        let net = air_gap - times(c.friction_loss.into(), turning) - loss(c.stray, current + against) - braking;
+        let brakes = times(i64::from(c.friction_loss) + loss(c.stray, current + against), turning);
+        let net = air_gap - brakes - braking;
         // Synchronous speed goes with the frequency: a cycle's length against the rated one.
         let frequency = frequency(c, half);
         let net_watts = c.unit_to_power.apply(net);
@@ -130,7 +151,7 @@ impl Shaft {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
             // Further from synchronous speed the rotor's resistance is no longer the rated one.
-            speed: (slip.abs() <= TOLD)
+            speed: (slip.abs() <= TOLD || (now.begun == Begun::FromRest && c.momentum.is_some()))
                 .then(|| Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
             slip,
         }
@@ -153,33 +174,6 @@ pub(super) fn current(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
     c.square_to_unit.apply(i64::try_from(squares(half)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
 }
 
-/// Slip with deep bars from that with the running resistance: the least `s = x (1 + d s²)`, Q24, by halving sixteen
-/// times (2^-16 of synchronous speed). Near zero both are the same.
-///
-/// The terminals show `x = s / (1 + d s²)`, which rises to `s = 1 / sqrt d` and falls again: what a rotor shows at
-/// standstill it shows at `s = 1 / d` as well. A motor that shows that much, or what it shows from 0.95 / d on, is taken
-/// to stand.
-pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
-    if deep_bar == 0 || apparent < TOLD / 2 {
-        return apparent;
-    }
-    // x at most 1, d below 16, s at most 1 at Q24: 24 + 28 bits.
-    let law = |s: i64| (apparent * (ONE + ((deep_bar * ((s * s) >> 24)) >> 24))) >> 24;
-    let (mut low, mut high) = (apparent, (ONE * ONE / 20 * 19).checked_div(deep_bar).map_or(ONE, |most| most.min(ONE)));
-    if low >= high || high < law(high) {
-        return ONE;
-    }
-    for _ in 0..16 {
-        let middle = i64::midpoint(low, high);
-        if middle < law(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    i64::midpoint(low, high)
-}
-
 /// Square of the current that turns against the motor, over the square of rated current, Q24, below 256.
 fn against(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
     // Phases in reverse order have their current in the negative sequence. Three squares, each below 2^62: saturated.
@@ -191,18 +185,4 @@ fn against(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
 fn standing(c: &MotorCoefficients, rotor: i64) -> i64 {
     // 28 bits times one below 17 at Q24.
     ((rotor * (ONE + i64::from(c.deep_bar))) >> 24).min(MOST / 4)
-}
-
-fn slip(rotor: i64, air_gap: i64, rotor_leakage: i64, emf: i64) -> i64 {
-    let small = emf / SMALL;
-    let leakage = (rotor_leakage - small).max(0);
-    let slip = if air_gap.abs() < small && leakage == 0 {
-        // Rr Q24 * Pg Q24 / E² Q24
-        (rotor * air_gap).checked_div(emf)
-    } else {
-        let current =
-            (air_gap * air_gap + leakage * leakage).checked_div(emf).map_or(0, |square| square.clamp(0, MOST_SQUARE));
-        (rotor * current).checked_div(air_gap)
-    };
-    slip.unwrap_or(ONE).clamp(SLIP.0, SLIP.1)
 }

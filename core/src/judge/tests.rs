@@ -15,6 +15,7 @@ const HALF: Span = Span(40 << 16);
 
 /// Resistances as the settings have them.
 const AS_SET: winding::Warm = winding::Warm { stator: 1 << 24, rotor: 1 << 24 };
+const NOW: Now = Now { warm: AS_SET, star: false, begun: slip::Begun::Otherwise };
 
 /// Active power W, reactive power var, current A.
 type Operating = (i64, i64, i32);
@@ -117,7 +118,7 @@ fn a_day_in_short() {
     let kinds: Vec<_> = b.events.iter().map(|(at, kind)| (*at, *kind)).collect();
     assert!(matches!(kinds[0], (at, EventKind::Start) if (at - 1.0).abs() < 1e-9));
     assert!(
-        matches!(kinds[1], (at, EventKind::RunUp { peak, .. }) if (at - 4.0).abs() < 1e-9 && peak == Amps::from_bits(507 << 17))
+        matches!(kinds[1], (at, EventKind::RunUp { peak, .. }) if (3.99..=4.0).contains(&at) && peak == Amps::from_bits(507 << 17))
     );
     assert!(matches!(kinds[2].1, EventKind::IdleBegins) && matches!(kinds[3].1, EventKind::IdleEnds));
     assert!(matches!(kinds[4].1, EventKind::Stop) && kinds.len() == 5);
@@ -129,8 +130,8 @@ fn a_day_in_short() {
 }
 
 /// Shaft figures of the example motor against the plant's: 6.70 kW idle, 55.0 kW at 1 477.3 rpm rated.
-/// Running counts from the first half cycle that shows it: a start's time is what its event tells, to the half
-/// cycle, and no energy of the shaft is missing. What was but a flash stays with the start.
+/// Running counts from when slip fell below 5 %, between two half cycles: a start's time is what its event tells, and no energy
+/// of the shaft is missing. What was but a flash stays with the start.
 #[test]
 fn running_counts_from_when_it_began() {
     let mut b = Bench::new(&Settings::example());
@@ -141,12 +142,14 @@ fn running_counts_from_when_it_began() {
         EventKind::RunUp { onset, .. } => Some(at - seconds(*onset)),
         _ => None,
     });
-    assert!((b.time(State::Starting) - run_up.unwrap()).abs() < 1e-9);
-    assert!((b.time(State::Breaking) - 2.0).abs() < 1e-9);
+    assert!((b.time(State::Starting) - run_up.unwrap()).abs() < 1e-6);
+    let early = b.time(State::Breaking) - 2.0;
+    assert!((0.0..0.01).contains(&early), "{early}");
+    assert!((b.time(State::Breaking) + b.time(State::Starting) - 4.02).abs() < 1e-9);
     let totals = b.judge.totals();
     let of = |state| totals.energy[State::ALL.iter().position(|s| *s == state).unwrap()].q20() as f64;
-    let rated = record(RATED).energy.to_bits() as f64;
-    assert!((of(State::Breaking) - 200.0 * rated).abs() < 1.0);
+    let [rated, locked] = [RATED, LOCKED].map(|point| record(point).energy.to_bits() as f64);
+    assert!((of(State::Breaking) - 200.0 * rated - early * 100.0 * locked).abs() < 1e-4 * locked);
     assert_eq!(totals.energy.iter().map(|register| register.q20()).sum::<i128>(), totals.electrical.q20());
     // 55 kW of the example motor for two seconds, within what its shaft power is tested for below.
     assert!((totals.shaft_q20 as f64 / f64::from(1 << 20) - 110_000.0).abs() < 2_200.0, "{}", totals.shaft_q20 >> 20);
@@ -156,16 +159,16 @@ fn running_counts_from_when_it_began() {
 fn shaft_power_and_speed() {
     let c = Settings::example().build().unwrap().judge.motor;
     for (point, shaft, rpm, bound) in [(RATED, 55_000.0, 1_477.3, 600.0), (IDLE, 6_700.0, 1_497.3, 150.0)] {
-        let s = Shaft::of(&c, &record(point), AS_SET);
+        let s = Shaft::of(&c, &record(point), NOW, &mut Slip::default());
         assert!((s.power.to_bits() as f64 / 65_536.0 - shaft).abs() < bound, "{s:?}");
         assert!((f64::from(s.speed.unwrap().to_bits()) / 4_096.0 - rpm).abs() < 1.0, "{s:?}");
         assert!(s.at_speed());
     }
-    let locked = Shaft::of(&c, &record(LOCKED), AS_SET);
+    let locked = Shaft::of(&c, &record(LOCKED), NOW, &mut Slip::default());
     assert!(!locked.at_speed() && locked.slip > (9 << 24) / 10, "{locked:?}");
-    assert_eq!(Shaft::of(&c, &record(REST), AS_SET).speed, None);
+    assert_eq!(Shaft::of(&c, &record(REST), NOW, &mut Slip::default()).speed, None);
     // The first cycle of a start may show power given back, whatever the rotor does.
-    let back = Shaft::of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)), AS_SET);
+    let back = Shaft::of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)), NOW, &mut Slip::default());
     assert!(back.speed.is_none() && !back.at_speed(), "{back:?}");
 }
 
@@ -208,15 +211,56 @@ fn deep_bars_by_the_inverse_of_their_law() {
         for n in 1..=200 {
             let s = f64::from(n) / 200.0;
             let x = s / (1.0 + d * s * s);
-            let found = shaft::deep(c.deep_bar.into(), (x * f64::from(1 << 24)) as i64) as f64 / f64::from(1 << 24);
-            let wanted = if s < 0.95 / d { s } else { 1.0 };
+            let found = slip::deep(c.deep_bar.into(), (x * f64::from(1 << 24)) as i64) as f64 / f64::from(1 << 24);
+            let wanted = if s < 0.85 / d { s } else { 1.0 };
             // Where the law is flat a step of x is many of s; small slips go by the running resistance.
             let flat = (1.0 - d * s * s).abs() / (1.0 + d * s * s).powi(2);
             let bound = if x < 0.05 { d * s.powi(3) + 1e-6 } else { 2e-5 + 1e-6 / flat.max(1e-3) };
             let same = (found - wanted).abs() < bound;
-            assert!(same || (s - 0.95 / d).abs() < 0.006, "d {d}: slip {s} looks like {x}, found {found}");
+            assert!(same || (s - 0.85 / d).abs() < 0.006, "d {d}: slip {s} looks like {x}, found {found}");
         }
     }
+}
+
+/// In star a winding has a root of three less voltage: at the same slip a third of power and current, by the same circuit.
+#[test]
+fn in_star_the_circuit_has_a_third_of_power_and_current() {
+    let c = Settings::example().build().unwrap().judge.motor;
+    let of = |record: &HalfCycle, star| Shaft::of(&c, record, Now { star, ..NOW }, &mut Slip::default());
+    for (active, reactive, current) in [RATED, (60_000, 33_000, 99)] {
+        let delta = of(&record((active, reactive, current)), false);
+        let star = of(
+            &HalfCycle { current: [amps(f64::from(current) / 3.0); 3], ..record((active / 3, reactive / 3, 0)) },
+            true,
+        );
+        assert!((delta.slip - star.slip).abs() < 2_000, "{delta:?} {star:?}");
+        // Friction does not fall with the voltage: 0.6 kW of the example motor.
+        let [whole, third] = [delta, star].map(|s| s.power.to_bits() as f64 / 65_536.0);
+        assert!((third - (whole - 2.0 * 600.0) / 3.0).abs() < 20.0, "{whole} {third}");
+    }
+}
+
+#[test]
+fn the_pause_of_a_star_delta_starter_is_no_stop() {
+    use crate::settings::Starter::{Direct, StarDelta};
+    let day = |starter, pause| {
+        let mut settings = Settings::example();
+        settings.motor.starter = starter;
+        let mut b = Bench::new(&settings);
+        let third = record((LOCKED.0 / 3, LOCKED.1 / 3, LOCKED.2 / 3));
+        b.hold(&record(REST), 1.0).hold(&third, 2.0).hold(&record(REST), pause);
+        b.hold(&record(LOCKED), 1.0).hold(&record(RATED), 1.0).hold(&record(REST), 1.0);
+        let stops: Vec<f64> = b.events.iter().filter(|(_, kind)| *kind == EventKind::Stop).map(|(at, _)| *at).collect();
+        (b.judge.totals().starts, stops)
+    };
+    let near = |(starts, stops): (u32, Vec<f64>), wanted: (u32, &[f64])| {
+        let same = stops.iter().zip(wanted.1).all(|(found, wanted)| (found - wanted).abs() < 0.011);
+        assert!(starts == wanted.0 && stops.len() == wanted.1.len() && same, "{starts} {stops:?}, wanted {wanted:?}");
+    };
+    near(day(StarDelta, 0.1), (1, &[5.1]));
+    near(day(Direct, 0.1), (2, &[3.01, 5.1]));
+    // Longer than any starter takes: it had been switched off.
+    near(day(StarDelta, 0.8), (2, &[3.0, 5.8]));
 }
 
 #[test]
@@ -397,7 +441,7 @@ fn standing_is_seen_at_any_voltage() {
         half.reactive = Watts::from_bits((3.0 * x * i * i * 65_536.0 + 3.0 * v * v / 6.78 * 65_536.0) as i64);
         half.current = [amps(i); 3];
         half.voltage_positive = Volts::from_bits((v * 65_536.0) as i32);
-        let s = Shaft::of(&c, &half, AS_SET);
+        let s = Shaft::of(&c, &half, NOW, &mut Slip::default());
         assert!(!s.at_speed() && s.slip > (1 << 24) * 6 / 10, "{percent} %: slip {}", s.slip as f64 / 16_777_216.0);
     }
 }

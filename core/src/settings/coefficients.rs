@@ -74,6 +74,8 @@ pub struct JudgeCoefficients {
     pub idle: Option<Watts>,
     /// How long the rotor may turn after the current has gone.
     pub coast_down: Span,
+    /// How long a star-delta starter may pause; none where there is no such starter.
+    pub change_over: Span,
     /// How long shaft power must have been near idle, or away from it, before the state changes: 0.5 s.
     pub settle: Span,
     /// Below this positive-sequence voltage the supply counts as gone: 5 % of nominal.
@@ -103,6 +105,11 @@ pub struct MotorCoefficients {
     pub magnetising_admittance: i32,
     /// Rotor resistance while running.
     pub rotor_resistance: i32,
+    /// Stator leakage over pi: times the change of the squared rotor current over half a cycle it is the power that goes
+    /// into the field of both leakages, taken to be alike.
+    pub leakage: i32,
+    /// Air-gap power Q24 -> change of slip in half a cycle, Q24, where the inertia is known.
+    pub momentum: Option<Scale>,
     /// By how much it has risen at standstill, Q24: below 16.
     pub deep_bar: i32,
     /// How the windings warm up.

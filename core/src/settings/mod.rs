@@ -162,6 +162,20 @@ pub struct Motor {
     /// Stray load loss over the sum of the three squared currents, µΩ; may be negative where the
     /// stator resistance was given too high.
     pub stray_uohm: i32,
+    /// How it is started.
+    pub starter: Starter,
+}
+
+/// How a motor is started.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Starter {
+    /// On the line at once, or by anything that does not interrupt the current.
+    #[default]
+    Direct,
+    /// In star, then in delta: up to half a second without current in between is no stop.
+    StarDelta,
 }
 
 /// How the windings warm up: stator (copper) and cage (aluminium) alike, to `rise` above `ambient` at rated current, with
@@ -189,6 +203,8 @@ pub struct Mill {
     pub idle_power_mw: Option<u64>,
     /// How long the rotor may turn after the current has gone, ms.
     pub coast_down_ms: u32,
+    /// Inertia of all that turns, seen from the motor's shaft, 1 to 1 000 000 000 g m²; `None`: not known.
+    pub inertia_gm2: Option<u32>,
 }
 
 /// The trips. `None` is one that is not wanted.
@@ -325,8 +341,9 @@ impl Settings {
                 core_loss_mw: 600_000,
                 friction_loss_mw: 600_000,
                 stray_uohm: 0,
+                starter: Starter::Direct,
             },
-            mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000 },
+            mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000, inertia_gm2: Some(10_000_000) },
             trips: Trips {
                 thermal: Some(Thermal {
                     base_current_ma: 96_500,

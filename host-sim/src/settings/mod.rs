@@ -30,6 +30,7 @@ pub use crate::trace::select::Wiring;
 pub use accuracy::Accuracy;
 pub use curve::{Curve, Point};
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
+pub use shaftwork_core::settings::Starter;
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};
 
 use crate::error::Fault;
@@ -178,6 +179,8 @@ pub struct Motor {
     pub friction_loss_w: Option<f64>,
     /// Where the stray load loss is taken from when nothing measured tells it.
     pub stray_load_loss: Option<StrayLoadLoss>,
+    /// How it is started.
+    pub starter: Starter,
 }
 
 /// A standard's assigned stray load loss.

@@ -9,8 +9,8 @@ use toml::de::DeTable;
 use super::document::Document;
 use super::raw::Table;
 use super::{
-    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, StrayLoadLoss, Supply, Transmission,
-    VoltageTap, Winding, Wiring, full_scale_count,
+    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
+    Transmission, VoltageTap, Winding, Wiring, full_scale_count,
 };
 use super::{MOST_RUNS, accuracy, limits, nameplate, run, template, trips};
 use crate::error::Fault;
@@ -93,6 +93,9 @@ const AMBIENT_C: f64 = 25.0;
 /// The words of `[motor] stray_load_loss`.
 const STRAY_LOAD_LOSSES: &[(&str, StrayLoadLoss)] =
     &[("iec-60034-2-1", StrayLoadLoss::Iec), ("ieee-112", StrayLoadLoss::Ieee)];
+
+/// The words of `[motor] starter`.
+const STARTERS: &[(&str, Starter)] = &[("direct", Starter::Direct), ("star-delta", Starter::StarDelta)];
 
 /// The words of `[mass] source`.
 const MASS_SOURCES: &[(&str, MassSource)] = &[
@@ -223,6 +226,7 @@ fn motor(t: &mut Table<'_>, warm_c: Option<f64>) -> Option<Motor> {
     let core_loss_w = t.number("core_loss_w", &limits::LOSS_W);
     let friction_loss_w = t.number("friction_loss_w", &limits::LOSS_W);
     let stray_load_loss = t.word("stray_load_loss", STRAY_LOAD_LOSSES);
+    let starter = t.word("starter", STARTERS).unwrap_or_default();
     Some(Motor {
         rated_power_kw: rated_power_kw?,
         rated_voltage_v: rated_voltage_v?,
@@ -241,6 +245,7 @@ fn motor(t: &mut Table<'_>, warm_c: Option<f64>) -> Option<Motor> {
         core_loss_w,
         friction_loss_w,
         stray_load_loss,
+        starter,
     })
 }
 

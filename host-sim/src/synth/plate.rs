@@ -31,6 +31,8 @@ pub struct Plate<'a> {
     pub inertia_kg_m2: Option<f64>,
     /// Shaft power of the empty mill, W, if known.
     pub idle_w: Option<f64>,
+    /// Whether it is started in star, then in delta.
+    pub star_delta: bool,
     /// Whether the trace has a column of mass.
     pub mass: bool,
     /// The trips; none switches all five off.
@@ -99,7 +101,11 @@ impl Plate<'_> {
         line_of(&mut text, format_args!("locked_rotor_current_a = {:.1}", plate.locked.current_a));
         let torque = plate.locked.shaft_nm / rated.shaft_nm * 100.0;
         line_of(&mut text, format_args!("locked_rotor_torque_pct = {torque:.1}"));
-        line_of(&mut text, format_args!("stator_resistance_ohm = {stator_ohm}\n"));
+        line_of(&mut text, format_args!("stator_resistance_ohm = {stator_ohm}"));
+        if self.star_delta {
+            line_of(&mut text, format_args!("starter = \"star-delta\""));
+        }
+        text.push('\n');
         line_of(&mut text, format_args!("[transmission]\nefficiency_pct = 100.0\nspeed_ratio = 1.0\n"));
         if self.inertia_kg_m2.is_some() || self.idle_w.is_some() {
             line_of(&mut text, format_args!("[mill]"));

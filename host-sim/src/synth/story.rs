@@ -23,7 +23,7 @@ use crate::plant::circuit::Circuit;
 use crate::plant::heating::Heating;
 use crate::plant::mill::Mill;
 use crate::plant::sensor::Sensor;
-use crate::plant::supply::Supply;
+use crate::plant::supply::{Starter, Supply};
 
 /// Time that a mill which is found running has had to start and settle, s.
 const RUNNING_LEAD_S: f64 = 12.0;
@@ -173,6 +173,7 @@ impl Story {
             amps: sensor.current.full_scale,
             inertia_kg_m2: Some(circuit.inertia_kg_m2 + mill.inertia_kg_m2),
             idle_w: idle.map(|point| point.shaft_w),
+            star_delta: matches!(self.scenario.supply.starter, Starter::StarDelta { .. }),
             mass: true,
             trips: Some(self.trips),
         };

@@ -4,7 +4,7 @@ mod motor;
 mod trips;
 
 use super::coefficients::{Coefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
-use super::{CHANNELS, Sampling, Settings, Supply};
+use super::{CHANNELS, Sampling, Settings, Starter, Supply};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, pairs};
@@ -26,7 +26,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
     if !(50_000..=15_000_000).contains(&settings.supply.line_voltage_mv) {
         return Err(SettingsError::LineVoltage);
     }
-    let motor = motor::build(&settings.motor, rate)?;
+    let motor = motor::build(&settings.motor, settings.mill.inertia_gm2, rate)?;
     let idle = match settings.mill.idle_power_mw {
         Some(mw) if mw > settings.motor.rated_power_mw.saturating_mul(4) => return Err(SettingsError::Idle),
         Some(mw) => Some(watts(mw)),
@@ -39,6 +39,8 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             motor,
             idle,
             coast_down: span(settings.mill.coast_down_ms, rate)?,
+            // Contactors change over within 30 to 150 ms (common practice, no source): half a second is well beyond.
+            change_over: span(if settings.motor.starter == Starter::StarDelta { 500 } else { 0 }, rate)?,
             settle: span(500, rate)?,
             voltage_gone: voltage_gone(settings.supply.line_voltage_mv),
             trips: trips::build(&settings.trips, settings)?,

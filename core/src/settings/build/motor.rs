@@ -6,7 +6,7 @@ use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
 use crate::settings::{Motor, Winding};
 use crate::unit::SquareAmps;
 
-pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
+pub(super) fn build(m: &Motor, inertia_gm2: Option<u32>, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
     let (power, current, voltage) =
         (u128::from(m.rated_power_mw), u128::from(m.rated_current_ma), u128::from(m.rated_voltage_mv));
     let fits = (50_000..=15_000_000_000).contains(&power)
@@ -49,6 +49,8 @@ pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, Setti
             stator_leakage: 0,
             magnetising_admittance: admittance as i32,
             rotor_resistance: 0,
+            leakage: 0,
+            momentum: None,
             deep_bar: 0,
             winding: None,
             core_loss: 0,
@@ -70,6 +72,18 @@ pub(super) fn build(m: &Motor, rate_mhz: u32) -> Result<MotorCoefficients, Setti
     c.stator_resistance = unit(m.stator_resistance_uohm.into())?;
     c.stator_leakage = unit(m.stator_leakage_uohm.into())?;
     c.rotor_resistance = unit(m.rotor_resistance_uohm.into())?;
+    c.momentum = match inertia_gm2 {
+        // base dt / (J w²): J in g m², dt half a cycle of mHz, w = 2 pi n / 60 of mrpm; (2 pi / 60)² = 0.010966227.
+        Some(inertia @ 1..=1_000_000_000) => {
+            let speed = u128::from(m.synchronous_mrpm);
+            let twice_kinetic = u128::from(m.rated_frequency_mhz) * u128::from(inertia) * 10_966_227 * speed * speed;
+            Some(factor(base_uw as i128 * 500_000_000_000_000, twice_kinetic).ok_or(SettingsError::Inertia)?)
+        }
+        Some(_) => return Err(SettingsError::Inertia),
+        None => None,
+    };
+    // 1 / pi at Q24.
+    c.leakage = ((i64::from(c.stator_leakage) * 5_340_354) >> 24) as i32;
     // The stray figure multiplies the sum of three squares; per unit squares are their mean.
     c.stray = unit(m.stray_uohm.into())?;
     c.core_loss = share(m.core_loss_mw)?;
