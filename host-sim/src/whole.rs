@@ -175,6 +175,16 @@ impl Whole {
     }
 }
 
+/// Writes a whole file at once.
+///
+/// # Errors
+/// It cannot be written.
+pub fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    let mut file = Whole::create(path)?;
+    file.write_all(bytes)?;
+    file.commit()
+}
+
 /// The error of a write with the words of a [`Fault`].
 pub fn unwritable(file: &str, error: &io::Error) -> io::Error {
     io::Error::new(error.kind(), Fault::unwritable(file, error))

@@ -1,18 +1,14 @@
 //! What the core measures over the stretches of the reference readings, under given settings.
 
-use anyhow::Context as _;
 use shaftwork_core::record::Phasors;
 use shaftwork_core::time::Span;
-use shaftwork_core::{Frame, Monitor, Window};
+use shaftwork_core::{Frame, Window};
 use std::f64::consts::TAU;
 
 use super::reference::Row;
-use crate::convert::Converter;
 use crate::error::Fault;
-use crate::fit;
-use crate::replay::drive::{self, Listener, News};
-use crate::replay::side::Side;
-use crate::replay::source::Source;
+use crate::listen::listen;
+use crate::replay::drive::{Listener, News};
 use crate::report::number::frames_s;
 use crate::settings::{Settings, Wiring};
 
@@ -36,18 +32,13 @@ pub struct Reading {
 /// # Errors
 /// The trace is at fault, or does not reach over a reading.
 pub fn measure(trace: &str, settings: &Settings, rows: &[Row], reference: &str) -> anyhow::Result<Vec<Reading>> {
-    let mut source = Source::open(trace, settings, false)?;
-    let core = fit::core_settings(settings, source.rate_hz)?;
-    let monitor = Monitor::new(&core).context("the core refuses these settings")?;
-    let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rate_hz);
-    let mut taker = Taker {
+    let mut taker = listen(trace, settings, false, |_, rate_hz| Taker {
         rows,
         readings: vec![Reading::default(); rows.len()],
-        rate_hz: source.rate_hz,
+        rate_hz,
         frame: 0,
         two: settings.supply.wiring == Wiring::TwoElement,
-    };
-    drive::drive(&mut source, &mut side, monitor, &Converter::new(&settings.sampling), &mut taker)?;
+    })?;
     let length_s = taker.frame as f64 / taker.rate_hz;
     for (reading, row) in taker.readings.iter_mut().zip(rows) {
         if reading.windows == 0.0 {

@@ -14,16 +14,15 @@ pub mod reference;
 pub mod regression;
 mod words;
 
-use std::io::Write as _;
 use std::path::Path;
 use std::process::ExitCode;
 
 use crate::clash;
 use crate::cli::{Calibrate, show};
 use crate::error::{Fault, Usage};
-use crate::report::Whole;
 use crate::settings::{self, Settings, Wiring};
 use crate::trace;
+use crate::whole;
 use measure::{Reading, measure};
 use reference::Row;
 use regression::{line, through_zero};
@@ -76,9 +75,7 @@ pub fn run(args: &Calibrate) -> anyhow::Result<ExitCode> {
     let calibration = calibrate(&args.trace, &settings, &rows, &name)?;
     if let Some(out) = &args.out {
         let changed = apply::apply(&args.settings, &calibration)?;
-        let mut file = Whole::create(out)?;
-        file.write_all(changed.as_bytes())?;
-        file.commit()?;
+        whole::write(out, changed.as_bytes())?;
     }
     show(&words::text(&calibration, &settings), &words::document(&calibration), args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)

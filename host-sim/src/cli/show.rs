@@ -11,8 +11,8 @@ use super::Info;
 use crate::clash;
 use crate::error::Unshown;
 use crate::progress::Progress;
-use crate::report::Whole;
 use crate::trace;
+use crate::whole;
 
 /// Writes the document as JSON to `json` if that is given, and the text to standard output unless the JSON goes
 /// there (`-`).
@@ -21,13 +21,11 @@ use crate::trace;
 /// Something cannot be written.
 pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyhow::Result<()> {
     let Some(path) = json else { return print(text.as_bytes()) };
-    let whole = serde_json::to_string_pretty(document).context("cannot make JSON of the result")? + "\n";
+    let whole_text = serde_json::to_string_pretty(document).context("cannot make JSON of the result")? + "\n";
     if path == Path::new("-") {
-        return print(whole.as_bytes());
+        return print(whole_text.as_bytes());
     }
-    let mut file = Whole::create(path)?;
-    file.write_all(whole.as_bytes())?;
-    file.commit()?;
+    whole::write(path, whole_text.as_bytes())?;
     print(text.as_bytes())
 }
 

@@ -13,6 +13,7 @@ mod nameplate;
 mod place;
 mod raw;
 mod read;
+pub mod rewrite;
 mod run;
 mod template;
 #[cfg(test)]

@@ -6,10 +6,10 @@
 use std::fmt::Write as _;
 
 use super::Result;
-use super::words::{angles, fill, nominal_v, sizes};
+use super::words::{angles, nominal_v, sizes};
+use crate::svg::{self, WIDTH, capital};
 
-/// Size of the drawing; the words stand below it.
-const WIDTH: f64 = 640.0;
+/// Of the figure; the words stand below it.
 const CENTRE: [f64; 2] = [350.0, 256.0];
 /// Length of a nominal voltage, and of the largest current.
 const LONG: [f64; 2] = [170.0, 115.0];
@@ -28,32 +28,10 @@ pub fn svg(result: &Result<'_>) -> String {
     }
     lines.extend(result.finding.notes.iter().map(|note| (capital(note), false)));
     lines.push(("Rotation is to be confirmed by eye.".to_owned(), false));
-    let rows: Vec<(String, bool)> = lines
-        .iter()
-        .flat_map(|(text, bold)| fill(text, "").lines().map(|row| (row.to_owned(), *bold)).collect::<Vec<_>>())
-        .collect();
-    let height = 2.0 * CENTRE[1] - 18.0 + 20.0 * rows.len() as f64;
-    let mut out = String::new();
-    let _ = write!(
-        out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" width=\"{WIDTH}\" height=\"{height}\" \
-         font-family=\"sans-serif\" role=\"img\" aria-labelledby=\"t d\">\n\
-         <title id=\"t\">Phasors of {}</title>\n<desc id=\"d\">{}</desc>\n\
-         <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n\
-         <text x=\"16\" y=\"28\" font-size=\"17\" font-weight=\"bold\">Phasors of {}</text>\n",
-        escaped(result.trace),
-        escaped(&result.finding.headline),
-        escaped(&short(result.trace)),
-    );
-    frame(&mut out);
-    arrows(&mut out, result);
-    for (n, (row, bold)) in rows.iter().enumerate() {
-        let y = 2.0 * CENTRE[1] - 18.0 + 20.0 * n as f64;
-        let weight = if *bold { " font-weight=\"bold\"" } else { "" };
-        let _ = writeln!(out, "<text x=\"16\" y=\"{y}\" font-size=\"14\"{weight}>{}</text>", escaped(row));
-    }
-    out.push_str("</svg>\n");
-    out
+    let mut figure = String::new();
+    frame(&mut figure);
+    arrows(&mut figure, result);
+    svg::page("Phasors", result.trace, &result.finding.headline, 2.0 * CENTRE[1] - 18.0, &figure, &lines)
 }
 
 /// The circle of a nominal voltage, a tick each 30 degrees, and what the strokes mean.
@@ -135,25 +113,4 @@ fn arrows(out: &mut String, result: &Result<'_>) {
             missing.join(", ")
         );
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
-}
-
-/// The end of a long path.
-fn short(path: &str) -> String {
-    const MOST: usize = 60;
-    let count = path.chars().count();
-    if count <= MOST {
-        path.to_owned()
-    } else {
-        format!("…{}", path.chars().skip(count - MOST + 1).collect::<String>())
-    }
-}
-
-fn escaped(text: &str) -> String {
-    let plain = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
-    plain.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

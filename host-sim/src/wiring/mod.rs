@@ -11,24 +11,19 @@ pub mod votes;
 mod waves;
 pub mod words;
 
-use std::io::Write as _;
 use std::process::ExitCode;
 
-use anyhow::Context as _;
 use shaftwork_core::record::Phasors;
 use shaftwork_core::wiring::Expected;
-use shaftwork_core::{Frame, Monitor, Window};
+use shaftwork_core::{Frame, Window};
 
 use crate::clash;
 use crate::cli::{CheckWiring, show};
-use crate::convert::Converter;
-use crate::fit;
-use crate::replay::drive::{self, Listener, News};
-use crate::replay::side::Side;
-use crate::replay::source::Source;
-use crate::report::Whole;
+use crate::listen::listen;
+use crate::replay::drive::{Listener, News};
 use crate::settings::{self, Settings};
 use crate::trace;
+use crate::whole;
 use votes::Votes;
 use waves::Waves;
 use words::Finding;
@@ -59,9 +54,7 @@ pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
     let finding = words::tell(&settings, &votes, &waves.told(&settings));
     let result = Result { trace: &args.trace, settings: &settings, votes, finding };
     if let Some(path) = &args.svg {
-        let mut file = Whole::create(path)?;
-        file.write_all(drawing::svg(&result).as_bytes())?;
-        file.commit()?;
+        whole::write(path, drawing::svg(&result).as_bytes())?;
     }
     show(&words::text(&result), &json::document(&result), args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)
@@ -69,15 +62,10 @@ pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
 
 /// Replays the trace for its windows alone.
 fn look(trace: &str, settings: &Settings, accept_short: bool) -> anyhow::Result<(Votes, Waves)> {
-    let mut source = Source::open(trace, settings, accept_short)?;
-    let core = fit::core_settings(settings, source.rate_hz)?;
-    let monitor = Monitor::new(&core).context("the core refuses these settings")?;
-    let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rate_hz);
-    let expected = Expected::new(&core);
-    let rate_hz = source.rate_hz;
-    let mut looker =
-        Looker { votes: Votes::new(expected, settings.motor.rated_current_a), waves: Waves::new(settings, rate_hz) };
-    drive::drive(&mut source, &mut side, monitor, &Converter::new(&settings.sampling), &mut looker)?;
+    let looker = listen(trace, settings, accept_short, |core, rate_hz| Looker {
+        votes: Votes::new(Expected::new(core), settings.motor.rated_current_a),
+        waves: Waves::new(settings, rate_hz),
+    })?;
     Ok((looker.votes, looker.waves))
 }
 
