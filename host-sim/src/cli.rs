@@ -5,6 +5,7 @@
 
 mod calibrate;
 mod expect;
+mod noload;
 mod outcome;
 mod pages;
 mod replay;
@@ -19,6 +20,7 @@ use clap::{Args, Parser, Subcommand};
 
 pub use calibrate::Calibrate;
 pub use expect::{At, Expect};
+pub use noload::LearnNoLoad;
 pub use outcome::failed;
 pub use pages::{completions, man};
 pub use replay::{Replay, ReplayArgs};
@@ -85,6 +87,14 @@ pub enum Verb {
         file."
     )]
     Calibrate(Calibrate),
+    /// Learn core loss and friction from a trace of the motor with nothing on its shaft
+    #[command(
+        long_about = "Separates the losses of a motor that drives nothing (no-load test, IEC 60034-2-1): friction and windage \
+        where a straight line of loss over voltage squared meets zero, core loss from the rest; each with its band, \
+        no-load current and power factor. Prints the lines for [motor], or writes a new settings file. A motor that \
+        drives something is refused."
+    )]
+    LearnNoLoad(LearnNoLoad),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -10,6 +10,7 @@ pub mod error;
 pub mod fit;
 mod interrupt;
 mod listen;
+pub mod noload;
 pub mod plant;
 mod progress;
 pub mod replay;

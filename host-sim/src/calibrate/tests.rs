@@ -3,6 +3,7 @@ use crate::plant::Frame;
 use crate::plant::sensor::Converter;
 use crate::plant::transducer::Transducer;
 use crate::synth::story::Story;
+use crate::synth::testing::csv;
 use std::convert::Infallible;
 use std::fmt::Write as _;
 
@@ -27,15 +28,8 @@ fn story(work: bool, spoilt: bool) -> Story {
 
 /// The trace as CSV; the first current with an offset of the converter.
 fn trace(story: &Story) -> String {
-    let mut text = "t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a\n".to_owned();
     let step = story.scenario.sensor.current.step();
-    let Ok(_) = crate::plant::run(&story.scenario, 3, |frame: &Frame<'_>| -> Result<(), Infallible> {
-        let [a, b, c, i, j, k, _] = frame.reading;
-        let i = i + OFFSET * step;
-        writeln!(text, "{:.6},{a:.4},{b:.4},{c:.4},{i:.4},{j:.4},{k:.4}", frame.truth.t_s).unwrap();
-        Ok(())
-    });
-    text
+    csv(story, 3, |_, reading| reading[3] += OFFSET * step)
 }
 
 /// What an ideal meter shows of the lines, straight from the plant in `f64`: rms, and each phase's power, over whole

@@ -20,7 +20,7 @@ use crate::settings::{Settings, StrayLoadLoss};
 
 /// Core's share of the losses that do not change with load; the rest is friction and windage
 /// (common practice for fan-cooled motors of this size, no source).
-const CORE_SHARE: f64 = 0.6;
+pub const CORE_SHARE: f64 = 0.6;
 /// The least share of all rated losses that is taken as constant when there is but one efficiency
 /// (common practice, no source).
 const LEAST_CONSTANT: f64 = 0.2;

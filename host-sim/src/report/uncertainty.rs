@@ -99,7 +99,7 @@ pub fn combined(uncertainties: impl IntoIterator<Item = f64>) -> f64 {
 }
 
 /// Standard uncertainty of a limit between whose bounds all is equally likely (JCGM 100, 4.3.7).
-fn rectangular(limit: f64) -> f64 {
+pub fn rectangular(limit: f64) -> f64 {
     limit / 3f64.sqrt()
 }
 

@@ -30,6 +30,7 @@ use std::path::Path;
 pub use crate::trace::select::Wiring;
 pub use accuracy::Accuracy;
 pub use curve::{Curve, Point};
+pub use nameplate::warmed;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
 pub use shaftwork_core::settings::Starter;
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};

@@ -52,6 +52,12 @@ fn warm_per_phase(line_ohm: f64, at_c: f64, warm_c: f64) -> f64 {
     line_ohm / 2.0 * (COPPER_C + warm_c) / (COPPER_C + at_c)
 }
 
+/// The stator's resistance as the settings have it, warm, over what it is at a temperature of its winding.
+pub fn warmed(at_c: f64, settings: &Settings) -> f64 {
+    let warm_c = settings.winding.map_or(WARM_C, |winding| winding.ambient_c + winding.rise_k);
+    (COPPER_C + warm_c) / (COPPER_C + at_c)
+}
+
 /// Checks that need several figures of the nameplate.
 pub(super) fn check(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
     speed(settings, derived, findings);

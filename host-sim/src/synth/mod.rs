@@ -13,6 +13,8 @@ mod limits;
 pub mod plate;
 pub mod record;
 pub mod story;
+#[cfg(test)]
+pub(crate) mod testing;
 mod truth;
 
 use std::io::Write as _;

@@ -172,7 +172,8 @@ impl Story {
             volts: sensor.voltage.full_scale,
             amps: sensor.current.full_scale,
             inertia_kg_m2: Some(circuit.inertia_kg_m2 + mill.inertia_kg_m2),
-            idle_w: idle.map(|point| point.shaft_w),
+            // A motor that drives nothing has none.
+            idle_w: idle.map(|point| point.shaft_w).filter(|watts| *watts >= 1.0),
             star_delta: matches!(self.scenario.supply.starter, Starter::StarDelta { .. }),
             mass: true,
             trips: Some(self.trips),

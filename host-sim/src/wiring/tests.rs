@@ -1,21 +1,12 @@
 use super::*;
-use crate::plant;
 use crate::synth::story::Story;
-use std::convert::Infallible;
-use std::fmt::Write as _;
+use crate::synth::testing::csv;
 
 /// The words over a trace of the plant with a change to its readings, six seconds at 4 kHz.
 fn told(like: &str, keys: &str, change: impl Fn(f64, &mut [f64; 6])) -> (Finding, String) {
     let text = format!("about = \"a\"\nlike = \"{like}\"\nduration_s = 4.0\n{keys}");
     let story = Story::parse("a.toml", &text).unwrap();
-    let mut csv = "t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a\n".to_owned();
-    let Ok(_) = plant::run(&story.scenario, 5, |frame: &plant::Frame<'_>| -> std::result::Result<(), Infallible> {
-        let t = frame.truth.t_s;
-        let mut r: [f64; 6] = std::array::from_fn(|k| frame.reading[k]);
-        change(t, &mut r);
-        writeln!(csv, "{t:.6},{:.3},{:.3},{:.3},{:.3},{:.3},{:.3}", r[0], r[1], r[2], r[3], r[4], r[5]).unwrap();
-        Ok(())
-    });
+    let csv = csv(&story, 5, change);
     let folder = tempfile::tempdir().unwrap();
     let trace = folder.path().join("a.csv").display().to_string();
     std::fs::write(&trace, csv).unwrap();

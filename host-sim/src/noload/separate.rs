@@ -1,0 +1,357 @@
+//! Core loss apart from friction and windage (no-load test of IEC 60034-2-1, from memory).
+//!
+//! ```text
+//! Pk = P - R (Ia² + Ib² + Ic²)          constant losses of a level: input less stator copper
+//! Pk = friction + slope V²              straight line at the low voltages: friction and windage where it meets 0 V
+//! core = (Pk - friction) (Vr / V)²      at rated voltage, from the level that is nearest to it
+//! ```
+//!
+//! Rotor copper and stray load loss of a motor that drives nothing are parts of a per cent of what is found, and stay in it.
+//! The errors of the inputs are carried on by changing each and separating again; root of squares, k = 2 (JCGM 100).
+
+use super::levels::Level;
+use crate::calibrate::regression::line;
+use crate::fit::circuit::CORE_SHARE;
+use crate::report::uncertainty::{COVERAGE, combined, rectangular};
+use crate::settings::Accuracy;
+use crate::settings::accuracy::Limit;
+
+/// Voltages up to this part of the rated one are where loss goes with V² (IEC 60034-2-1 takes 30 to 60 %, from memory).
+const LOW: f64 = 0.61;
+/// Points of a line at the least; fewer low ones are made up by the next higher.
+const POINTS: usize = 3;
+/// The lowest voltage of a line over its highest, at most: nearer ones say nothing of 0 V.
+const SPREAD: f64 = 0.8;
+/// A level within this part of rated voltage tells core loss there.
+const NEAR: f64 = 0.1;
+/// By how much [`CORE_SHARE`] may be off where it has to serve (common practice, no source).
+const SHARE_LIMIT: f64 = 0.2;
+
+/// What is known besides the levels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// Rated voltage, line to line, V.
+    pub rated_v: f64,
+    /// Stator resistance a phase of the star during the test, ohm.
+    pub stator_ohm: f64,
+    /// By how much it may be off, part of it.
+    pub ohm_limit: f64,
+    /// The instruments.
+    pub accuracy: Option<Accuracy>,
+}
+
+/// One error and what it leaves, as standard uncertainties.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Term {
+    /// What errs.
+    pub source: &'static str,
+    /// By how much at most, or as a standard deviation; the largest of the levels.
+    pub limit: f64,
+    /// Unit of the limit.
+    pub unit: &'static str,
+    /// What it leaves in friction and windage, W.
+    pub friction_w: f64,
+    /// In the core loss at rated voltage.
+    pub core_w: f64,
+    /// In both together.
+    pub sum_w: f64,
+}
+
+/// A figure with the half width of its band, k = 2.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Banded {
+    /// W.
+    pub value: f64,
+    /// W.
+    pub band: f64,
+}
+
+/// How the two were told apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Split {
+    /// By the line through the levels that are marked as used.
+    Line,
+    /// Not at all: the levels are too near to each other, and the usual share has to serve.
+    Assumed,
+}
+
+/// What came out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Separation {
+    /// Friction and windage.
+    pub friction: Banded,
+    /// Core loss at rated voltage.
+    pub core: Banded,
+    /// Both together at rated voltage.
+    pub sum: Banded,
+    /// How.
+    pub split: Split,
+    /// Of the line, W/V².
+    pub slope: f64,
+    /// Constant losses of each level, W.
+    pub constant_w: Vec<f64>,
+    /// Which levels make the line.
+    pub used: Vec<bool>,
+    /// The level that tells core loss at rated voltage; none: the line does.
+    pub nearest: Option<usize>,
+    /// Where the bands come from.
+    pub terms: Vec<Term>,
+}
+
+/// Line voltage, squared currents, power, reactive power of a level.
+type Point = [f64; 4];
+
+/// How it is done, which an error of an input does not change.
+struct Way {
+    rated_v: f64,
+    used: Vec<usize>,
+    nearest: Option<usize>,
+    split: Split,
+}
+
+/// Separates; `None` where there is neither a line nor a level near rated voltage.
+pub fn separate(levels: &[Level], known: &Known) -> Option<Separation> {
+    let points: Vec<Point> = levels.iter().map(|l| [l.line_v, l.squares, l.power_w, l.reactive_var]).collect();
+    let way = way(&points, known.rated_v)?;
+    let solve = |points: &[Point], ohm: f64, share: f64| way.solve(&constants(points, ohm), points, share);
+    let plain = solve(&points, known.stator_ohm, CORE_SHARE);
+    let constant_w = constants(&points, known.stator_ohm);
+    let mut terms = Vec::new();
+    let mut term = |source, limit: f64, unit, changed: [f64; 3], u: f64| {
+        let [friction_w, core_w, _] = [0, 1, 2].map(|k| u * (changed[k] - plain[k]).abs());
+        let sum_w = u * (changed[0] + changed[1] - plain[0] - plain[1]).abs();
+        terms.push(Term { source, limit, unit, friction_w, core_w, sum_w });
+    };
+    let limit = known.ohm_limit;
+    let changed = solve(&points, known.stator_ohm * (1.0 + limit), CORE_SHARE);
+    term("stator resistance", 100.0 * limit, "%", changed, rectangular(1.0));
+    if way.split == Split::Assumed {
+        let changed = solve(&points, known.stator_ohm, CORE_SHARE + SHARE_LIMIT);
+        term("share of core loss, assumed", 100.0 * SHARE_LIMIT, "points", changed, rectangular(1.0));
+    }
+    for error in instruments(levels, known.accuracy) {
+        let moved: Vec<Point> = points.iter().zip(&error.limits).map(|(p, limit)| (error.act)(*p, *limit)).collect();
+        let changed = solve(&moved, known.stator_ohm, CORE_SHARE);
+        let largest = error.limits.iter().copied().fold(0.0, f64::max);
+        term(error.source, largest * error.shown, error.unit, changed, rectangular(1.0));
+    }
+    // Scatter is of each level by itself: of its windows, or of the levels about the line where that is more.
+    let of = |k: usize| [points[k][0].powi(2), constant_w[k]];
+    let about = line(&way.used.iter().map(|k| of(*k)).collect::<Vec<_>>()).map_or(0.0, |line| line.deviation);
+    let mut scatter = Term { source: "scatter of the levels", limit: about, unit: "W", ..Term::default() };
+    for k in 0..points.len() {
+        let u = levels[k].power_u_w.max(if way.used.contains(&k) { about } else { 0.0 });
+        let mut moved = points.clone();
+        moved[k][2] += u;
+        let changed = solve(&moved, known.stator_ohm, CORE_SHARE);
+        scatter.limit = scatter.limit.max(u);
+        scatter.friction_w = scatter.friction_w.hypot(changed[0] - plain[0]);
+        scatter.core_w = scatter.core_w.hypot(changed[1] - plain[1]);
+        scatter.sum_w = scatter.sum_w.hypot(changed[0] + changed[1] - plain[0] - plain[1]);
+    }
+    terms.push(scatter);
+    let banded = |value, of: fn(&Term) -> f64| Banded { value, band: COVERAGE * combined(terms.iter().map(of)) };
+    let [friction_w, core_w, slope] = plain;
+    Some(Separation {
+        friction: banded(friction_w, |term| term.friction_w),
+        core: banded(core_w, |term| term.core_w),
+        sum: banded(friction_w + core_w, |term| term.sum_w),
+        split: way.split,
+        slope,
+        constant_w,
+        used: (0..points.len()).map(|k| way.used.contains(&k)).collect(),
+        nearest: way.nearest,
+        terms,
+    })
+}
+
+impl Default for Term {
+    fn default() -> Self {
+        Self { source: "", limit: 0.0, unit: "", friction_w: 0.0, core_w: 0.0, sum_w: 0.0 }
+    }
+}
+
+fn constants(points: &[Point], stator_ohm: f64) -> Vec<f64> {
+    points.iter().map(|[_, squares, power, _]| power - stator_ohm * squares).collect()
+}
+
+/// Which levels make the line, and which one tells the loss at rated voltage.
+fn way(points: &[Point], rated_v: f64) -> Option<Way> {
+    let off = |k: usize| (points[k][0] / rated_v - 1.0).abs();
+    let nearest = (0..points.len()).min_by(|a, b| off(*a).total_cmp(&off(*b))).filter(|k| off(*k) <= NEAR);
+    let mut rising: Vec<usize> = (0..points.len()).collect();
+    rising.sort_by(|a, b| points[*a][0].total_cmp(&points[*b][0]));
+    // Below some voltage the current rises again: the motor slips, and its rotor's loss is no longer small.
+    let turn = rising.iter().copied().min_by(|a, b| points[*a][1].total_cmp(&points[*b][1]))?;
+    rising.retain(|k| points[*k][0] >= points[turn][0]);
+    let low = rising.iter().filter(|k| points[**k][0] <= LOW * rated_v).count();
+    let used: Vec<usize> = rising.into_iter().take(low.max(POINTS)).collect();
+    let apart = points[used[0]][0] <= SPREAD * points[used[used.len() - 1]][0];
+    match (apart, nearest) {
+        (true, _) => Some(Way { rated_v, used, nearest, split: Split::Line }),
+        (false, Some(_)) => Some(Way { rated_v, used: Vec::new(), nearest, split: Split::Assumed }),
+        (false, None) => None,
+    }
+}
+
+impl Way {
+    /// Friction, core loss at rated voltage, slope of the line.
+    fn solve(&self, constant_w: &[f64], points: &[Point], share: f64) -> [f64; 3] {
+        let square = |k: usize| points[k][0].powi(2);
+        let rated = self.rated_v.powi(2);
+        if self.split == Split::Assumed {
+            let k = self.nearest.unwrap_or(0);
+            let sum = constant_w[k] / (1.0 - share + share * square(k) / rated);
+            return [(1.0 - share) * sum, share * sum, share * sum / rated];
+        }
+        let pairs: Vec<[f64; 2]> = self.used.iter().map(|k| [square(*k), constant_w[*k]]).collect();
+        let (friction, slope) = line(&pairs).map_or_else(
+            || {
+                // Two points, apart by the choice.
+                let [[x, y], [x2, y2]] = [pairs[0], pairs[pairs.len() - 1]];
+                let slope = (y2 - y) / (x2 - x);
+                (y - slope * x, slope)
+            },
+            |line| (line.intercept, line.slope),
+        );
+        let core = self.nearest.map_or(slope * rated, |k| (constant_w[k] - friction) * rated / square(k));
+        [friction, core, slope]
+    }
+}
+
+/// An error of the instruments: its limit at each level, and what it does to a level.
+struct Error {
+    source: &'static str,
+    unit: &'static str,
+    /// The limit's unit over one.
+    shown: f64,
+    limits: Vec<f64>,
+    act: fn(Point, f64) -> Point,
+}
+
+fn instruments(levels: &[Level], accuracy: Option<Accuracy>) -> Vec<Error> {
+    let Some(accuracy) = accuracy else { return Vec::new() };
+    let share = |level: &Level| accuracy.current_rated_a.map_or(1.0, |rated| level.current_a() / rated);
+    let minutes = 1.0_f64.to_radians() / 60.0;
+    let mut out = Vec::new();
+    let mut push = |source, unit, shown, limits, act| out.push(Error { source, unit, shown, limits, act });
+    if let Some(current) = accuracy.current {
+        let at = |of: fn(Limit) -> f64| levels.iter().map(|level| of(current.at(share(level)))).collect::<Vec<_>>();
+        push("current transformers, ratio", "%", 100.0, at(|limit| limit.ratio_pct / 100.0), |[v, i, p, q], g| {
+            [v, i * (1.0 + g).powi(2), p * (1.0 + g), q]
+        });
+        let angles = at(|limit| limit.phase_min).into_iter().map(|min| min * minutes).collect();
+        push("current transformers, phase", "min", 1.0 / minutes, angles, |[v, i, p, q], d| [v, i, p + q * d, q]);
+    }
+    if let Some(limit) = accuracy.voltage.map(|voltage| voltage.at(1.0)) {
+        let all = |x: f64| vec![x; levels.len()];
+        push("voltage transformers, ratio", "%", 100.0, all(limit.ratio_pct / 100.0), |[v, i, p, q], g| {
+            [v * (1.0 + g), i, p * (1.0 + g), q]
+        });
+        push("voltage transformers, phase", "min", 1.0 / minutes, all(limit.phase_min * minutes), |[v, i, p, q], d| {
+            [v, i, p + q * d, q]
+        });
+    }
+    let gain = vec![accuracy.converter_gain_pct / 100.0; levels.len()];
+    push("converter, gain", "%", 100.0, gain, |[v, i, p, q], g| [v, i, p * (1.0 + g), q]);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::testing::{good, parsed};
+
+    /// The 18.5 kW motor of Haumer, Kral, Kapeller, Baeuml, Gragger, "The AdvancedMachines Library: Loss Models for
+    /// Electric Machines" (Modelica 2009): 400 V, 11.00 A without load, 0.2379 ohm a phase of the star; friction 180 W and
+    /// core 410 W at 400 V, as printed there.
+    const OHM: f64 = 0.2379;
+
+    fn level(line_v: f64, constant_w: f64) -> Level {
+        let squares = 3.0 * (11.0 * line_v / 400.0_f64).powi(2);
+        let power_w = constant_w + OHM * squares;
+        let apparent = 3f64.sqrt() * line_v * (squares / 3.0).sqrt();
+        let reactive_var = (apparent.powi(2) - power_w.powi(2)).sqrt();
+        Level { windows: 20, line_v, squares, power_w, reactive_var, hertz: 50.0, ..Level::default() }
+    }
+
+    fn known(ohm_limit: f64) -> Known {
+        Known { rated_v: 400.0, stator_ohm: OHM, ohm_limit, accuracy: None }
+    }
+
+    fn near(found: f64, wanted: f64, by: f64) {
+        assert!((found - wanted).abs() <= by, "{found}, wanted {wanted}");
+    }
+
+    /// No-load separation of IEC 60034-2-1, arithmetic by hand: constant losses of 590, 410.6, 282.5 and 205.6 W, of which
+    /// the last three have decimals rounded away: (590 - 180) / 160000 = 2.5625e-3 W/V², 180 + 2.5625e-3 x 90000 = 410.625.
+    #[test]
+    fn four_voltages_of_a_measured_motor() {
+        let levels = [(400.0, 590.0), (300.0, 410.6), (200.0, 282.5), (100.0, 205.6)].map(|(v, w)| level(v, w));
+        let found = separate(&levels, &known(0.0)).unwrap();
+        assert_eq!((found.split, found.nearest), (Split::Line, Some(0)));
+        assert_eq!(found.used, [false, true, true, true], "two are low, and the next higher makes three");
+        near(found.friction.value, 180.0, 0.05);
+        near(found.slope, 2.5625e-3, 1e-6);
+        near(found.core.value, 410.0, 0.05);
+        // Four levels leave what was rounded away, 0.025 W.
+        assert!(found.friction.band < 0.1 && found.core.band < 0.1, "{found:?}");
+    }
+
+    /// Iron that saturates above 60 % of rated voltage (20 % more at rated): friction stays, core takes all of it.
+    #[test]
+    fn saturation_stays_out_of_the_line() {
+        let levels: Vec<Level> = [440.0, 400.0, 320.0, 240.0, 200.0, 160.0, 120.0]
+            .map(|v| {
+                let core = 410.0 * (v / 400.0_f64).powi(2);
+                level(v, 180.0 + core * if v > 300.0 { 1.2 } else { 1.0 })
+            })
+            .into();
+        let found = separate(&levels, &known(0.0)).unwrap();
+        near(found.friction.value, 180.0, 1e-6);
+        near(found.core.value, 1.2 * 410.0, 1e-6);
+    }
+
+    /// Where the current rises again the motor slips: such levels do not count.
+    #[test]
+    fn levels_past_the_turn_stay_out() {
+        let mut levels = [400.0, 240.0, 180.0, 120.0].map(|v| level(v, 180.0 + 2.5625e-3 * v * v)).to_vec();
+        levels.push(Level { squares: 3.0 * 25.0, power_w: 260.0 + OHM * 75.0, ..level(60.0, 200.0) });
+        let found = separate(&levels, &known(0.0)).unwrap();
+        assert_eq!(found.used, [false, true, true, true, false]);
+        near(found.friction.value, 180.0, 1e-6);
+    }
+
+    /// With one level its sum stands, and the split is as wide as is said: 20 points of 590 W as a limit.
+    #[test]
+    fn one_level_gives_the_sum() {
+        let found = separate(&[level(400.0, 590.0)], &known(0.0)).unwrap();
+        assert_eq!(found.split, Split::Assumed);
+        near(found.sum.value, 590.0, 1e-9);
+        near(found.core.value, 0.6 * 590.0, 1e-9);
+        near(found.friction.band, 2.0 * 0.2 * 590.0 / 3f64.sqrt(), 1e-9);
+        near(found.sum.band, 0.0, 1e-9);
+        assert_eq!(separate(&[level(300.0, 410.0)], &known(0.0)), None, "far from rated voltage, and alone");
+    }
+
+    /// By hand: copper and reactive power go with V² where the current goes with V, so that their errors move the slope and
+    /// leave the intercept. 30 % of 3 x 0.2379 x 121 W; 30 minutes of the reactive power at 400 V.
+    #[test]
+    fn errors_that_go_with_voltage_squared_are_the_core_s() {
+        let levels = [400.0, 240.0, 180.0, 120.0].map(|v| level(v, 180.0 + 2.5625e-3 * v * v));
+        let text = format!("{}\n[accuracy]\ncurrent_transformer_class = \"0.5\"\n", good());
+        let known = Known { accuracy: parsed(&text).0.accuracy, ..known(0.3) };
+        let found = separate(&levels, &known).unwrap();
+        let term = |name: &str| found.terms.iter().find(|term| term.source == name).unwrap();
+        near(term("stator resistance").friction_w, 0.0, 1e-6);
+        near(term("stator resistance").core_w, 0.3 * 3.0 * OHM * 121.0 / 3f64.sqrt(), 1e-6);
+        let angle = 0.5_f64.to_radians();
+        let phase = term("current transformers, phase");
+        near(phase.limit, 30.0, 1e-9);
+        near(phase.sum_w, levels[0].reactive_var * angle / 3f64.sqrt(), 1.0);
+        assert!(phase.core_w > 20.0 * phase.friction_w, "{phase:?}");
+        // Of all that is taken, copper too: 0.5 % of (P - 2 x copper).
+        let ratio = term("current transformers, ratio");
+        near(ratio.sum_w, 0.005 * (levels[0].power_w - 2.0 * OHM * 363.0) / 3f64.sqrt(), 0.01);
+    }
+}
