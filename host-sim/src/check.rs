@@ -2,7 +2,9 @@
 //!
 //! [`lines`] makes the content once; [`text`] and [`json()`] give it two shapes.
 
+pub mod expected;
 mod figures;
+pub mod model;
 mod rounded;
 
 use std::fmt::Write as _;
@@ -15,7 +17,9 @@ use crate::cli::{CheckSettings, show};
 use crate::settings::derive::Provenance;
 use crate::settings::{self, Warning};
 
+use expected::Expected;
 pub use figures::lines;
+use model::Model;
 
 /// One line of the result.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +39,8 @@ pub enum Line {
         /// What else there is to say.
         note: String,
     },
+    /// How far the figures may be off, and shaft power with them.
+    Expected(Expected, Model),
     /// A sentence about the section.
     Note(String),
     /// Something that looks odd.
@@ -49,6 +55,7 @@ pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
     clash::refuse(std::slice::from_ref(&args.file), clash::json(args.json.as_deref()).as_slice())?;
     let (settings, warnings) = settings::load(&args.file)?;
     let mut lines = lines(&settings, &[]);
+    lines.push(Line::Expected(expected::expected(&settings)?, model::model(&settings)));
     lines.extend(rounded::lines(&settings)?);
     lines.extend(warnings.into_iter().map(Line::Warning));
     let name = args.file.display().to_string();
@@ -78,6 +85,7 @@ pub fn text(file: &str, lines: &[Line]) -> String {
                 let _ = writeln!(out, "\n[{name}]");
             }
             Line::Figure { name, value, unit, from, note } => figure(&mut out, name, value, unit, *from, note),
+            Line::Expected(expected, model) => expected::words::text(&mut out, expected, *model),
             Line::Note(note) => wrap(&mut out, "  ", "  ", note),
             Line::Warning(_) => {}
         }
@@ -150,6 +158,7 @@ fn wrap(out: &mut String, first: &str, rest: &str, sentence: &str) {
 pub fn json(file: &str, lines: &[Line]) -> Value {
     let mut sections: Vec<(&str, Map<String, Value>)> = Vec::new();
     let mut warnings = Vec::new();
+    let mut error = Value::Null;
     for line in lines {
         match line {
             Line::Section(name) => sections.push((*name, Map::new())),
@@ -162,6 +171,7 @@ pub fn json(file: &str, lines: &[Line]) -> Value {
                     section.insert(name.clone(), entry);
                 }
             }
+            Line::Expected(expected, model) => error = json!({ "field": expected, "model": model }),
             Line::Note(note) => {
                 if let Some((_, section)) = sections.last_mut() {
                     section.insert("note".to_owned(), json!(note));
@@ -174,7 +184,13 @@ pub fn json(file: &str, lines: &[Line]) -> Value {
     }
     let sections: Map<String, Value> =
         sections.into_iter().map(|(name, section)| (name.to_owned(), section.into())).collect();
-    json!({ "format": "shaftwork-settings/1", "file": file, "sections": sections, "warnings": warnings })
+    json!({
+        "format": "shaftwork-settings/1",
+        "file": file,
+        "sections": sections,
+        "expected_error": error,
+        "warnings": warnings,
+    })
 }
 
 #[cfg(test)]
@@ -218,6 +234,23 @@ mod tests {
         assert_eq!(json["sections"]["motor"]["poles"]["from"], "given");
         assert_eq!(json["sections"]["sampling"]["bits"]["from"], "default");
         assert_eq!(json["warnings"], json!([]));
+    }
+
+    #[test]
+    fn the_error_to_expect_is_a_table_and_a_document() {
+        let (settings, _) = parsed(&good());
+        let line = Line::Expected(expected::expected(&settings).unwrap(), model::model(&settings));
+        let told = text("x", std::slice::from_ref(&line));
+        assert!(told.lines().all(|row| row.chars().count() <= WIDTH), "{told}");
+        for part in ["[expected error]", "rated_efficiency_pct", "±20 % of it", "model: all figures right", "4.5 rpm"]
+        {
+            assert!(told.contains(part), "{part}: {told}");
+        }
+        let json = json("x", &[line]);
+        let error = &json["expected_error"];
+        assert_eq!(error["model"]["told"], "nameplate");
+        assert_eq!(error["field"]["figures"].as_array().map(Vec::len), Some(6));
+        assert!(error["field"]["field_full_load_pct"].as_f64().unwrap() > 1.0, "{error}");
     }
 
     #[test]

@@ -4,6 +4,7 @@
 //! curves ([`circuit`]); the core only checks and rounds them. Nothing in this module looks at a trace.
 
 pub mod circuit;
+pub mod told;
 
 use shaftwork_core::settings as core;
 

@@ -199,7 +199,7 @@ fn points(settings: &Settings, c: &Circuit, rated: Point) -> Vec<Point> {
 }
 
 /// Squared currents and reactive power at a power taken in, from the circuit.
-fn current_of(c: &Circuit, power: f64, line_v: f64) -> (f64, f64) {
+pub(super) fn current_of(c: &Circuit, power: f64, line_v: f64) -> (f64, f64) {
     let mut reactive = line_v.powi(2) / c.magnetising_ohm;
     let mut squares = 0.0;
     for _ in 0..20 {

@@ -65,7 +65,7 @@ pub fn svg(learnt: &Learnt<'_>) -> String {
             right,
             y(friction.value + slope * most_x),
             left + 12.0,
-            y(friction.value) - 14.0,
+            y(friction.value) + 28.0,
             friction.value
         );
     }

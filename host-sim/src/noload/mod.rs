@@ -5,6 +5,7 @@
 //! ```
 
 mod drawing;
+mod instruments;
 pub mod levels;
 mod refuse;
 pub mod separate;

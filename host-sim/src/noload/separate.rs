@@ -9,12 +9,12 @@
 //! Rotor copper and stray load loss of a motor that drives nothing are parts of a per cent of what is found, and stay in it.
 //! The errors of the inputs are carried on by changing each and separating again; root of squares, k = 2 (JCGM 100).
 
+use super::instruments::instruments;
 use super::levels::Level;
 use crate::calibrate::regression::line;
 use crate::fit::circuit::CORE_SHARE;
 use crate::report::uncertainty::{COVERAGE, combined, rectangular};
 use crate::settings::Accuracy;
-use crate::settings::accuracy::Limit;
 
 /// Voltages up to this part of the rated one are where loss goes with V² (IEC 60034-2-1 takes 30 to 60 %, from memory).
 const LOW: f64 = 0.61;
@@ -99,7 +99,7 @@ pub struct Separation {
 }
 
 /// Line voltage, squared currents, power, reactive power of a level.
-type Point = [f64; 4];
+pub type Point = [f64; 4];
 
 /// How it is done, which an error of an input does not change.
 struct Way {
@@ -217,44 +217,6 @@ impl Way {
         let core = self.nearest.map_or(slope * rated, |k| (constant_w[k] - friction) * rated / square(k));
         [friction, core, slope]
     }
-}
-
-/// An error of the instruments: its limit at each level, and what it does to a level.
-struct Error {
-    source: &'static str,
-    unit: &'static str,
-    /// The limit's unit over one.
-    shown: f64,
-    limits: Vec<f64>,
-    act: fn(Point, f64) -> Point,
-}
-
-fn instruments(levels: &[Level], accuracy: Option<Accuracy>) -> Vec<Error> {
-    let Some(accuracy) = accuracy else { return Vec::new() };
-    let share = |level: &Level| accuracy.current_rated_a.map_or(1.0, |rated| level.current_a() / rated);
-    let minutes = 1.0_f64.to_radians() / 60.0;
-    let mut out = Vec::new();
-    let mut push = |source, unit, shown, limits, act| out.push(Error { source, unit, shown, limits, act });
-    if let Some(current) = accuracy.current {
-        let at = |of: fn(Limit) -> f64| levels.iter().map(|level| of(current.at(share(level)))).collect::<Vec<_>>();
-        push("current transformers, ratio", "%", 100.0, at(|limit| limit.ratio_pct / 100.0), |[v, i, p, q], g| {
-            [v, i * (1.0 + g).powi(2), p * (1.0 + g), q]
-        });
-        let angles = at(|limit| limit.phase_min).into_iter().map(|min| min * minutes).collect();
-        push("current transformers, phase", "min", 1.0 / minutes, angles, |[v, i, p, q], d| [v, i, p + q * d, q]);
-    }
-    if let Some(limit) = accuracy.voltage.map(|voltage| voltage.at(1.0)) {
-        let all = |x: f64| vec![x; levels.len()];
-        push("voltage transformers, ratio", "%", 100.0, all(limit.ratio_pct / 100.0), |[v, i, p, q], g| {
-            [v * (1.0 + g), i, p * (1.0 + g), q]
-        });
-        push("voltage transformers, phase", "min", 1.0 / minutes, all(limit.phase_min * minutes), |[v, i, p, q], d| {
-            [v, i, p + q * d, q]
-        });
-    }
-    let gain = vec![accuracy.converter_gain_pct / 100.0; levels.len()];
-    push("converter, gain", "%", 100.0, gain, |[v, i, p, q], g| [v, i, p * (1.0 + g), q]);
-    out
 }
 
 #[cfg(test)]

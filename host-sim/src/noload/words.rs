@@ -19,6 +19,8 @@ const MUCH_CURRENT: f64 = 0.7;
 /// memory).
 const UNBALANCE: f64 = 0.005;
 const FREQUENCY: f64 = 0.003;
+/// A band over its figure that is too wide to be left unsaid.
+const WIDE: f64 = 0.2;
 /// Low enough for the line to have no saturation in it.
 const LOWEST: f64 = 0.61;
 
@@ -87,7 +89,7 @@ pub fn text(learnt: &Learnt<'_>) -> String {
 pub fn notes(learnt: &Learnt<'_>, clipped: usize) -> Vec<String> {
     let mut out = resistance(learnt);
     let motor = &learnt.settings.motor;
-    let Separation { friction, sum, split, used, nearest, .. } = &learnt.separation;
+    let Separation { friction, core, sum, split, used, nearest, .. } = &learnt.separation;
     let count = used.iter().filter(|used| **used).count();
     let highest = learnt.levels.iter().zip(used).filter(|(_, used)| **used).map(|(level, _)| level.line_v);
     let highest = highest.fold(0.0, f64::max);
@@ -146,6 +148,13 @@ pub fn notes(learnt: &Learnt<'_>, clipped: usize) -> Vec<String> {
     }
     if learnt.settings.supply.wiring == Wiring::TwoElement {
         out.push("with two elements a phase error counts most of all at a power factor as low as this".to_owned());
+    }
+    if core.band > WIDE * core.value && *split == Split::Line {
+        out.push(format!(
+            "core loss is known within {:.0} % only. The power factor is low here, and a phase error counts most: 'shaftwork calibrate' \
+             finds it; write what is left as current_transformer_phase_min",
+            100.0 * core.band / core.value
+        ));
     }
     if learnt.settings.accuracy.is_none_or(|accuracy| accuracy.current.is_none()) {
         let level = learnt.rated_level().or(learnt.levels.last());

@@ -104,8 +104,8 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 8] =
-    ["replay", "info", "check-settings", "synth", "completions", "man", "check-wiring", "calibrate"];
+const VERBS: [&str; 9] =
+    ["replay", "info", "check-settings", "synth", "completions", "man", "check-wiring", "calibrate", "learn-no-load"];
 const OPTIONS: [&str; 7] = ["settings", "json", "out", "mass-kg", "accept-short", "expect", "digest"];
 
 #[test]
