@@ -36,8 +36,10 @@ pub fn lines(settings: &Settings) -> anyhow::Result<Vec<Line>> {
     say("rotor_leakage_ohm", circuit.rotor_leakage_ohm, "ohm", "as much");
     say("magnetising_ohm", circuit.magnetising_ohm, "ohm", "power factors");
     say("rotor_resistance_ohm", circuit.rotor_resistance_ohm, "ohm", "rated speed");
-    say("core_loss_w", circuit.core_loss_w, "W", "60 % of constant");
-    say("friction_loss_w", circuit.friction_loss_w, "W", "40 % of constant");
+    let motor = &settings.motor;
+    let given = |figure: Option<f64>, else_words| if figure.is_some() { "as given" } else { else_words };
+    say("core_loss_w", circuit.core_loss_w, "W", given(motor.core_loss_w, "60 % of constant"));
+    say("friction_loss_w", circuit.friction_loss_w, "W", given(motor.friction_loss_w, "the rest of it"));
     say("stray_ohm", circuit.stray_ohm, "ohm", "efficiencies");
     say("worst_loss_error_w", circuit.worst_loss_error_w, "W", "against the curve");
     out.push(Line::Section("as the core rounds it"));
