@@ -57,10 +57,10 @@ pub struct Figure {
     pub from: &'static str,
     /// Who sets the limit.
     pub by: &'static str,
-    /// The largest change of shaft power, % of rated, at full load.
-    pub full_load_pct: f64,
+    /// The largest change of shaft power, % of rated, at full load; `None` where no motor has a figure so far off.
+    pub full_load_pct: Option<f64>,
     /// The same at quarter load.
-    pub quarter_load_pct: f64,
+    pub quarter_load_pct: Option<f64>,
 }
 
 /// All of them.
@@ -93,7 +93,7 @@ pub fn expected(settings: &Settings) -> anyhow::Result<Expected> {
     losses(&mut table, settings)?;
     instruments(&mut table, settings);
     let together =
-        |of: fn(&Figure) -> f64| COVERAGE * combined(table.figures.iter().map(|figure| rectangular(of(figure))));
+        |of: fn(&Figure) -> Option<f64>| COVERAGE * combined(table.figures.iter().filter_map(of).map(rectangular));
     let slip = derived.rated_slip_pct.value / 100.0;
     Ok(Expected {
         field_full_load_pct: together(|figure| figure.full_load_pct),
@@ -141,13 +141,14 @@ impl Table {
 
     fn push(&mut self, mut figure: Figure, moved: impl IntoIterator<Item = [f64; 2]>) {
         for [full, quarter] in moved {
-            figure.full_load_pct = figure.full_load_pct.max(full.abs());
-            figure.quarter_load_pct = figure.quarter_load_pct.max(quarter.abs());
+            let most = |old: Option<f64>, new: f64| Some(old.map_or(new.abs(), |old| old.max(new.abs())));
+            figure.full_load_pct = most(figure.full_load_pct, full);
+            figure.quarter_load_pct = most(figure.quarter_load_pct, quarter);
         }
         self.figures.push(figure);
     }
 
-    /// A figure of the motor, changed in these ways. A change that makes no motor tells nothing.
+    /// A figure of the motor, changed in these ways; a change that makes no motor tells nothing.
     fn motor(&mut self, figure: Figure, changes: &[Change<'_>]) {
         let told = |change: &Change<'_>| {
             let mut changed = self.plain.clone();
@@ -170,7 +171,7 @@ impl Table {
 
 fn row(figure: &'static str, limit: f64, unit: &'static str, from: Provenance, by: &'static str) -> Figure {
     let both = limit > 0.0;
-    Figure { figure, limit, unit, both, from: from.name(), by, full_load_pct: 0.0, quarter_load_pct: 0.0 }
+    Figure { figure, limit, unit, both, from: from.name(), by, full_load_pct: None, quarter_load_pct: None }
 }
 
 /// The same, for a limit that holds upwards only.

@@ -168,3 +168,46 @@ fn what_is_no_test_is_refused() {
         assert!(fault.found.contains(found) && fault.mend.contains(mend) && !fault.wanted.is_empty(), "{fault}");
     }
 }
+
+/// Voltages between lines tell the same as those to neutral.
+#[test]
+fn line_voltages_tell_the_same() {
+    let story = steps(&[1.0], "");
+    let four = with(&story, |trace, settings| learn(trace, settings, None, false).unwrap().levels[0]);
+    let text = csv(&story, 11, |_, r| {
+        let [a, b, c] = [r[0], r[1], r[2]];
+        (r[0], r[1], r[2]) = (a - b, b - c, c - a);
+    });
+    let folder = tempfile::tempdir().unwrap();
+    let trace = folder.path().join("a.csv").display().to_string();
+    std::fs::write(&trace, text.replace("va_v,vb_v,vc_v", "vab_v,vbc_v,vca_v")).unwrap();
+    let three = story.settings().replace("four-wire", "three-wire");
+    let (settings, _) = settings::parse(&three, "a.settings.toml").unwrap();
+    let three = learn(&trace, &settings, None, false).unwrap().levels[0];
+    // The offsets of `with` apart: 0.02 % of reading and 0.03 % of 21.9 kVA are promised.
+    assert!((three.line_v / four.line_v - 1.0).abs() < 2e-4, "{three:?} {four:?}");
+    assert!((three.squares / four.squares - 1.0).abs() < 4e-4, "{three:?} {four:?}");
+    assert!((three.power_w - four.power_w).abs() < 6.6, "{three:?} {four:?}");
+}
+
+/// A tachometer tells a load that power does not: 20 % of rated slip at rated voltage, and 0.2 % of speed for its own error.
+#[test]
+fn a_slip_is_refused() {
+    let (settings, _) = settings::parse(&crate::settings::testing::good(), "mill.toml").unwrap();
+    let at = |slip, line_v| {
+        let level = Level { line_v, squares: 3.0 * 900.0, power_w: 1000.0, slip, ..Level::default() };
+        refuse::load("a.csv", &settings, &[level], 0.04)
+    };
+    // Rated slip is 1.5133 %: limits of 0.503 % at 400 V and 1.411 % at 200 V.
+    for (slip, line_v, fine) in [
+        (None, 400.0, true),
+        (Some(0.0050), 400.0, true),
+        (Some(0.0051), 400.0, false),
+        (Some(0.0140), 200.0, true),
+        (Some(0.0142), 200.0, false),
+    ] {
+        let told = at(slip, line_v);
+        assert_eq!(told.is_ok(), fine, "{slip:?} at {line_v} V: {told:?}");
+    }
+    assert!(at(Some(0.01), 400.0).unwrap_err().found.contains("a slip of 1.00 %"));
+}

@@ -11,8 +11,9 @@ pub fn text(out: &mut String, expected: &Expected, model: Model) {
     let _ = writeln!(out, "\n[expected error]");
     let _ = writeln!(out, "  {:<28}{:>14} {:<8}  shaft power, % of rated", "what may be off", "by how much", "");
     let _ = writeln!(out, "  {:<51}{:>12}{:>14}", "", "full load", "quarter load");
-    let row = |out: &mut String, name: &str, limit: &str, from: &str, [full, quarter]: [f64; 2], by: &str| {
-        let row = format!("  {name:<28}{limit:>14} {from:<8}{full:>12.2}{quarter:>14.2}");
+    let row = |out: &mut String, name: &str, limit: &str, from: &str, effects: [Option<f64>; 2], by: &str| {
+        let [full, quarter] = effects.map(|pct| pct.map_or_else(|| "-".to_owned(), |pct| format!("{pct:.2}")));
+        let row = format!("  {name:<28}{limit:>14} {from:<8}{full:>12}{quarter:>14}");
         let _ = writeln!(out, "{}", row.trim_end());
         if !by.is_empty() {
             wrap(out, "      ", "      ", by);
@@ -29,7 +30,7 @@ pub fn text(out: &mut String, expected: &Expected, model: Model) {
         let limit = format!("{sign}{} {}", short((f.limit.abs() * 1e2).round() / 1e2), f.unit);
         row(out, f.figure, &limit, f.from, [f.full_load_pct, f.quarter_load_pct], f.by);
     }
-    let field = [expected.field_full_load_pct, expected.field_quarter_load_pct];
+    let field = [expected.field_full_load_pct, expected.field_quarter_load_pct].map(Some);
     row(
         out,
         "field: all of them together",
@@ -38,7 +39,7 @@ pub fn text(out: &mut String, expected: &Expected, model: Model) {
         field,
         "root of squares of limits taken as rectangular (JCGM 100)",
     );
-    row(out, "model: all figures right", "at most", "", [model.warm_pct; 2], "");
+    row(out, "model: all figures right", "at most", "", [Some(model.warm_pct); 2], "");
     let cold = format!(
         "docs/accuracy.md, told '{}': {} % where the windings are as warm as told, {} % where they are cold",
         model.told, model.warm_pct, model.cold_pct
