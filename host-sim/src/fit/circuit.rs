@@ -229,20 +229,26 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Setti
         let inside = c.inside(p);
         p.losses - c.stator_resistance_ohm * p.squares - c.rotor_resistance_ohm * inside.rotor
     };
+    // The stray loss brakes, in proportion to speed: its power goes with the square of speed.
+    let stray_squares = |p: &Point| {
+        let inside = c.inside(p);
+        p.squares * (1.0 - c.rotor_resistance_ohm * inside.rotor / inside.air_gap).powi(2)
+    };
     let n = points.len() as f64;
-    let (sum_x, sum_y) = points.iter().fold((0.0, 0.0), |(x, y), p| (x + p.squares, y + rest(p)));
+    let (sum_x, sum_y) = points.iter().fold((0.0, 0.0), |(x, y), p| (x + stray_squares(p), y + rest(p)));
     let (mean_x, mean_y) = (sum_x / n, sum_y / n);
     let (xx, xy) = points.iter().fold((0.0, 0.0), |(xx, xy), p| {
-        let dx = p.squares - mean_x;
+        let dx = stray_squares(p) - mean_x;
         (xx + dx * dx, xy + dx * (rest(p) - mean_y))
     });
     let curve = xx > 1e-6 * mean_x * mean_x;
     let (constant, stray) = if let (Some(core), Some(friction)) = (motor.core_loss_w, motor.friction_loss_w) {
         // Through the constant: stray alone is fitted.
         let constant = core + friction;
-        let (squares, products) = points
-            .iter()
-            .fold((0.0, 0.0), |(xx, xy), p| (xx + p.squares.powi(2), xy + p.squares * (rest(p) - constant)));
+        let (squares, products) = points.iter().fold((0.0, 0.0), |(xx, xy), p| {
+            let x = stray_squares(p);
+            (xx + x.powi(2), xy + x * (rest(p) - constant))
+        });
         (constant, products / squares)
     } else if curve {
         let stray = xy / xx;
@@ -254,7 +260,7 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Setti
         let constant = constant.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
         (constant, (mean_y - constant) / mean_x)
     };
-    let worst = points.iter().map(|p| (rest(p) - constant - stray * p.squares).abs()).fold(0.0, f64::max);
+    let worst = points.iter().map(|p| (rest(p) - constant - stray * stray_squares(p)).abs()).fold(0.0, f64::max);
     let constant = constant.max(0.0);
     c.core_loss_w = match (motor.core_loss_w, motor.friction_loss_w) {
         (Some(core), _) => core,
