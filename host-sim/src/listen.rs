@@ -5,7 +5,7 @@ use shaftwork_core::{Monitor, Settings as CoreSettings};
 
 use crate::convert::Converter;
 use crate::fit;
-use crate::replay::drive::{self, Listener};
+use crate::replay::drive::{self, Core, Listener};
 use crate::replay::side::Side;
 use crate::replay::source::Source;
 use crate::settings::Settings;
@@ -25,6 +25,7 @@ pub fn listen<L: Listener>(
     let monitor = Monitor::new(&core).context("the core refuses these settings")?;
     let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rate_hz);
     let mut listener = make(&core, source.rate_hz);
-    drive::drive(&mut source, &mut side, monitor, &Converter::new(&settings.sampling), &mut listener)?;
+    let converter = Converter::new(&settings.sampling);
+    drive::drive(&mut source, &mut side, Core::Samples(Box::new(monitor), &converter), &mut listener)?;
     Ok(listener)
 }

@@ -1,7 +1,8 @@
 //! The only loop: a trace's rows become frames, the core takes them in blocks of eight, and whatever it
 //! reports is handed on at once and in order.
 //!
-//! The core's clock is the count of frames; a gap lets it pass on without them.
+//! The core's clock is the count of frames; a gap lets it pass on without them. Rows of rms values are no frames: they
+//! go to the judge alone, through [`super::rms`].
 
 use std::ops::Range;
 
@@ -13,10 +14,12 @@ use shaftwork_core::unit::Rpm;
 use shaftwork_core::{BLOCK, Frame, Monitor};
 
 use super::progress::Progress;
+use super::rms::{Rms, Row};
 use super::side::Side;
 use super::source::Source;
 use super::waves::Waves;
 use crate::convert::Converter;
+use crate::error::Fault;
 use crate::report::number::{frames_s, seconds};
 use crate::report::{MARKS, Mark};
 use crate::trace::{Reader as _, Rows};
@@ -33,6 +36,8 @@ pub trait Listener {
     fn frames(&mut self, _frames: &[Frame], _news: &News) -> anyhow::Result<()> {
         Ok(())
     }
+    /// How long that is, and what is new beside it; a row of rms values is told so as well.
+    fn passes(&mut self, _length: Span, _news: &News) {}
     /// The trace has a note here.
     ///
     /// # Errors
@@ -105,9 +110,17 @@ pub struct End {
     pub waves: Option<String>,
 }
 
+/// What the rows of a trace go to.
+pub enum Core<'a> {
+    /// Samples, as converter codes: meter and judge.
+    Samples(Box<Monitor>, &'a Converter),
+    /// rms values: the judge alone.
+    Rms(Box<Rms>),
+}
+
 /// The core with the block that is being filled.
 struct Loop<'a> {
-    monitor: Monitor,
+    core: Core<'a>,
     side: &'a mut Side,
     listener: &'a mut dyn Listener,
     block: [Frame; BLOCK],
@@ -122,25 +135,21 @@ struct Loop<'a> {
 ///
 /// # Errors
 /// The trace is at fault, or the listener refuses.
-pub fn drive(
-    source: &mut Source,
-    side: &mut Side,
-    monitor: Monitor,
-    converter: &Converter,
-    listener: &mut dyn Listener,
-) -> anyhow::Result<End> {
+pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mut dyn Listener) -> anyhow::Result<End> {
     let mut progress = Progress::new(&source.path);
     let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
     let mut waves = Waves::default();
     let block = [Frame::default(); BLOCK];
     let mut run =
-        Loop { monitor, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
+        Loop { core, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
     loop {
         let count = source.reader.read(&mut rows)?;
-        waves.take(&rows, &source.selection);
-        let column = |at: Option<usize>| at.and_then(|at| rows.columns.get(at)).map_or(&[][..], Vec::as_slice);
-        frames.resize(count, Frame::default());
-        converter.frames(source.selection.electrical.map(column), &mut frames);
+        if let Core::Samples(_, converter) = run.core {
+            waves.take(&rows, &source.selection);
+            let column = |at: Option<usize>| at.and_then(|at| rows.columns.get(at)).map_or(&[][..], Vec::as_slice);
+            frames.resize(count, Frame::default());
+            converter.frames(source.selection.electrical.map(column), &mut frames);
+        }
         let mut gaps = rows.restarts.iter().peekable();
         let mut notes = rows.marks.iter().peekable();
         let mut done = 0;
@@ -157,7 +166,10 @@ pub fn drive(
             // As far as nothing has to be told in between.
             let next = [gaps.peek().map(|(at, _)| *at), notes.peek().map(|(at, _)| *at)];
             let until = next.into_iter().flatten().fold(count, usize::min);
-            run.frames(&rows, &frames, done..until)?;
+            match run.core {
+                Core::Samples(..) => run.frames(&rows, &frames, done..until)?,
+                Core::Rms(_) => run.rms(&rows, source, done..until)?,
+            }
             done = until;
         }
         for (_, length_s) in gaps {
@@ -169,7 +181,7 @@ pub fn drive(
         progress.at(source.reader.progress());
     }
     run.finish()?;
-    Ok(End { frames: run.frames, clock: run.clock, totals: *run.monitor.totals(), marks, waves: waves.warning() })
+    Ok(End { frames: run.frames, clock: run.clock, totals: *run.core.totals(), marks, waves: waves.warning() })
 }
 
 impl Loop<'_> {
@@ -188,10 +200,42 @@ impl Loop<'_> {
                 self.filled = 0;
                 let news = self.news();
                 self.listener.frames(&self.block, &news)?;
-                self.monitor.ingest(&self.block);
+                self.listener.passes(Span(BLOCK as u64 * FRAME), &news);
+                if let Core::Samples(monitor, _) = &mut self.core {
+                    monitor.ingest(&self.block);
+                }
                 self.drain()?;
             }
             done = until;
+        }
+        Ok(())
+    }
+
+    /// Takes some rows of rms values, half cycle by half cycle.
+    fn rms(&mut self, rows: &Rows, source: &Source, taken: Range<usize>) -> anyhow::Result<()> {
+        for at in taken {
+            let row = Row::at(rows, &source.selection, at);
+            if let Some((found, wanted)) = row.fault() {
+                let t_s = self.frames as f64 / source.rows_hz;
+                let fault = Fault::new(&*source.path, found).at(format!("row {}, {t_s:.3} s", self.frames + 1));
+                return Err(fault
+                    .wanted(wanted)
+                    .mend("correct the row; for samples of the waves take values = \"rms\" out of the settings")
+                    .into());
+            }
+            self.side.take(rows, at..at + 1);
+            let news = self.news();
+            self.frames += 1;
+            if let Core::Rms(rms) = &mut self.core {
+                self.listener.passes(rms.row_length(), &news);
+                rms.take(&row);
+            }
+            while let Core::Rms(rms) = &mut self.core
+                && rms.advance()
+            {
+                self.clock = rms.now();
+                self.drain()?;
+            }
         }
         Ok(())
     }
@@ -200,12 +244,18 @@ impl Loop<'_> {
     fn news(&mut self) -> News {
         let mass_mg = self.side.mass_mg().filter(|mg| self.told.mass_mg != Some(*mg));
         if let Some(mg) = mass_mg {
-            self.monitor.set_mass(mg);
+            match &mut self.core {
+                Core::Samples(monitor, _) => monitor.set_mass(mg),
+                Core::Rms(rms) => rms.set_mass(mg),
+            }
             self.told.mass_mg = mass_mg;
         }
         let speed = self.side.has_speed().then(|| self.side.speed()).filter(|rpm| self.told.speed != Some(*rpm));
         if let Some(rpm) = speed {
-            self.monitor.set_speed(rpm);
+            match &mut self.core {
+                Core::Samples(monitor, _) => monitor.set_speed(rpm),
+                Core::Rms(rms) => rms.set_speed(rpm),
+            }
             self.told.speed = speed;
         }
         News { mass_mg, speed }
@@ -218,7 +268,10 @@ impl Loop<'_> {
         let length = Span(((length_s * rate_hz).round() as u64).min(1 << 40) * FRAME);
         self.listener.gap(length)?;
         self.side.gap(length_s);
-        self.monitor.gap(length);
+        match &mut self.core {
+            Core::Samples(monitor, _) => monitor.gap(length),
+            Core::Rms(rms) => rms.gap(length),
+        }
         self.clock = self.clock.after(length);
         self.drain()
     }
@@ -226,23 +279,58 @@ impl Loop<'_> {
     fn finish(&mut self) -> anyhow::Result<()> {
         let news = self.news();
         let count = std::mem::take(&mut self.filled);
-        self.listener.frames(&self.block[..count], &news)?;
-        self.monitor.finish(&self.block[..count]);
+        self.listener.passes(Span(count as u64 * FRAME), &news);
+        if let Core::Samples(monitor, _) = &mut self.core {
+            self.listener.frames(&self.block[..count], &news)?;
+            monitor.finish(&self.block[..count]);
+        }
         self.drain()
     }
 
     fn drain(&mut self) -> anyhow::Result<()> {
-        while let Some(m) = self.monitor.take_moment() {
+        while let Some(m) = self.core.take_moment() {
             self.listener.moment(&m)?;
         }
-        self.listener.totals(self.monitor.totals());
-        while let Some(i) = self.monitor.take_interval() {
-            self.listener.phasors(&i.window, &self.monitor.phasors());
+        self.listener.totals(self.core.totals());
+        while let Some(i) = self.core.take_interval() {
+            if let Core::Samples(monitor, _) = &self.core {
+                self.listener.phasors(&i.window, &monitor.phasors());
+            }
             self.listener.interval(&i)?;
         }
-        while let Some(e) = self.monitor.pop_event() {
+        while let Some(e) = self.core.pop_event() {
             self.listener.event(&e)?;
         }
         self.listener.clock(self.clock)
+    }
+}
+
+impl Core<'_> {
+    fn totals(&self) -> &Totals {
+        match self {
+            Self::Samples(monitor, _) => monitor.totals(),
+            Self::Rms(rms) => rms.totals(),
+        }
+    }
+
+    fn take_moment(&mut self) -> Option<Moment> {
+        match self {
+            Self::Samples(monitor, _) => monitor.take_moment(),
+            Self::Rms(rms) => rms.take_moment(),
+        }
+    }
+
+    fn take_interval(&mut self) -> Option<Interval> {
+        match self {
+            Self::Samples(monitor, _) => monitor.take_interval(),
+            Self::Rms(rms) => rms.take_interval(),
+        }
+    }
+
+    fn pop_event(&mut self) -> Option<Event> {
+        match self {
+            Self::Samples(monitor, _) => monitor.pop_event(),
+            Self::Rms(rms) => rms.pop_event(),
+        }
     }
 }

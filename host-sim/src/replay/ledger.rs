@@ -93,15 +93,15 @@ impl Ledger {
         }
     }
 
-    /// A block of frames with the mass fed by its end, mg, where that changed.
-    pub fn frames(&mut self, count: usize, mass_mg: Option<u64>) {
+    /// Some time with the mass fed by its end, mg, where that changed.
+    pub fn passes(&mut self, length: Span, mass_mg: Option<u64>) {
         if let Some(mg) = mass_mg {
             let kg = mg as f64 / 1e6;
             let (t_s, fed) = (frames_s(self.now.0, self.rate_hz), kg - self.fed_kg);
             self.at(t_s).fed_kg += fed;
             (self.fed_kg, self.weighed) = (kg, true);
         }
-        self.now = self.now.plus(Span((count as u64) << 16));
+        self.now = self.now.plus(length);
     }
 
     /// Time of which nothing is known.

@@ -14,6 +14,7 @@ mod note;
 pub mod order;
 pub mod outputs;
 mod places;
+pub mod rms;
 pub mod side;
 pub mod source;
 mod waves;
@@ -36,13 +37,15 @@ use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
 use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Whole, Why, advice};
-use crate::settings::{self, Settings};
+use crate::settings::{self, Settings, Values};
 use crate::terminal::{Screen, say};
 use crate::trace::Reader as _;
 use crate::whole;
 use bits::Bits;
+use drive::Core;
 use expect::Seen;
 use outputs::{Outputs, Targets};
+use rms::Rms;
 use shaftwork_core::Monitor;
 use shaftwork_report_bits::Digest;
 use side::Side;
@@ -140,14 +143,21 @@ fn one(
 ) -> anyhow::Result<Done> {
     let mut source = Source::open(trace, settings, args.accept_short)?;
     let core = fit::core_settings(settings, source.rate_hz)?;
-    let monitor = Monitor::new(&core).context("the core refuses these settings")?;
     let batch_kg = args.mass_kg;
-    let (mut side, no_mass) = Side::new(&source.selection, settings.mass, batch_kg.is_some(), source.rate_hz);
+    let (mut side, no_mass) = Side::new(&source.selection, settings.mass, batch_kg.is_some(), source.rows_hz);
     let targets = Targets { json: args.json.as_deref(), folder };
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
     let mut outputs = Outputs::create(targets, bits, settings, &source, no_mass)?;
     let converter = Converter::new(&settings.sampling);
-    let end = drive::drive(&mut source, &mut side, monitor, &converter, &mut outputs)?;
+    let refused = "the core refuses these settings";
+    let core = match settings.sampling.values {
+        Values::Samples => Core::Samples(Box::new(Monitor::new(&core).context(refused)?), &converter),
+        Values::Rms => {
+            let c = core.build().context(refused)?.judge;
+            Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
+        }
+    };
+    let end = drive::drive(&mut source, &mut side, core, &mut outputs)?;
     outputs.finish(&end.totals)?;
     outputs.ledger.end(settings, frames_s(end.clock.0, source.rate_hz))?;
     let batch_kg = batch_kg.or_else(|| outputs.ledger.batches_kg(settings));
@@ -248,7 +258,7 @@ fn summary(
         station: source.station.clone(),
         start: source.start.clone(),
         frames: end.frames,
-        rate_hz: source.rate_hz,
+        rate_hz: source.rows_hz,
         duration_s: frames_s(end.clock.0, source.rate_hz),
         why,
     };

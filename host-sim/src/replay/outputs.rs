@@ -139,8 +139,11 @@ impl Outputs {
 
 impl Listener for Outputs {
     fn frames(&mut self, frames: &[Frame], news: &News) -> anyhow::Result<()> {
-        self.ledger.frames(frames.len(), news.mass_mg);
         self.bits.as_mut().map_or(Ok(()), |bits| bits.frames(frames, news))
+    }
+
+    fn passes(&mut self, length: Span, news: &News) {
+        self.ledger.passes(length, news.mass_mg);
     }
 
     fn mark(&mut self, now: Instant, note: &str) -> anyhow::Result<()> {

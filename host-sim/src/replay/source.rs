@@ -2,7 +2,7 @@
 //! values bridged.
 
 use crate::error::Fault;
-use crate::settings::{Gaps, Settings};
+use crate::settings::{Gaps, Settings, Values, limits};
 use crate::trace::bridge::Bridged;
 use crate::trace::select::{self, Selection};
 use crate::trace::{self, Options};
@@ -11,6 +11,8 @@ use crate::trace::{self, Options};
 const RATE_TOLERANCE: f64 = 0.001;
 /// Rates that the core can meter at, Hz.
 const RATES_HZ: std::ops::RangeInclusive<f64> = 2_000.0..=16_000.0;
+/// Ticks of the core's clock in a second that rows of rms values are laid on, about.
+const TICKS_HZ: f64 = 8_000.0;
 
 /// An opened trace.
 pub struct Source {
@@ -18,7 +20,9 @@ pub struct Source {
     pub path: String,
     /// Its rows, missing values bridged.
     pub reader: Bridged,
-    /// Frames a second, Hz: the settings' figure where there is one.
+    /// Rows a second, Hz: the settings' figure where there is one.
+    pub rows_hz: f64,
+    /// What the core's clock counts a second, Hz: rows where they are samples, else a whole number of ticks a row.
     pub rate_hz: f64,
     /// Which channel serves which quantity.
     pub selection: Selection,
@@ -41,7 +45,18 @@ impl Source {
         let options = Options { accept_short, gaps_split: settings.sampling.gaps == Gaps::Split, rate_hz: wanted };
         let reader = trace::open(path, &options)?;
         let own = trace::require_single_rate(reader.meta())?;
-        let rate_hz = agree(path, own, wanted)?;
+        let values = settings.sampling.values;
+        let rows_hz = agree(path, own, wanted, values)?;
+        let rate_hz = match values {
+            Values::Samples => rows_hz,
+            Values::Rms if reader.meta().format == "CSV" => (TICKS_HZ / rows_hz).round() * rows_hz,
+            Values::Rms => {
+                return Err(Fault::new(path, format!("a {} record of rms values", reader.meta().format))
+                    .wanted("a CSV log where [sampling] says values = \"rms\"")
+                    .mend("export the log as CSV; for a record of samples take the line out of the settings")
+                    .into());
+            }
+        };
         let selection = select::select(reader.meta(), settings.supply.wiring, &settings.channels)?;
         let mut warnings = Vec::new();
         let nominal = settings.supply.frequency_hz;
@@ -51,12 +66,12 @@ impl Source {
         let start = reader.meta().start.clone();
         let station = Some(reader.meta().station.trim().to_owned()).filter(|name| !name.is_empty());
         let reader = Bridged::new(reader, &selection, nominal, rate_hz, options.gaps_split);
-        Ok(Self { path: path.to_owned(), reader, rate_hz, selection, station, start, warnings })
+        Ok(Self { path: path.to_owned(), reader, rows_hz, rate_hz, selection, station, start, warnings })
     }
 }
 
 /// The rate to replay at, Hz.
-fn agree(path: &str, own: f64, wanted: Option<f64>) -> Result<f64, Fault> {
+fn agree(path: &str, own: f64, wanted: Option<f64>, values: Values) -> Result<f64, Fault> {
     let rate = wanted.unwrap_or(own);
     // Written so that what is no number is refused as well.
     let agrees = (own - rate).abs() <= RATE_TOLERANCE * rate;
@@ -65,10 +80,21 @@ fn agree(path: &str, own: f64, wanted: Option<f64>) -> Result<f64, Fault> {
             .wanted(format!("{rate} Hz, as the settings have it under [sampling] rate_hz, within 0.1 %"))
             .mend("correct rate_hz in the settings, or leave it out where the trace states its own"));
     }
-    if !RATES_HZ.contains(&rate) {
+    let rows = limits::ROW_RATE_HZ;
+    if values == Values::Rms && !rows.hold(rate) {
+        return Err(Fault::new(path, format!("rows at {own} Hz"))
+            .wanted(format!("rms values at {rows}"))
+            .mend("log at a rate in this range; for samples of the waves take values = \"rms\" out of the settings"));
+    }
+    if values == Values::Samples && !RATES_HZ.contains(&rate) {
+        let mend = if rows.hold(rate) {
+            "record at a rate in this range; where the rows are rms values, say values = \"rms\" in [sampling]"
+        } else {
+            "record at a rate in this range; what the file holds can still be looked at with 'info'"
+        };
         return Err(Fault::new(path, format!("sampled at {own} Hz"))
             .wanted(format!("{} to {} Hz", RATES_HZ.start(), RATES_HZ.end()))
-            .mend("record at a rate in this range; what the file holds can still be looked at with 'info'"));
+            .mend(mend));
     }
     Ok(rate)
 }
@@ -91,7 +117,17 @@ mod tests {
             (f64::NAN, None, false),
             (f64::INFINITY, Some(4_000.0), false),
         ] {
-            assert_eq!(agree("a.csv", own, wanted).is_ok(), fits, "{own} {wanted:?}");
+            assert_eq!(agree("a.csv", own, wanted, Values::Samples).is_ok(), fits, "{own} {wanted:?}");
         }
+    }
+
+    /// Both ends of the range and a step beyond.
+    #[test]
+    fn rms_values_have_a_range_of_their_own() {
+        for (own, fits) in [(0.1, true), (20.0, true), (0.0999, false), (20.01, false), (4_000.0, false)] {
+            assert_eq!(agree("a.csv", own, None, Values::Rms).is_ok(), fits, "{own}");
+        }
+        let fault = agree("a.csv", 1.0, None, Values::Samples).unwrap_err().to_string();
+        assert!(fault.contains("values = \"rms\""), "{fault}");
     }
 }

@@ -65,6 +65,8 @@ pub const FREQUENCY_HZ: Limits = Limits::either(50.0, 60.0, "Hz");
 pub const LINE_VOLTAGE_V: Limits = Limits::from(50.0, 15_000.0, "V");
 /// Sampling rate: 33 samples a cycle at the least, and the widths of the core's sums at the most.
 pub const RATE_HZ: Limits = Limits::from(2_000.0, 16_000.0, "Hz");
+/// Rows of rms values a second: from a logger's ten seconds to two and a half cycles of 50 Hz.
+pub const ROW_RATE_HZ: Limits = Limits::from(0.1, 20.0, "Hz");
 /// Converter width.
 pub const BITS: Limits = Limits::from(12.0, 24.0, "bits");
 /// Peak voltage at full-scale count.

@@ -99,10 +99,21 @@ pub enum Gaps {
     Split,
 }
 
+/// What a row of a trace holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Values {
+    /// Samples of the waves.
+    Samples,
+    /// rms values over the row's interval, of a logger.
+    Rms,
+}
+
 /// Converter and transducers. Per-channel lists are in the order of [`Wiring::columns`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sampling {
-    /// Sampling rate, Hz; `None`: the rate that the trace's own header states.
+    /// What a row holds.
+    pub values: Values,
+    /// Rows a second, Hz; `None`: the rate that the trace's own header states.
     pub rate_hz: Option<f64>,
     /// What to do with gaps.
     pub gaps: Gaps,

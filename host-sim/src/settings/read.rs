@@ -7,10 +7,11 @@ use std::collections::BTreeMap;
 use toml::de::DeTable;
 
 use super::document::Document;
+use super::limits::Limits;
 use super::raw::Table;
 use super::{
     Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
-    Transmission, VoltageTap, Winding, Wiring, full_scale_count,
+    Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
 };
 use super::{MOST_RUNS, accuracy, limits, nameplate, run, template, trips};
 use crate::error::Fault;
@@ -115,11 +116,17 @@ fn supply(t: &mut Table<'_>) -> Option<Supply> {
 }
 
 fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
-    let rate_hz = t.number("rate_hz", &limits::RATE_HZ);
+    let values = t.word("values", &[("samples", Values::Samples), ("rms", Values::Rms)]).unwrap_or(Values::Samples);
+    let rms = values == Values::Rms;
+    let rate_hz = t.number("rate_hz", if rms { &limits::ROW_RATE_HZ } else { &limits::RATE_HZ });
     let gaps = t.word("gaps", &[("error", Gaps::Error), ("split", Gaps::Split)]).unwrap_or(Gaps::Error);
     let bits = t.whole("bits", &limits::BITS).unwrap_or(16);
-    let voltage_full_scale_v = t.need_number("voltage_full_scale_v", &limits::VOLTAGE_FULL_SCALE_V);
-    let current_full_scale_a = t.need_number("current_full_scale_a", &limits::CURRENT_FULL_SCALE_A);
+    // rms values come from no converter that is known here: nothing of it is asked, and all of it can be shown.
+    let full_scale = |t: &mut Table<'_>, key, limits: &Limits, wanted: bool, most: f64| {
+        if wanted { t.need_number(key, limits) } else { t.number(key, limits).or(Some(most)) }
+    };
+    let voltage_full_scale_v = full_scale(t, "voltage_full_scale_v", &limits::VOLTAGE_FULL_SCALE_V, !rms, 32_000.0);
+    let current_full_scale_a = full_scale(t, "current_full_scale_a", &limits::CURRENT_FULL_SCALE_A, !rms, 16_000.0);
     // Without a wiring the length of the lists is not known; that fault has been noted.
     let columns: Vec<&str> = wiring.map(|wiring| wiring.columns().collect()).unwrap_or_default();
     let currents = wiring.map_or(&[][..], Wiring::currents);
@@ -132,7 +139,11 @@ fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
     let skew_us = per_channel(t, "skew_us", &columns, 0.0, &each, |x| limits::SKEW_US.hold(x));
     let each = limits::PHASE_DEG.to_string();
     let phase_deg = per_channel(t, "phase_deg", currents, 0.0, &each, |x| limits::PHASE_DEG.hold(x));
+    for key in CONVERTER.into_iter().filter(|_| rms) {
+        t.reject(key, "no such key where values = \"rms\"", "take the line out: it tells of a converter of samples");
+    }
     Some(Sampling {
+        values,
         rate_hz,
         gaps,
         bits,
@@ -144,6 +155,10 @@ fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
         phase_deg,
     })
 }
+
+/// Keys that tell of the converter.
+const CONVERTER: [&str; 7] =
+    ["bits", "voltage_full_scale_v", "current_full_scale_a", "gain", "offset_counts", "skew_us", "phase_deg"];
 
 /// A list with one number for each column, or that many times the default.
 fn per_channel(
@@ -180,6 +195,9 @@ const QUANTITIES: &[(&str, &str)] = &[
     ("mass", "mass_kg"),
     ("feed", "feed_kg_s"),
     ("speed", "speed_rpm"),
+    ("active", "active_w"),
+    ("reactive", "reactive_var"),
+    ("frequency", "frequency_hz"),
 ];
 
 fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<String, String> {

@@ -5,7 +5,7 @@ use std::f64::consts::SQRT_2;
 
 use super::derive::{Derived, derive};
 use super::trips::COOLING_OVER_HEATING;
-use super::{MassSource, Settings, Warning, limits, nameplate, run};
+use super::{MassSource, Settings, Values, Warning, Wiring, limits, nameplate, run};
 use crate::error::Fault;
 
 /// Faults and warnings while they are found.
@@ -39,6 +39,10 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
     let derived = derive(settings);
     nameplate::check(settings, &derived, &mut findings);
     run::check(&settings.runs, &mut findings);
+    if settings.sampling.values == Values::Rms && settings.supply.wiring == Wiring::TwoElement {
+        let wanted = "three voltages and three currents: a third does not follow from two rms values".to_owned();
+        findings.fault("supply.wiring", "two-element, with [sampling] values = \"rms\"".to_owned(), wanted);
+    }
     if findings.faults.is_empty() {
         supply(settings, &mut findings);
         full_scale(settings, &derived, &mut findings);

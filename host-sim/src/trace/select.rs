@@ -52,20 +52,29 @@ pub struct Selection {
     pub feed: Option<usize>,
     /// Speed of the motor shaft, rpm.
     pub speed: Option<usize>,
+    /// Total active power, W; of a log of rms values.
+    pub active: Option<usize>,
+    /// Total reactive power, var.
+    pub reactive: Option<usize>,
+    /// Frequency of the supply, Hz.
+    pub frequency: Option<usize>,
 }
 
 impl Selection {
-    /// All selected columns.
+    /// The columns of samples and what goes with them; those of rms values alone, which never lack one, are apart.
     pub fn columns(&self) -> impl Iterator<Item = usize> + '_ {
         self.electrical.iter().chain([&self.mass, &self.feed, &self.speed]).filter_map(|c| *c)
     }
 }
 
 /// The optional quantities: names in `[channels]`, kind, name in CSV, name in COMTRADE.
-const OPTIONAL: [([&str; 2], Kind, &str, &str); 3] = [
+const OPTIONAL: [([&str; 2], Kind, &str, &str); 6] = [
     (["mass", "mass_kg"], Kind::Mass, "mass_kg", "MASS"),
     (["feed", "feed_kg_s"], Kind::FeedRate, "feed_kg_s", "FEED"),
     (["speed", "speed_rpm"], Kind::Speed, "speed_rpm", "SPEED"),
+    (["active", "active_w"], Kind::Active, "active_w", "P"),
+    (["reactive", "reactive_var"], Kind::Reactive, "reactive_var", "Q"),
+    (["frequency", "frequency_hz"], Kind::Frequency, "frequency_hz", "F"),
 ];
 
 /// Finds the channels; `overrides` are the settings' `[channels]`, quantity to channel name.
@@ -79,7 +88,7 @@ pub fn select(meta: &Meta, wiring: Wiring, overrides: &BTreeMap<String, String>)
         let optional = OPTIONAL.iter().any(|(keys, ..)| keys.contains(&key.as_str()));
         if !optional && (key.is_empty() || !names.contains(&key.as_str())) {
             let known: Vec<&str> =
-                names.iter().copied().filter(|n| !n.is_empty()).chain(["mass", "feed", "speed"]).collect();
+                names.iter().copied().filter(|n| !n.is_empty()).chain(OPTIONAL.map(|(keys, ..)| keys[0])).collect();
             return Err(Fault::new(&*meta.path, format!("[channels] in the settings names '{key}'"))
                 .wanted(format!("quantities of {}: {}", wiring.as_str(), known.join(", ")))
                 .mend(format!("remove the line of '{key}', or correct the wiring"))
@@ -96,6 +105,9 @@ pub fn select(meta: &Meta, wiring: Wiring, overrides: &BTreeMap<String, String>)
     selection.mass = finder.optional(0)?;
     selection.feed = finder.optional(1)?;
     selection.speed = finder.optional(2)?;
+    selection.active = finder.optional(3)?;
+    selection.reactive = finder.optional(4)?;
+    selection.frequency = finder.optional(5)?;
     let mut seen: Vec<usize> = Vec::new();
     for column in selection.columns() {
         if seen.contains(&column) {

@@ -17,6 +17,12 @@ pub enum Kind {
     FeedRate,
     /// Speed of rotation, rpm.
     Speed,
+    /// Active power, W.
+    Active,
+    /// Reactive power, var.
+    Reactive,
+    /// Frequency, Hz.
+    Frequency,
     /// Anything else, as the file has it.
     Other,
 }
@@ -43,6 +49,11 @@ pub fn unit(text: &str) -> Option<(Kind, f64)> {
         "kg/h" => (Kind::FeedRate, 1.0 / 3600.0),
         "t/h" => (Kind::FeedRate, 1.0 / 3.6),
         "rpm" | "r/min" | "1/min" | "min-1" => (Kind::Speed, 1.0),
+        "w" | "watt" | "watts" => (Kind::Active, 1.0),
+        "kw" => (Kind::Active, 1e3),
+        "var" => (Kind::Reactive, 1.0),
+        "kvar" => (Kind::Reactive, 1e3),
+        "hz" => (Kind::Frequency, 1.0),
         _ => return None,
     };
     Some(known)

@@ -36,6 +36,15 @@ const ENDINGS: [(&str, &str, Kind, f64); 10] = [
     ("_a", "A", Kind::Current, 1.0),
 ];
 
+/// Whole names of a logger's columns; of other names with these endings nothing is known.
+const NAMES: [(&str, &str, Kind, f64); 5] = [
+    ("active_w", "W", Kind::Active, 1.0),
+    ("active_kw", "kW", Kind::Active, 1e3),
+    ("reactive_var", "var", Kind::Reactive, 1.0),
+    ("reactive_kvar", "kvar", Kind::Reactive, 1e3),
+    ("frequency_hz", "Hz", Kind::Frequency, 1.0),
+];
+
 /// The columns of a trace.
 pub(super) struct Header {
     /// In the file's order.
@@ -144,6 +153,10 @@ fn what(name: &str) -> What {
         "t_s" => return What::Time,
         "note" => return What::Note,
         _ => {}
+    }
+    if let Some((_, unit, kind, to_si)) = NAMES.into_iter().find(|(known, ..)| lower == *known) {
+        let (name, unit) = (name.to_owned(), unit.to_owned());
+        return What::Number(Channel { name, phase: String::new(), unit, to_si, kind, step: 0.0, flaw: None });
     }
     let ending = ENDINGS.iter().find(|(end, ..)| lower.ends_with(end));
     let ending = ending.map(|&(end, unit, kind, to_si)| (&name[..name.len() - end.len()], unit, kind, to_si));
