@@ -28,6 +28,8 @@ pub enum SettingsError {
     Winding,
     /// The inertia is zero or above 1 000 000 kg m².
     Inertia,
+    /// A point of the curve that tells power from current.
+    Curve,
     /// The idle power is more than the motor's rated power times four.
     Idle,
     /// A pick-up, factor or time constant of the thermal image.
@@ -57,6 +59,7 @@ impl core::fmt::Display for SettingsError {
                  a time constant above zero, at most 10 h"
             }
             Self::Inertia => "the inertia must be at least 1 g m2 and at most 1 000 000 kg m2",
+            Self::Curve => "the currents of the power curve must rise to at most 15 times rated, each power be at most its current",
             Self::Idle => "the idle power must be at most four times the rated power",
             Self::Thermal => "the thermal image needs a base current, k and time constants above zero, at most 10 h",
             Self::Trip => "a pick-up must be above zero and at most 100 times, a delay at most 10 h",

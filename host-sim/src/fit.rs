@@ -4,6 +4,7 @@
 //! curves ([`circuit`]); the core only checks and rounds them. Nothing in this module looks at a trace.
 
 pub mod circuit;
+mod curve;
 pub mod told;
 
 use shaftwork_core::settings as core;
@@ -18,7 +19,21 @@ use circuit::Circuit;
 ///
 /// A nameplate from which no equivalent circuit follows, or a figure beyond the core's ranges.
 pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
-    let made = assemble(settings, &circuit::fit(settings)?, rate_hz);
+    checked(settings, assemble(settings, &circuit::fit(settings)?, rate_hz))
+}
+
+/// The same where power is to be estimated from the current.
+///
+/// # Errors
+///
+/// As [`core_settings`].
+pub fn estimating_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
+    let circuit = circuit::fit(settings)?;
+    let curve = Some(curve::curve(settings, &circuit));
+    checked(settings, core::Settings { curve, ..assemble(settings, &circuit, rate_hz) })
+}
+
+fn checked(settings: &Settings, made: core::Settings) -> anyhow::Result<core::Settings> {
     made.build().map_err(|fault| {
         Fault::new(&*settings.file, fault.to_string())
             .wanted("figures inside the ranges that the core can compute with")
@@ -45,6 +60,7 @@ fn slots(wiring: Wiring, values: &[f64], default: i32, factor: f64) -> [i32; cor
     let places: &[usize] = match wiring {
         Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
         Wiring::TwoElement => &[0, 1, 3, 5],
+        Wiring::CurrentsOnly => &[3, 4, 5],
     };
     let mut out = [default; core::CHANNELS];
     for (place, value) in places.iter().zip(values) {
@@ -74,6 +90,8 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
                 Wiring::FourWire => core::Wiring::FourWire,
                 Wiring::ThreeWire => core::Wiring::ThreeWire,
                 Wiring::TwoElement => core::Wiring::TwoElement,
+                // rms values of currents go to the judge, which knows no wiring.
+                Wiring::CurrentsOnly => core::Wiring::FourWire,
             },
         },
         sampling: core::Sampling {
@@ -108,6 +126,7 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
             stray_uohm: signed(circuit.stray_ohm, 1e6),
             starter: motor.starter,
         },
+        curve: None,
         mill: core::Mill {
             idle_power_mw: settings.mill.idle_power_kw.map(|kw| whole(kw, 1e6).unsigned_abs()),
             coast_down_ms: unsigned(settings.mill.coast_down_s, 1e3),
@@ -134,7 +153,8 @@ fn trips(settings: &Settings) -> core::Trips {
         jam: t.jam.map(|x| core::Jam { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
         long_start: t.long_start.map(|x| core::LongStart { delay_ms: ms(x.delay_s) }),
         phase_loss: t.phase_loss.map(|x| core::PhaseLoss { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
-        undervoltage: t.undervoltage.map(|x| core::Undervoltage {
+        // Without a voltage there is nothing to look at.
+        undervoltage: t.undervoltage.filter(|_| settings.supply.wiring != Wiring::CurrentsOnly).map(|x| core::Undervoltage {
             pickup_ppm: part(x.pickup_pct),
             delay_ms: ms(x.delay_s),
             start_delay_ms: ms(x.start_delay_s),

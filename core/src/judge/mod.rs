@@ -10,6 +10,7 @@
 
 mod doubt;
 mod energy;
+mod estimate;
 pub mod event;
 mod feed;
 mod mean;
@@ -105,6 +106,7 @@ impl Judge {
 
     /// Takes a half cycle; gives what it means.
     pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Moment {
+        let half = &c.curve.as_ref().map_or(*half, |curve| estimate::fill(c, curve, half));
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
         self.winding.update(&c.motor, half);

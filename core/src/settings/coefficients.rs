@@ -3,7 +3,7 @@
 //! Every factor carries the Q-formats of both sides in its comment. They are made by
 //! [`super::Settings::build`] only.
 
-use super::{CHANNELS, Wiring};
+use super::{CHANNELS, CURVE_POINTS, Wiring};
 use crate::math::scale::Scale;
 use crate::time::Span;
 use crate::unit::{Ratio, SquareAmps, SquareVolts, Volts, Watts};
@@ -70,6 +70,8 @@ pub struct JudgeCoefficients {
     pub seconds_per_frame: Scale,
     /// The motor.
     pub motor: MotorCoefficients,
+    /// How power follows from the current; `None`: it is measured.
+    pub curve: Option<CurveCoefficients>,
     /// Idle power as set, if it was.
     pub idle: Option<Watts>,
     /// How long the rotor may turn after the current has gone.
@@ -84,6 +86,15 @@ pub struct JudgeCoefficients {
     pub trips: TripCoefficients,
     /// The feed decision.
     pub feed: FeedCoefficients,
+}
+
+/// How power follows from the current.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct CurveCoefficients {
+    /// Squared current over the square of rated current, rising, Q24 below 256; squared power over base, Q24 below 64.
+    pub points: [(i64, i64); CURVE_POINTS],
+    /// Positive-sequence voltage where none is measured: the nominal one.
+    pub voltage: Option<Volts>,
 }
 
 /// The motor, per unit: powers over `base = sqrt3 Vr Ir`, resistances over `Vr / (sqrt3 Ir)`, all Q24.

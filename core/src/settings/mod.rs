@@ -10,7 +10,7 @@ mod coefficients;
 pub(crate) use coefficients::MAX_PAIRS;
 
 pub use coefficients::{
-    Coefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MeterCoefficients,
+    Coefficients, CurveCoefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MeterCoefficients,
     MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
     WindingCoefficients,
 };
@@ -83,6 +83,8 @@ pub struct Settings {
     pub sampling: Sampling,
     /// The motor.
     pub motor: Motor,
+    /// How power follows from the current; `None`: it is measured.
+    pub curve: Option<PowerCurve>,
     /// What the motor drives.
     pub mill: Mill,
     /// The trips; `None` is one that is not wanted.
@@ -192,6 +194,32 @@ pub struct Winding {
     pub ambient_mc: i32,
     /// Temperature at the first frame, from ambient to 300 000 m°C.
     pub start_mc: i32,
+}
+
+/// Points of a [`PowerCurve`].
+pub const CURVE_POINTS: usize = 16;
+
+/// How active power follows from the current where it is not measured: what the motor's circuit takes at rated voltage.
+///
+/// ```
+/// use shaftwork_core::settings::{CURVE_POINTS, PowerCurve, Settings};
+/// // A power factor of 0.9 at any current, which no motor has.
+/// let points = core::array::from_fn::<_, CURVE_POINTS, _>(|k| {
+///     let ma = 400_000 * (k as u32 + 1);
+///     (ma, ma / 10 * 9)
+/// });
+/// let curve = Some(PowerCurve { points, voltage_measured: true });
+/// assert!(Settings { curve, ..Settings::example() }.build().is_ok());
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct PowerCurve {
+    /// Current over rated current, rising, 1 to 15 000 000 ppm; and active power over the square root of three times
+    /// rated voltage and current, ppm, at most the current.
+    pub points: [(u32, u32); CURVE_POINTS],
+    /// Whether voltages are measured; the nominal one is taken where they are not.
+    pub voltage_measured: bool,
 }
 
 /// What the motor drives.
@@ -343,6 +371,7 @@ impl Settings {
                 stray_uohm: 0,
                 starter: Starter::Direct,
             },
+            curve: None,
             mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000, inertia_gm2: Some(10_000_000) },
             trips: Trips {
                 thermal: Some(Thermal {

@@ -36,8 +36,8 @@ use crate::report::runs::Runs;
 use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
-use crate::report::{LoadRow, Summary, TotalsRow, TraceRow, Whole, Why, advice};
-use crate::settings::{self, Settings, Values};
+use crate::report::{Input, LoadRow, Reason, Summary, TotalsRow, TraceRow, Voltages, Whole, Why, advice};
+use crate::settings::{self, Settings, Values, Wiring};
 use crate::terminal::{Screen, say};
 use crate::trace::Reader as _;
 use crate::whole;
@@ -63,6 +63,9 @@ pub fn run(args: &cli::Replay) -> anyhow::Result<ExitCode> {
     let names = places::own_names(&args.traces);
     clash::refuse(&places::inputs(args), &places::targets(args, &names))?;
     let (settings, warnings) = settings::load(&args.settings)?;
+    if args.digest || args.bits.is_some() {
+        settings.need_samples("the comparison with a board (--digest, --bits)")?;
+    }
     let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
     match args.traces.as_slice() {
         [trace] => {
@@ -142,12 +145,17 @@ fn one(
     warnings: &[String],
 ) -> anyhow::Result<Done> {
     let mut source = Source::open(trace, settings, args.accept_short)?;
-    let core = fit::core_settings(settings, source.rate_hz)?;
+    let core = if source.estimates {
+        fit::estimating_settings(settings, source.rate_hz)?
+    } else {
+        fit::core_settings(settings, source.rate_hz)?
+    };
     let batch_kg = args.mass_kg;
     let (mut side, no_mass) = Side::new(&source.selection, settings.mass, batch_kg.is_some(), source.rows_hz);
     let targets = Targets { json: args.json.as_deref(), folder };
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
-    let mut outputs = Outputs::create(targets, bits, settings, &source, no_mass)?;
+    let input = input(settings, &source, no_mass);
+    let mut outputs = Outputs::create(targets, bits, settings, &source, input)?;
     let converter = Converter::new(&settings.sampling);
     let refused = "the core refuses these settings";
     let core = match settings.sampling.values {
@@ -172,6 +180,7 @@ fn one(
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
     let mut summary = summary(&source, &side, &end, (totals, load, runs), &args.settings, warnings);
     let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
+    summary.estimated = input.estimates();
     // What makes all figures wrong comes first.
     summary.warnings.splice(0..0, signs);
     summary.warnings.extend(outputs.ledger.warnings());
@@ -241,6 +250,21 @@ impl Write for WhileRead {
     }
 }
 
+/// What the trace can tell of.
+fn input(settings: &Settings, source: &Source, no_mass: Reason) -> Input {
+    Input {
+        no_mass,
+        rms: settings.sampling.values == Values::Rms,
+        voltages: match settings.supply.wiring {
+            Wiring::FourWire => Some(Voltages::Neutral),
+            Wiring::ThreeWire | Wiring::TwoElement => Some(Voltages::Line),
+            Wiring::CurrentsOnly => None,
+        },
+        estimated: source.estimates,
+        tachometer: source.selection.speed.is_some(),
+    }
+}
+
 fn summary(
     source: &Source,
     side: &Side,
@@ -270,7 +294,8 @@ fn summary(
         warnings.push(format!("{} events came faster than they could be taken and are lost", end.totals.lost_events));
     }
     let settings_path = settings.display().to_string();
-    Summary { trace, settings_path, totals, load, runs, marks: end.marks.clone(), warnings }
+    let marks = end.marks.clone();
+    Summary { trace, settings_path, totals, load, runs, estimated: vec![], marks, warnings }
 }
 
 #[cfg(test)]

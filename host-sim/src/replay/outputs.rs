@@ -20,7 +20,7 @@ use crate::report::load::Load;
 use crate::report::page::Page;
 use crate::report::text::Text;
 use crate::report::wiring::Wiring;
-use crate::report::{EventRow, IntervalRow, Reason, Sink, Summary, Whole};
+use crate::report::{EventRow, Input, IntervalRow, Sink, Summary, Whole};
 use crate::settings::Settings;
 
 /// Where the outputs of one trace go.
@@ -38,7 +38,7 @@ pub const FILES: [&str; 4] = ["report.html", "intervals.csv", "events.csv", "run
 /// The outputs of one trace.
 pub struct Outputs {
     rate_hz: f64,
-    no_mass: Reason,
+    input: Input,
     order: Order,
     now: Instant,
     sinks: Vec<Box<dyn Sink>>,
@@ -66,7 +66,7 @@ impl Outputs {
         bits: Option<Bits>,
         settings: &Settings,
         source: &Source,
-        no_mass: Reason,
+        input: Input,
     ) -> anyhow::Result<Self> {
         let rate_hz = source.rate_hz;
         let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
@@ -80,7 +80,7 @@ impl Outputs {
         let (order, now) = (Order::new(rate_hz), Instant::default());
         Ok(Self {
             rate_hz,
-            no_mass,
+            input,
             order,
             now,
             sinks,
@@ -123,6 +123,7 @@ impl Outputs {
 
     fn tell(&mut self) -> anyhow::Result<()> {
         while let Some(row) = self.order.pop(self.now) {
+            let row = if self.input.voltages.is_none() { row.without_voltage() } else { row };
             self.told(&row)?;
         }
         Ok(())
@@ -178,7 +179,7 @@ impl Listener for Outputs {
         if self.sinks.is_empty() {
             return Ok(());
         }
-        let row = IntervalRow::new(interval, self.rate_hz, self.no_mass);
+        let row = IntervalRow::new(interval, self.rate_hz, &self.input);
         self.sinks.iter_mut().try_for_each(|sink| sink.interval(&row))
     }
 

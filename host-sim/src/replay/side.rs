@@ -195,7 +195,7 @@ mod tests {
     use super::*;
 
     fn selection(mass: Option<usize>, feed: Option<usize>, speed: Option<usize>) -> Selection {
-        Selection { electrical: [None; 6], mass, feed, speed }
+        Selection { electrical: [None; 6], mass, feed, speed, ..Selection::default() }
     }
 
     fn by(source: Option<MassSource>, delay_s: f64) -> settings::Mass {

@@ -26,6 +26,8 @@ pub struct Source {
     pub rate_hz: f64,
     /// Which channel serves which quantity.
     pub selection: Selection,
+    /// Whether active power is not in it, and is estimated from the current.
+    pub estimates: bool,
     /// Where it was recorded, as the trace names it.
     pub station: Option<String>,
     /// Time of its first frame, ISO 8601.
@@ -58,6 +60,7 @@ impl Source {
             }
         };
         let selection = select::select(reader.meta(), settings.supply.wiring, &settings.channels)?;
+        let estimates = values == Values::Rms && selection.active.is_none();
         let mut warnings = Vec::new();
         let nominal = settings.supply.frequency_hz;
         if let Some(stated) = reader.meta().nominal_hz.filter(|hz| (hz - nominal).abs() > 0.5) {
@@ -66,7 +69,7 @@ impl Source {
         let start = reader.meta().start.clone();
         let station = Some(reader.meta().station.trim().to_owned()).filter(|name| !name.is_empty());
         let reader = Bridged::new(reader, &selection, nominal, rate_hz, options.gaps_split);
-        Ok(Self { path: path.to_owned(), reader, rows_hz, rate_hz, selection, station, start, warnings })
+        Ok(Self { path: path.to_owned(), reader, rows_hz, rate_hz, selection, estimates, station, start, warnings })
     }
 }
 

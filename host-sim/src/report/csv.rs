@@ -142,7 +142,7 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
     let mut line = Line(Vec::with_capacity(27));
     line.figure(r.t_s);
     line.maybe(r.frequency_hz);
-    line.list(r.voltage_v.map(Some));
+    line.list(r.voltage_v);
     line.list(r.current_a.map(Some));
     line.figure(r.active_w);
     line.figure(r.reactive_var);
@@ -174,7 +174,7 @@ fn event_line(r: &EventRow) -> Vec<String> {
         Detail::Gap { length_s } => length = Some(length_s),
         Detail::Trip { current_a, voltage_v, shaft_w, speed_rpm, thermal_pct, unbalance_pct, .. } => {
             currents = current_a.map(Some);
-            voltages = voltage_v.map(Some);
+            voltages = voltage_v;
             moment = [Some(shaft_w), speed_rpm, thermal_pct, unbalance_pct];
         }
     }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use shaftwork_core::judge::event::{Cause, Figures, Warning};
 
-use super::Why;
+use super::{NOT_MEASURED, Why};
 use super::number::{amps, figure, pct, volts, watts};
 
 /// The name of a cause in every output.
@@ -41,7 +41,7 @@ pub enum Detail {
     Trip {
         cause: &'static str,
         current_a: [f64; 3],
-        voltage_v: [f64; 3],
+        voltage_v: [Option<f64>; 3],
         shaft_w: f64,
         speed_rpm: Option<f64>,
         thermal_pct: Option<f64>,
@@ -79,7 +79,7 @@ impl EventRow {
         let detail = Detail::Trip {
             cause: cause_name(cause),
             current_a: f.current.map(amps),
-            voltage_v: f.voltage.map(volts),
+            voltage_v: f.voltage.map(|v| Some(volts(v))),
             shaft_w: watts(f.shaft),
             speed_rpm: f.speed.map(|s| figure(s.0.to_num())),
             thermal_pct: f.thermal.map(pct),
@@ -96,6 +96,15 @@ impl EventRow {
             }
         }
         Self { t_s, event: "trip", detail, why }
+    }
+
+    /// The same of a trace of currents alone: no voltage is told where none is measured.
+    pub fn without_voltage(mut self) -> Self {
+        if let Detail::Trip { voltage_v, .. } = &mut self.detail {
+            *voltage_v = [None; 3];
+            self.why.insert("voltage_v", NOT_MEASURED);
+        }
+        self
     }
 
     /// The cause, of a trip.

@@ -5,7 +5,7 @@ use shaftwork_core::judge::event::State;
 use shaftwork_core::judge::report::Interval;
 
 use super::number::{amps, figure, frames_s, pct, seconds, volts, watts};
-use super::{Reason, Why};
+use super::{Input, NOT_MEASURED, Reason, Voltages, Why};
 
 /// The name of a state in every output.
 pub const fn state_name(state: State) -> &'static str {
@@ -25,7 +25,7 @@ pub const fn state_name(state: State) -> &'static str {
 pub struct IntervalRow {
     pub t_s: f64,
     pub frequency_hz: Option<f64>,
-    pub voltage_v: [f64; 3],
+    pub voltage_v: [Option<f64>; 3],
     pub current_a: [f64; 3],
     pub active_w: f64,
     pub reactive_var: f64,
@@ -47,13 +47,13 @@ pub struct IntervalRow {
 }
 
 impl IntervalRow {
-    /// The row of an interval at a rate in Hz; `no_mass` says why there is none where there is none.
-    pub fn new(interval: &Interval, rate_hz: f64, no_mass: Reason) -> Self {
+    /// The row of an interval at a rate in Hz.
+    pub fn new(interval: &Interval, rate_hz: f64, input: &Input) -> Self {
         let w = &interval.window;
         let mut row = Self {
             t_s: seconds(frames_s(w.end.0, rate_hz)),
             frequency_hz: w.frequency.map(|f| figure(f.0.to_num())),
-            voltage_v: w.voltage.map(volts),
+            voltage_v: w.voltage.map(|v| input.voltages.map(|_| volts(v))),
             current_a: w.current.map(amps),
             active_w: watts(w.active),
             reactive_var: watts(w.reactive),
@@ -72,32 +72,40 @@ impl IntervalRow {
             state: state_name(interval.state),
             why: Why::new(),
         };
-        row.explain(interval.state, no_mass);
+        row.explain(interval.state, input);
         row
     }
 
-    fn explain(&mut self, state: State, no_mass: Reason) {
+    fn explain(&mut self, state: State, input: &Input) {
         const SMALL: Reason = "the current is below 0.2 % of rated";
-        const NO_VOLTAGE: Reason = "there is no voltage";
+        const RMS: Reason = "rms values tell nothing of harmonics";
+        let no_voltage = if input.voltages.is_some() { "there is no voltage" } else { NOT_MEASURED };
+        let frequency = match input.voltages {
+            _ if input.rms => "the log has no column frequency_hz",
+            Some(_) => "there is no voltage, or its frequency is still being acquired",
+            None => "there is no current, or its frequency is still being acquired",
+        };
+        let voltage_unbalance = match input.voltages {
+            Some(Voltages::Neutral) if input.rms => "three rms voltages to neutral do not tell their angles",
+            _ => no_voltage,
+        };
+        let (thd_v, thd_i) = if input.rms { (RMS, RMS) } else { (no_voltage, SMALL) };
         let speed = match state {
             State::Coasting => "coasting without a tachometer",
             State::Starting | State::Breaking => "slip is above 10 %: without a tachometer the speed cannot be told",
             _ => "the speed cannot be had without current or a tachometer",
         };
         for (missing, key, reason) in [
-            (
-                self.frequency_hz.is_none(),
-                "frequency_hz",
-                "there is no voltage, or its frequency is still being acquired",
-            ),
+            (self.voltage_v.contains(&None), "voltage_v", NOT_MEASURED),
+            (self.frequency_hz.is_none(), "frequency_hz", frequency),
             (self.power_factor.is_none(), "power_factor", SMALL),
-            (self.voltage_unbalance_pct.is_none(), "voltage_unbalance_pct", NO_VOLTAGE),
+            (self.voltage_unbalance_pct.is_none(), "voltage_unbalance_pct", voltage_unbalance),
             (self.current_unbalance_pct.is_none(), "current_unbalance_pct", SMALL),
-            (self.thd_v_pct.contains(&None), "thd_v_pct", NO_VOLTAGE),
-            (self.thd_i_pct.contains(&None), "thd_i_pct", SMALL),
+            (self.thd_v_pct.contains(&None), "thd_v_pct", thd_v),
+            (self.thd_i_pct.contains(&None), "thd_i_pct", thd_i),
             (self.speed_rpm.is_none(), "speed_rpm", speed),
             (self.thermal_pct.is_none(), "thermal_pct", super::THERMAL_OFF),
-            (self.mass_kg.is_none(), "mass_kg", no_mass),
+            (self.mass_kg.is_none(), "mass_kg", input.no_mass),
         ] {
             if missing {
                 self.why.insert(key, reason);
@@ -135,7 +143,7 @@ mod tests {
     /// Unit conversions by hand.
     #[test]
     fn figures_in_the_units_of_their_names() {
-        let row = IntervalRow::new(&interval(), 4_000.0, "");
+        let row = IntervalRow::new(&interval(), 4_000.0, &Input::samples(""));
         let json = serde_json::to_value(&row).unwrap();
         for (key, want) in [
             ("t_s", 0.2),
@@ -153,12 +161,19 @@ mod tests {
 
     #[test]
     fn every_null_has_its_reason() {
-        let row =
-            IntervalRow::new(&Interval { state: State::Coasting, ..Interval::default() }, 4_000.0, "no mass was given");
-        let json = serde_json::to_value(&row).unwrap();
-        for (key, value) in json.as_object().unwrap() {
-            let missing = value.is_null() || value.as_array().is_some_and(|a| a.iter().any(serde_json::Value::is_null));
-            assert_eq!(missing, json["why"].get(key).is_some(), "{key}");
+        let samples = Input::samples("no mass was given");
+        let rms = Input { rms: true, ..samples };
+        let blind = Input { voltages: None, estimated: true, ..samples };
+        let mut json = serde_json::Value::Null;
+        for input in [rms, blind, samples] {
+            let interval = Interval { state: State::Coasting, ..Interval::default() };
+            json = serde_json::to_value(IntervalRow::new(&interval, 4_000.0, &input)).unwrap();
+            for (key, value) in json.as_object().unwrap() {
+                let nothing = serde_json::Value::is_null;
+                let missing = nothing(value) || value.as_array().is_some_and(|a| a.iter().any(nothing));
+                assert_eq!(missing, json["why"].get(key).is_some(), "{key}");
+            }
+            assert_eq!(json["voltage_v"][0].is_null(), input == blind);
         }
         assert_eq!(json["why"]["speed_rpm"], "coasting without a tachometer");
         assert_eq!(json["why"]["mass_kg"], "no mass was given");

@@ -2,7 +2,7 @@
 //!
 //! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
 //! its length is known the document is put together in the order in which it is read:
-//! `{ format, trace, intervals, events, totals, load, runs, by_batch, by_material, by_screen, whole, uncertainty, marks,
+//! `{ format, trace, intervals, events, totals, load, runs, by_batch, by_material, by_screen, whole, uncertainty, estimated, marks,
 //! warnings }`.
 
 use std::fs::File;
@@ -97,6 +97,7 @@ fn compose(out: &mut impl Write, [intervals, events]: [Option<File>; 2], end: &S
     member(out, "by_screen", &end.runs.by_screen, ",")?;
     member(out, "whole", &end.runs.whole, ",")?;
     member(out, "uncertainty", &end.runs.uncertainty, ",")?;
+    member(out, "estimated", &end.estimated, ",")?;
     member(out, "marks", &end.marks, ",")?;
     member(out, "warnings", &end.warnings, "")?;
     writeln!(out, "}}")?;

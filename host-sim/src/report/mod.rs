@@ -47,8 +47,54 @@ pub type Reason = &'static str;
 /// The reasons by the name of the figure.
 pub type Why = BTreeMap<&'static str, Reason>;
 
+/// The reason for voltages, of a trace of currents alone.
+const NOT_MEASURED: Reason = "voltage is not measured";
 /// The reason for all thermal figures.
 const THERMAL_OFF: Reason = "the thermal trip is off";
+
+/// What a trace can tell of, and what of it is an estimate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Input {
+    /// Why there is no mass, where there is none.
+    pub no_mass: Reason,
+    /// Whether its rows are rms values, without waves and angles.
+    pub rms: bool,
+    /// What its voltages are, if it has any.
+    pub voltages: Option<Voltages>,
+    /// Whether power is estimated from the current.
+    pub estimated: bool,
+    /// Whether it has a tachometer.
+    pub tachometer: bool,
+}
+
+/// What voltages are measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Voltages {
+    /// Phase to neutral.
+    Neutral,
+    /// Line to line.
+    Line,
+}
+
+impl Input {
+    /// Of samples of the waves, with all six channels.
+    pub const fn samples(no_mass: Reason) -> Self {
+        Self { no_mass, rms: false, voltages: Some(Voltages::Neutral), estimated: false, tachometer: false }
+    }
+
+    /// The names of the figures that are estimates, in every part of the output.
+    pub fn estimates(&self) -> Vec<&'static str> {
+        const OF_CURRENT: [&str; 27] = [
+            "active_w", "reactive_var", "power_factor", "shaft_w", "torque_nm", "load_pct", "electrical_kwh",
+            "reactive_kvarh", "start_kwh", "stopped_kwh", "idle_kwh", "breaking_kwh", "coasting_kwh", "unknown_kwh",
+            "shaft_kwh", "net_kwh", "gross_kwh_per_t", "net_kwh_per_t", "operating_work_index_kwh_per_t", "peak_shaft_kw",
+            "idle_power_kw", "mean_pct", "rms_pct", "p95_pct", "highest_pct", "highest_1s_pct", "highest_10s_pct",
+        ];
+        let speed = (!self.tachometer).then_some("speed_rpm");
+        let apparent = self.voltages.is_none().then_some("apparent_va");
+        if self.estimated { OF_CURRENT.into_iter().chain(speed).chain(apparent).collect() } else { Vec::new() }
+    }
+}
 
 /// The trace that was replayed.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -100,6 +146,8 @@ pub struct Summary {
     pub load: LoadRow,
     /// Energy per tonne by run, with its uncertainty.
     pub runs: runs::Runs,
+    /// The names of the figures that are estimates.
+    pub estimated: Vec<&'static str>,
     /// Its markers, the first [`MARKS`] of them.
     pub marks: Vec<Mark>,
     /// What a person should know, one sentence each.

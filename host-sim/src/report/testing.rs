@@ -7,7 +7,7 @@ use shaftwork_core::unit::{Volts, Watts};
 
 use super::load::Load;
 use super::totals::Beside;
-use super::{IntervalRow, Summary, TotalsRow, TraceRow, Why};
+use super::{Input, IntervalRow, Summary, TotalsRow, TraceRow, Why};
 use crate::settings::Settings;
 
 /// The sampling rate of these rows, Hz.
@@ -23,7 +23,7 @@ pub fn interval_row(t_s: f64) -> IntervalRow {
         active: Watts::from_bits(1_000 << 16),
         ..Window::default()
     };
-    IntervalRow::new(&Interval { window, ..Interval::default() }, RATE_HZ, "no mass was given")
+    IntervalRow::new(&Interval { window, ..Interval::default() }, RATE_HZ, &Input::samples("no mass was given"))
 }
 
 /// The end of a trace in which nothing happened.
@@ -46,6 +46,7 @@ pub fn summary() -> Summary {
         load: Load::default().row(&totals, 55.0),
         runs: crate::report::runs::Runs::default(),
         totals,
+        estimated: vec![],
         marks: vec![],
         warnings: vec![],
     }

@@ -110,7 +110,9 @@ impl Wiring {
                 ));
             }
         }
-        out.extend(self.voltage(settings));
+        if settings.supply.wiring != crate::settings::Wiring::CurrentsOnly {
+            out.extend(self.voltage(settings));
+        }
         out
     }
 

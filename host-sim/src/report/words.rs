@@ -108,7 +108,7 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
 /// What a trip saw.
 struct Moment {
     current_a: [f64; 3],
-    voltage_v: [f64; 3],
+    voltage_v: [Option<f64>; 3],
     thermal_pct: Option<f64>,
     unbalance_pct: Option<f64>,
 }
@@ -138,7 +138,7 @@ fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
             format!("{name}: {unbalance}{currents} A{}", limit.unwrap_or_default())
         }
         "undervoltage" => {
-            let lowest = m.voltage_v.iter().copied().fold(f64::INFINITY, f64::min);
+            let lowest = m.voltage_v.into_iter().flatten().fold(f64::INFINITY, f64::min);
             let line = settings.supply.line_voltage_v;
             let nominal = if settings.supply.wiring.is_phase_to_neutral() { line / 3f64.sqrt() } else { line };
             let limit = trips.undervoltage.map(|t| format!(", below {} %", set(t.pickup_pct))).unwrap_or_default();

@@ -68,6 +68,30 @@ pub struct Settings {
     pub given: BTreeMap<String, usize>,
 }
 
+impl Settings {
+    /// Refuses what cannot be done with rms values or without voltages; `what` needs samples of all waves.
+    ///
+    /// # Errors
+    /// The settings say that a trace holds rms values or currents alone.
+    pub fn need_samples(&self, what: &str) -> Result<(), Fault> {
+        if self.supply.wiring == Wiring::CurrentsOnly {
+            let line = self.given.get("supply.wiring").map_or_else(String::new, |line| format!("line {line}, "));
+            return Err(Fault::new(&*self.file, "\"currents-only\"")
+                .at(format!("{line}key supply.wiring"))
+                .wanted(format!("voltages as well, which {what} needs"))
+                .mend("measure them too; a trace of currents alone can be replayed"));
+        }
+        if self.sampling.values == Values::Samples {
+            return Ok(());
+        }
+        let line = self.given.get("sampling.values").map_or_else(String::new, |line| format!("line {line}, "));
+        Err(Fault::new(&*self.file, "\"rms\"")
+            .at(format!("{line}key sampling.values"))
+            .wanted(format!("samples of the waves, which {what} needs"))
+            .mend("record samples, 2000 to 16000 a second, with settings of their own; a log of rms values can be replayed"))
+    }
+}
+
 /// The mains at the mill.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Supply {

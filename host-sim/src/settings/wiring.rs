@@ -4,7 +4,7 @@ use crate::trace::select::Wiring;
 
 impl Wiring {
     /// All of them, in the order in which they are explained.
-    pub const ALL: [Self; 3] = [Self::FourWire, Self::ThreeWire, Self::TwoElement];
+    pub const ALL: [Self; 4] = [Self::FourWire, Self::ThreeWire, Self::TwoElement, Self::CurrentsOnly];
 
     /// The voltage columns of a trace, in order; volts.
     pub const fn voltages(self) -> &'static [&'static str] {
@@ -12,13 +12,14 @@ impl Wiring {
             Self::FourWire => &["va_v", "vb_v", "vc_v"],
             Self::ThreeWire => &["vab_v", "vbc_v", "vca_v"],
             Self::TwoElement => &["vab_v", "vcb_v"],
+            Self::CurrentsOnly => &[],
         }
     }
 
     /// The current columns of a trace, in order; amperes.
     pub const fn currents(self) -> &'static [&'static str] {
         match self {
-            Self::FourWire | Self::ThreeWire => &["ia_a", "ib_a", "ic_a"],
+            Self::FourWire | Self::ThreeWire | Self::CurrentsOnly => &["ia_a", "ib_a", "ic_a"],
             Self::TwoElement => &["ia_a", "ic_a"],
         }
     }
@@ -28,7 +29,7 @@ impl Wiring {
         self.voltages().iter().chain(self.currents()).copied()
     }
 
-    /// How many channels are measured: 6, or 4 with two elements.
+    /// How many channels are measured: 6, 4 with two elements, 3 without voltages.
     pub const fn channel_count(self) -> usize {
         self.voltages().len() + self.currents().len()
     }

@@ -19,6 +19,8 @@ pub enum Wiring {
     ThreeWire,
     /// Two line voltages and two currents (Blondel); ib = -(ia + ic).
     TwoElement,
+    /// Three currents and no voltage: the nominal one is assumed, power is estimated.
+    CurrentsOnly,
 }
 
 impl Wiring {
@@ -28,6 +30,7 @@ impl Wiring {
             Self::FourWire => "four-wire",
             Self::ThreeWire => "three-wire",
             Self::TwoElement => "two-element",
+            Self::CurrentsOnly => "currents-only",
         }
     }
 
@@ -37,6 +40,7 @@ impl Wiring {
             Self::FourWire => ["va", "vb", "vc", "ia", "ib", "ic"],
             Self::ThreeWire => ["vab", "vbc", "vca", "ia", "ib", "ic"],
             Self::TwoElement => ["vab", "vcb", "", "ia", "", "ic"],
+            Self::CurrentsOnly => ["", "", "", "ia", "ib", "ic"],
         }
     }
 }

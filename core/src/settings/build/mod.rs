@@ -3,8 +3,8 @@
 mod motor;
 mod trips;
 
-use super::coefficients::{Coefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
-use super::{CHANNELS, Sampling, Settings, Starter, Supply};
+use super::coefficients::{Coefficients, CurveCoefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
+use super::{CHANNELS, CURVE_POINTS, Sampling, Settings, Starter, Supply};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, pairs};
@@ -37,6 +37,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
         judge: JudgeCoefficients {
             seconds_per_frame: factor(1_000, u128::from(rate)).ok_or(SettingsError::Rate)?,
             motor,
+            curve: curve(settings)?,
             idle,
             coast_down: span(settings.mill.coast_down_ms, rate)?,
             // Contactors change over within 30 to 150 ms (common practice, no source): half a second is well beyond.
@@ -47,6 +48,25 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             feed: trips::feed(&settings.feed, rate)?,
         },
     })
+}
+
+/// Points in squares at Q24.
+fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError> {
+    let Some(curve) = settings.curve else { return Ok(None) };
+    let line = u128::from(settings.supply.line_voltage_mv);
+    let nominal = volts((line << 28) / ROOT_THREE_Q28);
+    let mut points = [(0, 0); CURVE_POINTS];
+    let mut before = 0;
+    for ((to, square), (current, power)) in points.iter_mut().map(|(a, b)| (a, b)).zip(curve.points) {
+        if current <= before || current > 15_000_000 || power > current || power > 7_900_000 {
+            return Err(SettingsError::Curve);
+        }
+        before = current;
+        // ppm² at Q24: 24 + 48 bits.
+        let q24 = |ppm: u32| ((u128::from(ppm) * u128::from(ppm)) << 24) / 1_000_000_000_000;
+        (*to, *square) = (q24(current) as i64, q24(power) as i64);
+    }
+    Ok(Some(CurveCoefficients { points, voltage: if curve.voltage_measured { None } else { Some(nominal) } }))
 }
 
 fn factor(num: i128, den: u128) -> Option<Scale> {

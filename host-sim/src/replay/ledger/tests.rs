@@ -212,7 +212,7 @@ fn a_gap_is_unknown_time_of_the_runs_that_it_covers() {
     let (mut settings, _) = crate::settings::parse(&crate::settings::testing::good(), "a.toml").unwrap();
     settings.runs = vec![crate::settings::Run { from_s: 2.25, ..crate::settings::Run::default() }];
     let mut ledger = Ledger::new(&settings, "a.csv", 4_000.0);
-    ledger.frames(8_000, None);
+    ledger.passes(Span(8_000 << 16), None);
     ledger.gap(Span(4_000 << 16));
     assert!((ledger.outside.time_s(State::Unknown) - 0.25).abs() < 1e-9);
     assert!((ledger.runs[0].sums.time_s(State::Unknown) - 0.75).abs() < 1e-9);

@@ -131,7 +131,10 @@ impl Rms {
         let s = &self.sums;
         let rms = |sums: [f64; 3]| sums.map(|sum| (sum / s.rows as f64).sqrt());
         let (voltage, current) = (rms(s.voltage), rms(s.current));
-        let apparent: f64 = row::star(voltage, self.wiring).iter().zip(current).map(|(v, i)| v * i).sum();
+        let apparent = match self.wiring {
+            Wiring::CurrentsOnly => s.active.hypot(s.reactive),
+            wiring => row::star(voltage, wiring).iter().zip(current).map(|(v, i)| v * i).sum(),
+        };
         let flows = current.iter().any(|a| *a > self.least_a);
         let lives = !self.wiring.is_phase_to_neutral() && voltage.iter().any(|v| *v > self.least_v);
         let unbalance = |sizes: [f64; 3]| {

@@ -20,7 +20,7 @@ use shaftwork_core::judge::report::Moment;
 
 use super::story::{Limits, Story};
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
-use crate::settings::Settings;
+use crate::settings::{Settings, Wiring};
 use close_up::CloseUps;
 use reading::Reading;
 use track::Track;
@@ -64,7 +64,10 @@ impl Page {
 
 impl Sink for Page {
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
-        let reading = Reading::new(moment, self.last.as_ref(), self.rate_hz);
+        let mut reading = Reading::new(moment, self.last.as_ref(), self.rate_hz);
+        if self.settings.supply.wiring == Wiring::CurrentsOnly {
+            reading.without_voltage();
+        }
         self.track.add(&reading);
         self.close_ups.add(&reading);
         Ok(())

@@ -48,6 +48,15 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// Takes the voltages out, of a trace of currents alone.
+    pub fn without_voltage(&mut self) {
+        for (value, name) in self.values.iter_mut().zip(QUANTITIES) {
+            if name.starts_with("voltage_v") {
+                *value = f64::NAN;
+            }
+        }
+    }
+
     /// The reading of a half cycle at a rate in Hz; what only intervals tell is taken from the last one.
     pub fn new(moment: &Moment, last: Option<&IntervalRow>, rate_hz: f64) -> Self {
         let half = &moment.half_cycle;
