@@ -6,6 +6,8 @@
 
 use crate::machine::{Extra, Machine, Sheet, spread};
 use shaftwork_core::judge::Judge;
+use shaftwork_core::record::HalfCycle;
+use shaftwork_core::settings::Coefficients;
 use shaftwork_sim::plant::feeder::hand::Hand;
 use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::heating::{Body, Heating};
@@ -17,11 +19,11 @@ use shaftwork_sim::plant::{Scenario, Truth};
 use shaftwork_sim::{fit, settings};
 use std::fmt::Write as _;
 
-const VOLTAGES: [f64; 3] = [0.9, 1.0, 1.1];
+pub(crate) const VOLTAGES: [f64; 3] = [0.9, 1.0, 1.1];
 const UNBALANCES: [f64; 3] = [0.0, 0.01, 0.03];
-const LOADS: [f64; 6] = [0.10, 0.25, 0.50, 0.75, 1.00, 1.30];
+pub(crate) const LOADS: [f64; 6] = [0.10, 0.25, 0.50, 0.75, 1.00, 1.30];
 /// Shaft power of the empty mill over rated power.
-const IDLE: f64 = 0.08;
+pub(crate) const IDLE: f64 = 0.08;
 /// Winding and cage of a motor that has just been started, and what its resistances are reckoned for, degrees C.
 const COLD_C: f64 = 20.0;
 const WARM_C: f64 = 95.0;
@@ -66,7 +68,8 @@ pub struct Cell {
     pub cold: bool,
 }
 
-fn core(machine: &Machine, given: Given, cold: bool, idle_w: Option<f64>) -> shaftwork_core::settings::Coefficients {
+/// The settings of a user for a motor.
+pub(crate) fn settings_of(machine: &Machine, given: Given, cold: bool, idle_w: Option<f64>) -> settings::Settings {
     let mut text = machine.settings(&Extra { sheet: given.sheet, idle_w, ..Extra::default() });
     if given.warms {
         let (rise, start) = (WARM_C - COLD_C, if cold { COLD_C } else { WARM_C });
@@ -76,15 +79,18 @@ fn core(machine: &Machine, given: Given, cold: bool, idle_w: Option<f64>) -> sha
             "[winding]\ntime_constant_s = 36000\nrise_k = {rise}\nambient_c = {COLD_C}\nstart_c = {start}\n"
         );
     }
-    let (parsed, _) = settings::parse(&text, machine.name).unwrap_or_else(|faults| panic!("{faults}\n{text}"));
-    fit::core_settings(&parsed, machine.rate_hz)
+    settings::parse(&text, machine.name).unwrap_or_else(|faults| panic!("{faults}\n{text}")).0
+}
+
+fn core(machine: &Machine, given: Given, cold: bool, idle_w: Option<f64>) -> Coefficients {
+    fit::core_settings(&settings_of(machine, given, cold, idle_w), machine.rate_hz)
         .unwrap_or_else(|fault| panic!("{fault:#}"))
         .build()
         .expect("it is sound")
 }
 
 /// A motor at speed on a mill, with windings as the cell says.
-fn running(machine: &Machine, cell: &Cell) -> Scenario {
+pub(crate) fn running(machine: &Machine, cell: &Cell) -> Scenario {
     let lead_s = 5.0;
     let mut scenario = machine.scenario(machine.windage(IDLE), 0.6, -lead_s, 1.0);
     scenario.lead_s = lead_s;
@@ -98,25 +104,35 @@ fn running(machine: &Machine, cell: &Cell) -> Scenario {
 }
 
 /// What a run showed.
-struct Seen {
+pub(crate) struct Seen {
     /// Shaft energy by the core and by the plant, from the third half cycle on, J: the first is no whole cycle.
-    shaft_j: [f64; 2],
+    pub(crate) shaft_j: [f64; 2],
     /// Mean of the core's speed less the plant's, rpm.
     speed_off_rpm: f64,
     /// How long that was, s.
-    seconds: f64,
+    pub(crate) seconds: f64,
 }
 
 /// Half cycles that are left out.
 const FIRST: u32 = 3;
 
-fn told(machine: &Machine, scenario: &Scenario, c: &shaftwork_core::settings::Coefficients) -> Seen {
+fn told(machine: &Machine, scenario: &Scenario, c: &Coefficients) -> Seen {
+    told_of(machine, scenario, c, |record| *record)
+}
+
+/// What the judge tells of a run, of whose records it is shown so much.
+pub(crate) fn told_of(
+    machine: &Machine,
+    scenario: &Scenario,
+    c: &Coefficients,
+    shown: impl Fn(&HalfCycle) -> HalfCycle,
+) -> Seen {
     let mut judge = Judge::new(&c.judge);
     let half_s = 0.5 / scenario.supply.frequency_hz;
     let (mut n, mut shaft_j, mut begun, mut last) = (0, 0.0, Truth::default(), Truth::default());
     let (mut speed_off, mut speeds) = (0.0, 0.0);
     let end = run::<Refused>(scenario, 7, |step| {
-        let moment = judge.half_cycle(&c.judge, &step.record);
+        let moment = judge.half_cycle(&c.judge, &shown(&step.record));
         while judge.pop_event().is_some() {}
         n += 1;
         if n == FIRST {

@@ -11,11 +11,11 @@ use shaftwork_core::time::{Instant, Span};
 
 use super::note::{self, Said};
 use crate::error::Fault;
-use crate::report::Reason;
+use crate::report::Input;
 use crate::report::number::{frames_s, watts};
 use crate::report::runs::{Part, Runs};
 use crate::report::sums::Sums;
-use crate::report::uncertainty::{Field, Idle, STALLED_SHARE};
+use crate::report::uncertainty::{Estimate, Field, Idle, STALLED_SHARE};
 use crate::settings::derive::derive;
 use crate::settings::{About, MOST_RUNS, MassSource, Settings};
 
@@ -214,7 +214,8 @@ impl Ledger {
     }
 
     /// The rows, with the mass (kg) and idle power (kW) of the totals.
-    pub fn rows(&self, settings: &Settings, mass_kg: Option<f64>, idle_kw: Option<f64>, no_mass: Reason) -> Runs {
+    pub fn rows(&self, settings: &Settings, mass_kg: Option<f64>, idle_kw: Option<f64>, input: &Input) -> Runs {
+        let no_mass = input.no_mass;
         let batches = settings.mass.source == Some(MassSource::Batch);
         let part = |run: &Run| Part {
             about: run.about.clone(),
@@ -248,6 +249,10 @@ impl Ledger {
         let learnt = settings.mill.idle_power_kw.is_none();
         let field = Field {
             accuracy: settings.accuracy,
+            estimate: input.estimated.then_some(match input.voltages {
+                Some(_) => Estimate::Measured,
+                None => Estimate::Nominal,
+            }),
             rated_kw: settings.motor.rated_power_kw,
             efficiency_pct: derive(settings).rated_efficiency_pct.value,
             stalled_share: STALLED_SHARE[usize::from(settings.motor.locked_rotor_torque_pct.is_some())],

@@ -176,13 +176,15 @@ fn one(
         totals.deny(reason);
     }
     let mass_kg = totals.mass_t.map(|t| t * 1000.0);
-    let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, no_mass);
+    let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, &input);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
     let mut summary = summary(&source, &side, &end, (totals, load, runs), &args.settings, warnings);
     let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
-    summary.estimated = input.estimates();
+    (summary.rms, summary.estimated) = (input.rms, input.estimates());
+    // What was set is no estimate.
+    summary.estimated.retain(|name| *name != "idle_power_kw" || settings.mill.idle_power_kw.is_none());
     // What makes all figures wrong comes first.
-    summary.warnings.splice(0..0, signs);
+    summary.warnings.splice(0..0, signs.chain(estimate(settings, &input)));
     summary.warnings.extend(outputs.ledger.warnings());
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
@@ -250,6 +252,26 @@ impl Write for WhileRead {
     }
 }
 
+/// What there is to say of estimated power, and of what cannot be had without a voltage.
+fn estimate(settings: &Settings, input: &Input) -> Vec<String> {
+    let mut out = Vec::new();
+    if input.estimated {
+        let at = match input.voltages {
+            Some(_) => "the voltage that is measured".to_owned(),
+            None => format!("{} V, which are not measured", settings.supply.line_voltage_v),
+        };
+        out.push(format!(
+            "active power is not measured: it is estimated from the current by the motor's circuit at {at}. Powers, energies, \
+             torque and speed are estimates, poor ones in a start, a stall and with a line lost, and power given back is not \
+             seen. To mend it, log active power"
+        ));
+    }
+    if input.voltages.is_none() && settings.trips.undervoltage.is_some() {
+        out.push("the undervoltage trip is blocked: no voltage is measured".to_owned());
+    }
+    out
+}
+
 /// What the trace can tell of.
 fn input(settings: &Settings, source: &Source, no_mass: Reason) -> Input {
     Input {
@@ -295,7 +317,7 @@ fn summary(
     }
     let settings_path = settings.display().to_string();
     let marks = end.marks.clone();
-    Summary { trace, settings_path, totals, load, runs, estimated: vec![], marks, warnings }
+    Summary { trace, settings_path, totals, load, runs, rms: false, estimated: vec![], marks, warnings }
 }
 
 #[cfg(test)]

@@ -45,7 +45,19 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
         Figure { beside: gross, ..figure("gross per tonne", t.gross_kwh_per_t, "kWh/t", &t.why, "gross_kwh_per_t") },
         Figure { beside: net, ..figure("net per tonne", t.net_kwh_per_t, "kWh/t", &t.why, "net_kwh_per_t") },
     ]);
+    for f in all.iter_mut().filter(|f| f.name != "mass fed" && f.value.is_some()) {
+        if settings.mill.idle_power_kw.is_none() || f.name != "idle power" {
+            estimate(end, f);
+        }
+    }
     all
+}
+
+/// Says of a figure that it is an estimate, where power is.
+fn estimate(end: &Summary, f: &mut Figure) {
+    if !end.estimated.is_empty() {
+        f.beside = format!("{} estimated", f.beside).trim_start().to_owned();
+    }
 }
 
 /// The mass in a unit that suits it.
@@ -68,7 +80,7 @@ pub fn load(end: &Summary) -> Vec<Figure> {
         ("95 % of time below", load.p95_pct, "p95_pct"),
         ("highest, 10 s", load.highest_10s_pct, "highest_10s_pct"),
         ("highest, 1 s", load.highest_1s_pct, "highest_1s_pct"),
-        ("highest, 0.2 s", load.highest_pct, "highest_pct"),
+        (if end.rms { "highest interval" } else { "highest, 0.2 s" }, load.highest_pct, "highest_pct"),
     ]
     .into_iter()
     .take(shown)

@@ -124,14 +124,18 @@ impl Load {
             why: Why::new(),
         };
         let short = if running_h > 0.0 { "it did not run for a whole interval" } else { "the motor did not run" };
-        let on_end = |reason| if row.highest_pct.is_none() { short } else { reason };
+        let on_end = |of: &Sliding, reason| match row.highest_pct {
+            None => short,
+            Some(_) if of.coarse => "its intervals are longer than that",
+            Some(_) => reason,
+        };
         for (missing, key, reason) in [
             (row.mean_pct.is_none(), "mean_pct", short),
             (row.rms_pct.is_none(), "rms_pct", short),
             (row.p95_pct.is_none(), "p95_pct", short),
             (row.highest_pct.is_none(), "highest_pct", short),
-            (row.highest_1s_pct.is_none(), "highest_1s_pct", on_end("it did not run for 1 s on end")),
-            (row.highest_10s_pct.is_none(), "highest_10s_pct", on_end("it did not run for 10 s on end")),
+            (row.highest_1s_pct.is_none(), "highest_1s_pct", on_end(&self.one, "it did not run for 1 s on end")),
+            (row.highest_10s_pct.is_none(), "highest_10s_pct", on_end(&self.ten, "it did not run for 10 s on end")),
         ] {
             if missing {
                 row.why.insert(key, reason);
@@ -164,6 +168,8 @@ struct Sliding {
     held: VecDeque<(f64, f64)>,
     end_s: f64,
     highest: Option<f64>,
+    /// Whether an interval was longer than the span.
+    coarse: bool,
 }
 
 impl Sliding {
@@ -171,10 +177,15 @@ impl Sliding {
     const SLACK_S: f64 = 0.1;
 
     fn new(span_s: f64) -> Self {
-        Self { span_s, held: VecDeque::new(), end_s: 0.0, highest: None }
+        Self { span_s, held: VecDeque::new(), end_s: 0.0, highest: None, coarse: false }
     }
 
     fn take(&mut self, end_s: f64, length_s: f64, load_pct: f64) {
+        // A mean over ten seconds says nothing of one.
+        if length_s > self.span_s + Self::SLACK_S {
+            self.coarse = true;
+            return;
+        }
         if end_s - length_s > self.end_s + Self::SLACK_S {
             self.held.clear();
         }

@@ -146,6 +146,8 @@ pub struct Summary {
     pub load: LoadRow,
     /// Energy per tonne by run, with its uncertainty.
     pub runs: runs::Runs,
+    /// Whether its rows are rms values.
+    pub rms: bool,
     /// The names of the figures that are estimates.
     pub estimated: Vec<&'static str>,
     /// Its markers, the first [`MARKS`] of them.

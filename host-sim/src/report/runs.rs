@@ -327,6 +327,7 @@ mod tests {
         let idle = Idle { kw: 6.0, learnt: true, spread_kw: Some(0.1) };
         Field {
             accuracy: None,
+            estimate: None,
             rated_kw: 55.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,

@@ -46,6 +46,7 @@ pub fn summary() -> Summary {
         load: Load::default().row(&totals, 55.0),
         runs: crate::report::runs::Runs::default(),
         totals,
+        rms: false,
         estimated: vec![],
         marks: vec![],
         warnings: vec![],

@@ -92,7 +92,8 @@ impl<W: Write> Page<'_, W> {
         self.painted(&format!("{BOLD};{colour}"), 2, &words)?;
         let from = t.start.as_ref().map(|start| format!(" from {}", date(start))).unwrap_or_default();
         let (path, length) = (printable(&t.path), stamp(t.duration_s));
-        self.wrap(2, &format!("{path}: {length} at {} Hz{from}", t.rate_hz))
+        let rms = if self.end.rms { ", rms values" } else { "" };
+        self.wrap(2, &format!("{path}: {length} at {} Hz{rms}{from}", t.rate_hz))
     }
 
     fn story(&mut self) -> io::Result<()> {
@@ -131,7 +132,7 @@ impl<W: Write> Page<'_, W> {
 
     fn times(&mut self) -> io::Result<()> {
         let t = &self.end.totals;
-        self.heading("Time, and energy taken in")?;
+        self.heading(&format!("Time, and energy taken in{}", self.estimated()))?;
         for ((name, t_s), kwh) in t.times().into_iter().zip(t.energies()).filter(|((_, t_s), _)| *t_s > 0.0) {
             let share = t_s / self.end.trace.duration_s * 100.0;
             self.wrap(4, &format!("  {name:<18}{:>14}   {share:>5.1} % {:>12} kWh", stamp(t_s), short(kwh)))?;
@@ -176,7 +177,7 @@ impl<W: Write> Page<'_, W> {
     fn load(&mut self) -> io::Result<()> {
         let (end, motor) = (self.end, &self.settings.motor);
         let rated_kw = motor.rated_power_kw;
-        self.heading(&format!("Load while running, % of {rated_kw} kW at the shaft"))?;
+        self.heading(&format!("Load while running, % of {rated_kw} kW at the shaft{}", self.estimated()))?;
         let mut table = self.table();
         for f in figures::load(end) {
             let kw = f.value.map(|pct| format!("{:>12} kW", short(pct / 100.0 * rated_kw))).unwrap_or_default();
@@ -236,6 +237,11 @@ impl<W: Write> Page<'_, W> {
             writeln!(self.out, "  and {} more: --json lists them all", lines.len() - LINES)?;
         }
         Ok(())
+    }
+
+    /// What a heading says of figures that are estimates.
+    fn estimated(&self) -> &'static str {
+        if self.end.estimated.is_empty() { "" } else { ", estimated" }
     }
 
     fn heading(&mut self, text: &str) -> io::Result<()> {

@@ -186,7 +186,12 @@ impl Finder<'_> {
             return self.named(key, name, kind).map(Some);
         }
         let wanted = if self.meta.format == "CSV" { csv } else { comtrade };
-        let found = |c: &&(usize, &Channel)| c.1.kind == kind && c.1.name.trim().eq_ignore_ascii_case(wanted);
+        // `active_kw` serves as `active_w` does.
+        let kilo = wanted.replacen('_', "_k", 1);
+        let found = |c: &&(usize, &Channel)| {
+            let name = c.1.name.trim();
+            c.1.kind == kind && (name.eq_ignore_ascii_case(wanted) || name.eq_ignore_ascii_case(&kilo))
+        };
         let all: Vec<(usize, &Channel)> = self.meta.channels.iter().enumerate().collect();
         let found: Vec<usize> = all.iter().filter(found).map(|(i, _)| *i).collect();
         match found.as_slice() {

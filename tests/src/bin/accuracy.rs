@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use shaftwork_acceptance::figures::Figure;
 use shaftwork_acceptance::wave::{Wave, unbalance};
-use shaftwork_acceptance::{Bench, shaft_grid};
+use shaftwork_acceptance::{Bench, estimate_grid, shaft_grid};
 use shaftwork_core::Window;
 
 const HERTZ: [f64; 7] = [45.0, 47.3, 50.0, 52.6, 55.0, 60.0, 65.0];
@@ -175,5 +175,7 @@ fn main() -> ExitCode {
     println!("0.03 % of apparent power: {}.", if kept { "kept" } else { "BROKEN" });
     let (page, shaft) = shaft_grid::section();
     print!("\n{page}");
-    if kept && shaft { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    let (page, estimate) = estimate_grid::section();
+    print!("\n{page}");
+    if kept && shaft && estimate { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }

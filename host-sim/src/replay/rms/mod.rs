@@ -210,3 +210,6 @@ impl Rms {
 fn ratio(x: f64) -> Ratio {
     Ratio::from_bits((x * f64::from(1 << 24)).round() as i32)
 }
+
+#[cfg(test)]
+mod tests;
