@@ -6,6 +6,7 @@ mod inputs;
 mod no_load;
 mod outputs;
 mod readers;
+mod rms;
 mod several;
 #[cfg(unix)]
 mod signals;
