@@ -90,8 +90,7 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
                 Wiring::FourWire => core::Wiring::FourWire,
                 Wiring::ThreeWire => core::Wiring::ThreeWire,
                 Wiring::TwoElement => core::Wiring::TwoElement,
-                // rms values of currents go to the judge, which knows no wiring.
-                Wiring::CurrentsOnly => core::Wiring::FourWire,
+                Wiring::CurrentsOnly => core::Wiring::CurrentsOnly,
             },
         },
         sampling: core::Sampling {
@@ -153,8 +152,7 @@ fn trips(settings: &Settings) -> core::Trips {
         jam: t.jam.map(|x| core::Jam { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
         long_start: t.long_start.map(|x| core::LongStart { delay_ms: ms(x.delay_s) }),
         phase_loss: t.phase_loss.map(|x| core::PhaseLoss { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
-        // Without a voltage there is nothing to look at.
-        undervoltage: t.undervoltage.filter(|_| settings.supply.wiring != Wiring::CurrentsOnly).map(|x| core::Undervoltage {
+        undervoltage: t.undervoltage.map(|x| core::Undervoltage {
             pickup_ppm: part(x.pickup_pct),
             delay_ms: ms(x.delay_s),
             start_delay_ms: ms(x.start_delay_s),

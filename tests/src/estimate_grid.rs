@@ -7,7 +7,7 @@
 use crate::machine::{Machine, spread};
 use crate::shaft_grid::{Cell, GIVEN, IDLE, LOADS, VOLTAGES, running, settings_of, told_of};
 use shaftwork_core::record::HalfCycle;
-use shaftwork_core::settings::Coefficients;
+use shaftwork_core::settings::{Coefficients, Wiring};
 use shaftwork_core::unit::{Joules, Volts, Watts};
 use shaftwork_sim::fit;
 use shaftwork_sim::plant::mill::Wedge;
@@ -30,7 +30,9 @@ fn blinded(record: &HalfCycle, measured: bool) -> HalfCycle {
 fn coefficients(machine: &Machine, measured: bool) -> Coefficients {
     let settings = settings_of(machine, GIVEN[1], false, None);
     let mut made = fit::estimating_settings(&settings, machine.rate_hz).expect("a motor");
-    made.curve = made.curve.map(|curve| shaftwork_core::settings::PowerCurve { voltage_measured: measured, ..curve });
+    if !measured {
+        made.supply.wiring = Wiring::CurrentsOnly;
+    }
     made.build().expect("it is sound")
 }
 

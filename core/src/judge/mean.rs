@@ -4,6 +4,7 @@ use super::event::State;
 use super::report::Interval;
 use super::shaft::Shaft;
 use crate::math::scale::narrow;
+use crate::record::HalfCycle;
 use crate::settings::JudgeCoefficients;
 use crate::time::Span;
 use crate::unit::{Newtonmetres, Ratio, Rpm, Watts};
@@ -13,6 +14,8 @@ use crate::unit::{Newtonmetres, Ratio, Rpm, Watts};
 pub(super) struct Means {
     half_cycles: i64,
     power: i64,
+    active: i64,
+    reactive: i64,
     torque: i64,
     speed: i64,
     speeds: i64,
@@ -27,8 +30,16 @@ impl Means {
         !self.slow
     }
 
-    pub(super) fn add(&mut self, shaft: &Shaft, state: State, length: Span) {
+    /// Mean active and reactive power of the records.
+    pub(super) fn powers(&self) -> (Watts, Watts) {
+        let mean = |sum: i64| Watts::from_bits(sum.checked_div(self.half_cycles).unwrap_or(0));
+        (mean(self.active), mean(self.reactive))
+    }
+
+    pub(super) fn add(&mut self, shaft: &Shaft, state: State, half: &HalfCycle) {
         self.half_cycles += 1;
+        self.active = self.active.saturating_add(half.active.to_bits());
+        self.reactive = self.reactive.saturating_add(half.reactive.to_bits());
         self.power = self.power.saturating_add(shaft.power.to_bits());
         self.torque = self.torque.saturating_add(shaft.torque.to_bits().into());
         self.slow |= !shaft.at_speed();
@@ -38,7 +49,7 @@ impl Means {
         }
         for (time, each) in self.time.iter_mut().zip(State::ALL) {
             if each == state {
-                *time = time.plus(length);
+                *time = time.plus(half.length);
             }
         }
     }

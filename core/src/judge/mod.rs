@@ -74,6 +74,8 @@ pub struct Judge {
     means: Means,
     /// The means of the window whose record is still to come.
     closed: Option<Interval>,
+    /// Its active and reactive power where they are estimated.
+    estimated: Option<(Watts, Watts)>,
     tachometer: Option<Rpm>,
     warned: Warned,
     totals: Totals,
@@ -97,6 +99,7 @@ impl Judge {
             state: State::Unknown,
             means: Means::default(),
             closed: None,
+            estimated: None,
             tachometer: None,
             warned: Warned::default(),
             totals: Totals { idle: c.idle, max_thermal: trips.thermal(), ..Totals::default() },
@@ -150,9 +153,10 @@ impl Judge {
         let may_feed = self.state.running() && self.trips.latched().is_none();
         self.feed.update(&c.feed, half.end, may_feed, load);
 
-        self.means.add(&shaft, self.state, half.length);
+        self.means.add(&shaft, self.state, half);
         if half.closes_window {
             let at_speed = self.means.at_speed();
+            self.estimated = c.curve.as_ref().map(|_| self.means.powers());
             let interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
             self.mill.learn(c, interval.shaft, at_speed && interval.state.running());
             self.totals.idle = self.mill.idle();
@@ -172,6 +176,10 @@ impl Judge {
 
     /// Takes a window whose half cycles have all been given; gives its interval.
     pub fn window(&mut self, window: Window) -> Interval {
+        let window = match self.estimated.take() {
+            Some(powers) => estimate::window(window, powers),
+            None => window,
+        };
         Interval { window, ..self.closed.take().unwrap_or_default() }
     }
 

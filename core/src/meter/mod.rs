@@ -23,7 +23,7 @@ mod track;
 
 use crate::frame::{BLOCK, Frame};
 use crate::record::{HalfCycle, Phasors, Window};
-use crate::settings::{MAX_PAIRS, MeterCoefficients};
+use crate::settings::{MAX_PAIRS, MeterCoefficients, Wiring};
 use crate::time::{Instant, Span};
 use crate::unit::Joules;
 use accumulate::Block;
@@ -303,7 +303,9 @@ impl Meter {
         half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
         half.clipped = self.before.clipped; // by now the half cycle itself
         half.closes_window = mark.closes_window;
-        let step = self.track.observe(c, sequences, mark.closes_window);
+        let followed =
+            if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
+        let step = self.track.observe(c, followed, mark.closes_window);
         if mark.closes_window {
             self.window_mark = Some(WindowMark { end: mark.end, step });
         }

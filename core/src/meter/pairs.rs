@@ -67,12 +67,16 @@ static TWO_ELEMENT: [Pair; 10] = [
     pair(1, 5, 3),
 ];
 
+/// No voltage, no power.
+static CURRENTS_ONLY: [Pair; 3] = [pair(3, 3, 0), pair(4, 4, 0), pair(5, 5, 0)];
+
 /// The products of a wiring; [`super::phases`] knows them by their places.
 pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
     match wiring {
         Wiring::FourWire => &FOUR_WIRE,
         Wiring::ThreeWire => &THREE_WIRE,
         Wiring::TwoElement => &TWO_ELEMENT,
+        Wiring::CurrentsOnly => &CURRENTS_ONLY,
     }
 }
 
@@ -81,5 +85,6 @@ pub(crate) const fn slots(wiring: Wiring) -> &'static [u8] {
     match wiring {
         Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
         Wiring::TwoElement => &[0, 1, 3, 5],
+        Wiring::CurrentsOnly => &[3, 4, 5],
     }
 }

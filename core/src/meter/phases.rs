@@ -74,6 +74,15 @@ impl Phases {
                     current_phasor: [x[3], x[4], x[5]],
                 }
             }
+            Wiring::CurrentsOnly => Self {
+                voltage: [0; 3],
+                star: [0; 3],
+                current: [square(p[0]), square(p[1]), square(p[2])],
+                power: [0; 3],
+                voltage_phasor: [Phasor::ZERO; 3],
+                star_phasor: [Phasor::ZERO; 3],
+                current_phasor: [x[3], x[4], x[5]],
+            },
             Wiring::TwoElement => {
                 let (ab, cb, a, c) = (x[0], x[1], x[3], x[5]);
                 let bc = Phasor::minus_sum(cb, Phasor::ZERO);

@@ -6,6 +6,10 @@
 //! window to its second, 5 or 6 cycles later (f = step (1 + turn / cycles)). The positive sequence is
 //! watched, or the negative one where it is clearly larger (phases in reverse order). With all voltage gone
 //! the accumulator runs on as it was.
+//!
+//! Without voltages the currents are followed instead. Their angle turns with the load, up to an eighth of a turn from idle
+//! to rated; a window's correction is taken by an eighth then, so that the frequency swings by 0.4 % at most and comes
+//! back. At standstill the accumulator runs on at the frequency that was last, at first the nominal one.
 
 use super::phasor::Phasor;
 use crate::math::phase;
@@ -90,7 +94,7 @@ impl Track {
         self.phase = self.phase.wrapping_add(self.step.wrapping_mul(frames as u32));
     }
 
-    /// Takes the voltage's positive and negative sequence of the last cycle, once a half cycle.
+    /// Takes the voltage's (without voltages the current's) positive and negative sequence of the last cycle, once a half cycle.
     /// At a window's end gives the frequency as a step, where it is known.
     pub(super) fn observe(
         &mut self,
@@ -107,7 +111,7 @@ impl Track {
             self.sound = false;
         }
         let larger = if self.reversed { negative } else { positive };
-        if larger.square() < c.voltage_gone.0 {
+        if larger.square() < c.followed_gone {
             self.last = None;
             self.sound = false;
         } else {
@@ -169,7 +173,8 @@ impl Track {
         let [(re0, im0), (re1, im1)] = self.halves.map(|(re, im)| (re >> 4, im >> 4)); // 12 < 2^4
         let turn = phase::angle(re1 as i32, im1 as i32).wrapping_sub(phase::angle(re0 as i32, im0 as i32)) as i32;
         // From centre to centre there are a quarter of the half cycles, in cycles.
-        self.correct(c, (i64::from(turn) * 4).checked_div(c.half_cycles.into()).unwrap_or(0));
+        let by = (i64::from(turn) * 4).checked_div(c.half_cycles.into()).unwrap_or(0);
+        self.correct(c, by >> c.follow_halvings.min(31));
         self.step
     }
 

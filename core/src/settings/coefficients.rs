@@ -59,6 +59,11 @@ pub struct MeterCoefficients {
     pub rotates: bool,
     /// Below this voltage (positive or negative sequence) the supply counts as gone: 5 % of nominal.
     pub voltage_gone: SquareVolts,
+    /// Square of the phasor that is followed (V² Q32, or A² Q34 without voltages) below which it is gone.
+    pub followed_gone: u64,
+    /// By how many halvings a window's correction of the frequency is weakened: nothing by voltages; a current's angle
+    /// turns with the load as well.
+    pub follow_halvings: u8,
     /// Below this rms current, power factor, distortion and unbalance are not given: 0.2 % of rated.
     pub current_floor: SquareAmps,
 }

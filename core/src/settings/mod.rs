@@ -32,6 +32,8 @@ pub enum Wiring {
     ThreeWire,
     /// vab, vcb, unused; ia, unused, ic (Blondel's theorem); ib = -(ia + ic).
     TwoElement,
+    /// ia, ib, ic alone: power is estimated ([`PowerCurve`]), the frequency is followed by the currents.
+    CurrentsOnly,
 }
 
 /// The supply's nominal frequency.
@@ -200,6 +202,7 @@ pub struct Winding {
 pub const CURVE_POINTS: usize = 16;
 
 /// How active power follows from the current where it is not measured: what the motor's circuit takes at rated voltage.
+/// It is scaled to the voltage that is measured, or to the nominal one with [`Wiring::CurrentsOnly`].
 ///
 /// ```
 /// use shaftwork_core::settings::{CURVE_POINTS, PowerCurve, Settings};
@@ -208,7 +211,7 @@ pub const CURVE_POINTS: usize = 16;
 ///     let ma = 400_000 * (k as u32 + 1);
 ///     (ma, ma / 10 * 9)
 /// });
-/// let curve = Some(PowerCurve { points, voltage_measured: true });
+/// let curve = Some(PowerCurve { points });
 /// assert!(Settings { curve, ..Settings::example() }.build().is_ok());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -218,8 +221,6 @@ pub struct PowerCurve {
     /// Current over rated current, rising, 1 to 15 000 000 ppm; and active power over the square root of three times
     /// rated voltage and current, ppm, at most the current.
     pub points: [(u32, u32); CURVE_POINTS],
-    /// Whether voltages are measured; the nominal one is taken where they are not.
-    pub voltage_measured: bool,
 }
 
 /// What the motor drives.
@@ -248,7 +249,7 @@ pub struct Trips {
     pub long_start: Option<LongStart>,
     /// A line is missing.
     pub phase_loss: Option<PhaseLoss>,
-    /// Too low a voltage while current flows.
+    /// Too low a voltage while current flows; blocked with [`Wiring::CurrentsOnly`].
     pub undervoltage: Option<Undervoltage>,
 }
 

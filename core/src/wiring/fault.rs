@@ -99,10 +99,15 @@ impl Fault {
     /// Whether the wiring has the channels of it.
     #[must_use]
     pub fn exists(self, wiring: Wiring) -> bool {
-        let has = |k: u8| wiring != Wiring::TwoElement || (k != 2 && k != 4);
+        let has = |k: u8| match wiring {
+            Wiring::FourWire | Wiring::ThreeWire => true,
+            Wiring::TwoElement => k != 2 && k != 4,
+            Wiring::CurrentsOnly => k >= 3,
+        };
         match self {
             Self::LeadsSwapped(a, b) => match wiring {
                 Wiring::FourWire => false, // the same as the channels
+                Wiring::CurrentsOnly => false,
                 Wiring::ThreeWire => true,
                 Wiring::TwoElement => !(a == 2 && b == 0), // the same as the channels
             },

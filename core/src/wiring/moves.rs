@@ -11,7 +11,7 @@ pub(super) type Steps = [i8; CHANNELS];
 
 const fn sound(wiring: Wiring) -> Steps {
     match wiring {
-        Wiring::FourWire | Wiring::ThreeWire => [0, -2, 2, 0, -2, 2],
+        Wiring::FourWire | Wiring::ThreeWire | Wiring::CurrentsOnly => [0, -2, 2, 0, -2, 2],
         // vcb stands 60 degrees before vab.
         Wiring::TwoElement => [0, 1, 0, 0, -2, 2],
     }

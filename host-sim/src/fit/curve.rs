@@ -10,7 +10,7 @@ use shaftwork_core::settings::{CURVE_POINTS, PowerCurve};
 
 use super::circuit::Circuit;
 use super::unsigned;
-use crate::settings::{Settings, Wiring};
+use crate::settings::Settings;
 
 /// Slips that are tried, dense where the motor runs.
 const TRIED: usize = 400;
@@ -47,7 +47,7 @@ pub fn curve(settings: &Settings, circuit: &Circuit) -> PowerCurve {
         *point = (amps, unsigned(tried[n].1.sqrt(), 1e6).min(amps));
         least = amps;
     }
-    PowerCurve { points, voltage_measured: settings.supply.wiring != Wiring::CurrentsOnly }
+    PowerCurve { points }
 }
 
 /// Line current, A, and active power, W, at a line voltage and a slip; core loss lies beside the magnetising reactance.

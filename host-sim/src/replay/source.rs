@@ -2,7 +2,7 @@
 //! values bridged.
 
 use crate::error::Fault;
-use crate::settings::{Gaps, Settings, Values, limits};
+use crate::settings::{Gaps, Settings, Values, Wiring, limits};
 use crate::trace::bridge::Bridged;
 use crate::trace::select::{self, Selection};
 use crate::trace::{self, Options};
@@ -60,7 +60,8 @@ impl Source {
             }
         };
         let selection = select::select(reader.meta(), settings.supply.wiring, &settings.channels)?;
-        let estimates = values == Values::Rms && selection.active.is_none();
+        let blind = settings.supply.wiring == Wiring::CurrentsOnly;
+        let estimates = blind && values == Values::Samples || values == Values::Rms && selection.active.is_none();
         let mut warnings = Vec::new();
         let nominal = settings.supply.frequency_hz;
         if let Some(stated) = reader.meta().nominal_hz.filter(|hz| (hz - nominal).abs() > 0.5) {

@@ -39,8 +39,9 @@ impl Waves {
         let one_sign = self.ranges.iter().filter(|(low, high)| low.is_finite() && (*low > 0.0 || *high < 0.0)).count();
         let waves = self.ranges.iter().filter(|(low, high)| *low < 0.0 && *high > 0.0).count();
         (one_sign >= 2 && waves == 0).then(|| {
-            "no channel ever changes its sign: these seem to be rms values or means, of which nothing can be replayed. What is \
-             needed are samples of the waves, 2000 to 16000 a second"
+            "no channel ever changes its sign: these seem to be rms values or means, whose figures are wrong as samples of \
+             waves. What is needed are 2000 to 16000 samples a second, or a log of 0.1 to 20 rows a second with values = \
+             \"rms\" in [sampling]"
                 .to_owned()
         })
     }

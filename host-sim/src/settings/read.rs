@@ -125,7 +125,8 @@ fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
     let full_scale = |t: &mut Table<'_>, key, limits: &Limits, wanted: bool, most: f64| {
         if wanted { t.need_number(key, limits) } else { t.number(key, limits).or(Some(most)) }
     };
-    let voltage_full_scale_v = full_scale(t, "voltage_full_scale_v", &limits::VOLTAGE_FULL_SCALE_V, !rms, 32_000.0);
+    let volts = !rms && wiring != Some(Wiring::CurrentsOnly);
+    let voltage_full_scale_v = full_scale(t, "voltage_full_scale_v", &limits::VOLTAGE_FULL_SCALE_V, volts, 32_000.0);
     let current_full_scale_a = full_scale(t, "current_full_scale_a", &limits::CURRENT_FULL_SCALE_A, !rms, 16_000.0);
     // Without a wiring the length of the lists is not known; that fault has been noted.
     let columns: Vec<&str> = wiring.map(|wiring| wiring.columns().collect()).unwrap_or_default();

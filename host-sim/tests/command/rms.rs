@@ -162,3 +162,47 @@ fn breaking_by_hand() {
         assert!(specific.abs() < 1e-3, "{specific}");
     }
 }
+
+/// Samples of the currents alone, at nominal voltage: starts, trips and heat are those of the whole trace; power is
+/// estimated (how well over loads and voltages is in docs/accuracy.md). The frequency is followed by the currents.
+#[test]
+fn currents_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    let mut synth = shaftwork(&["synth", "demo", "--seed", "1", "--out"]);
+    synth.arg(path("samples.csv"));
+    assert_eq!(run(synth).0, Some(0));
+    let samples = std::fs::read_to_string(path("samples.csv")).unwrap();
+    let cut = samples.lines().filter(|line| !line.starts_with('#')).map(|line| {
+        let cells: Vec<&str> = line.split(',').collect();
+        [&cells[..1], &cells[4..]].concat().join(",") + "\n"
+    });
+    std::fs::write(path("alone.csv"), cut.collect::<String>()).unwrap();
+    let settings = std::fs::read_to_string(path("samples.settings.toml")).unwrap();
+    let lines = settings.lines().filter(|line| !line.starts_with("voltage_full_scale"));
+    let alone = lines.collect::<Vec<_>>().join("\n").replace("four-wire", "currents-only");
+    std::fs::write(path("alone.settings.toml"), alone).unwrap();
+    let (whole, alone) = (replayed(folder.path(), "samples"), replayed(folder.path(), "alone"));
+    for (key, within_pct) in [
+        ("electrical_kwh", 4.0),
+        ("shaft_kwh", 4.0),
+        ("net_kwh_per_t", 5.0),
+        ("idle_s", 3.0),
+        ("breaking_s", 1.0),
+        ("max_thermal_pct", 0.1),
+        ("peak_current_a", 0.1),
+    ] {
+        let off = (figure(&alone, key) / figure(&whole, key) - 1.0) * 100.0;
+        assert!(off.abs() <= within_pct, "{key} is off by {off:.3} %, {within_pct} allowed");
+    }
+    for event in ["start", "run_up", "stop", "trip"] {
+        let (found, wanted) = (times(&alone, event), times(&whole, event));
+        assert!(found.len() == 1 && (found[0] - wanted[0]).abs() < 0.03, "{event}: {found:?}, {wanted:?} wanted");
+    }
+    let intervals = alone["intervals"].as_array().unwrap();
+    let hertz: Vec<f64> = intervals.iter().filter_map(|row| row["frequency_hz"].as_f64()).collect();
+    assert!(hertz.len() > 200 && hertz.iter().all(|hz| (hz - 50.0).abs() < 0.2), "{hertz:?}");
+    let still = intervals.iter().find(|row| row["t_s"].as_f64().unwrap() > 1.0).unwrap();
+    assert_eq!(still["why"]["frequency_hz"], "there is no current, or its frequency is still being acquired");
+    assert!(alone["estimated"].as_array().unwrap().contains(&Value::from("net_kwh_per_t")));
+}

@@ -4,7 +4,7 @@ mod motor;
 mod trips;
 
 use super::coefficients::{Coefficients, CurveCoefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
-use super::{CHANNELS, CURVE_POINTS, Sampling, Settings, Starter, Supply};
+use super::{CHANNELS, CURVE_POINTS, Sampling, Settings, Starter, Supply, Wiring};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, pairs};
@@ -52,7 +52,10 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
 
 /// Points in squares at Q24.
 fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError> {
-    let Some(curve) = settings.curve else { return Ok(None) };
+    let Some(curve) = settings.curve else {
+        let blind = settings.supply.wiring == Wiring::CurrentsOnly;
+        return if blind { Err(SettingsError::Curve) } else { Ok(None) };
+    };
     let line = u128::from(settings.supply.line_voltage_mv);
     let nominal = volts((line << 28) / ROOT_THREE_Q28);
     let mut points = [(0, 0); CURVE_POINTS];
@@ -66,7 +69,8 @@ fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError
         let q24 = |ppm: u32| ((u128::from(ppm) * u128::from(ppm)) << 24) / 1_000_000_000_000;
         (*to, *square) = (q24(current) as i64, q24(power) as i64);
     }
-    Ok(Some(CurveCoefficients { points, voltage: if curve.voltage_measured { None } else { Some(nominal) } }))
+    let blind = settings.supply.wiring == Wiring::CurrentsOnly;
+    Ok(Some(CurveCoefficients { points, voltage: if blind { Some(nominal) } else { None } }))
 }
 
 fn factor(num: i128, den: u128) -> Option<Scale> {
@@ -157,6 +161,12 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
             .and_then(both)
             .ok_or(SettingsError::Rate)?;
     }
+    let voltage_gone = SquareVolts::of(voltage_gone(supply.line_voltage_mv));
+    let (followed_gone, follow_halvings) = match supply.wiring {
+        // 10 % of rated: below it the motor's current is gone.
+        Wiring::CurrentsOnly => (SquareAmps::of(amps(u128::from(rated_current_ma) / 10)).0, 3),
+        _ => (voltage_gone.0, 0),
+    };
     let rotates = skew_frames_q24.iter().chain(lead.iter()).any(|&x| x != 0);
     Ok(MeterCoefficients {
         wiring: supply.wiring,
@@ -176,7 +186,9 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         skew_frames_q24,
         lead,
         rotates,
-        voltage_gone: SquareVolts::of(voltage_gone(supply.line_voltage_mv)),
+        voltage_gone,
+        followed_gone,
+        follow_halvings,
         // 0.2 % of rated; a step of 8 µA.
         current_floor: SquareAmps::of(Amps::from_bits(((u128::from(rated_current_ma) << 17) / 500_000) as i32)),
     })
@@ -185,16 +197,18 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::{Winding, Wiring};
+    use crate::settings::{PowerCurve, Winding};
 
     /// Every width takes every full scale that the ranges allow.
     #[test]
     fn full_scales_at_the_ends_of_their_ranges() {
         for bits in [12, 14, 16, 20, 24] {
             for (volts, amps) in [(1_000, 1_000), (32_000_000, 16_000_000), (1_000, 16_000_000), (32_000_000, 1_000)] {
-                for wiring in [Wiring::FourWire, Wiring::ThreeWire, Wiring::TwoElement] {
+                for wiring in [Wiring::FourWire, Wiring::ThreeWire, Wiring::TwoElement, Wiring::CurrentsOnly] {
                     let mut s = Settings::example();
                     s.supply.wiring = wiring;
+                    // A power factor of a half at any current.
+                    s.curve = Some(PowerCurve { points: core::array::from_fn(|k| (400_000 * (k as u32 + 1), 200_000)) });
                     s.sampling.bits = bits;
                     s.sampling.voltage_full_scale_mv = volts;
                     s.sampling.current_full_scale_ma = amps;
@@ -235,6 +249,12 @@ mod tests {
             s.motor.winding = Some(winding);
             assert_eq!(s.build().unwrap_err(), SettingsError::Winding);
         }
+        assert_eq!(wrong(|s| s.supply.wiring = Wiring::CurrentsOnly), SettingsError::Curve, "power from nothing");
+        assert_eq!(wrong(|s| s.curve = Some(PowerCurve { points: [(1, 1); CURVE_POINTS] })), SettingsError::Curve);
+        assert_eq!(
+            wrong(|s| s.curve = Some(PowerCurve { points: core::array::from_fn(|k| (950_000 * (k as u32 + 1), 1)) })),
+            SettingsError::Curve
+        );
         assert_eq!(wrong(|s| s.mill.idle_power_mw = Some(u64::MAX)), SettingsError::Idle);
         assert_eq!(wrong(|s| s.trips.thermal.as_mut().unwrap().k_ppm = 0), SettingsError::Thermal);
         assert_eq!(wrong(|s| s.trips.jam.as_mut().unwrap().pickup_ppm = 0), SettingsError::Trip);

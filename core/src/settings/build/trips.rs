@@ -51,6 +51,8 @@ pub(super) fn build(t: &Trips, all: &Settings) -> Result<TripCoefficients, Setti
         None => None,
     };
     let undervoltage = match t.undervoltage {
+        // Blocked: there is nothing to look at.
+        Some(_) if all.supply.wiring == Wiring::CurrentsOnly => None,
         Some(u) => {
             let line = part(all.supply.line_voltage_mv, pickup_range(u.pickup_ppm)?);
             let mv = if all.supply.wiring == Wiring::FourWire { (line << 28) / ROOT_THREE_Q28 } else { line };
