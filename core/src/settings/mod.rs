@@ -10,9 +10,9 @@ mod coefficients;
 pub(crate) use coefficients::MAX_PAIRS;
 
 pub use coefficients::{
-    Coefficients, CurveCoefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients, MeterCoefficients,
-    MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
-    WindingCoefficients,
+    Coefficients, CurveCoefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients,
+    MeterCoefficients, MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients,
+    UndervoltageCoefficients, WindingCoefficients,
 };
 
 use crate::error::SettingsError;

@@ -70,7 +70,7 @@ pub fn run(args: &Calibrate) -> anyhow::Result<ExitCode> {
     let outputs = clash::json(args.json.as_deref()).into_iter().chain(args.out.clone().map(|path| ("--out", path)));
     clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
     let (settings, _) = settings::load(&args.settings)?;
-    settings.need_samples("calibrate")?;
+    settings.need_all_waves("calibrate")?;
     let rows = reference::read(&args.reference, settings.supply.wiring)?;
     let name = args.reference.display().to_string();
     let calibration = calibrate(&args.trace, &settings, &rows, &name)?;

@@ -96,17 +96,24 @@ fn supply(out: &mut Lines<'_>) {
 fn sampling(out: &mut Lines<'_>) {
     let sampling = &out.settings.sampling;
     out.section("sampling");
+    let rms = sampling.values == crate::settings::Values::Rms;
+    out.key("values", if rms { "rms" } else { "samples" }, "");
     out.option("rate_hz", sampling.rate_hz, "Hz", "the trace's own; a CSV trace needs it");
     let gaps = match sampling.gaps {
         crate::settings::Gaps::Error => "error",
         crate::settings::Gaps::Split => "split",
     };
     out.key("gaps", gaps, "");
+    if rms {
+        return channels(out);
+    }
     out.key("bits", sampling.bits, "");
-    out.key("voltage_full_scale_v", sampling.voltage_full_scale_v, "V peak");
-    out.key("current_full_scale_a", sampling.current_full_scale_a, "A peak");
     let full = sampling.full_scale_count();
-    out.follows("volt_per_count", sampling.volt_per_count(), "V", format!("clips at {full}"));
+    if !out.settings.supply.wiring.voltages().is_empty() {
+        out.key("voltage_full_scale_v", sampling.voltage_full_scale_v, "V peak");
+        out.follows("volt_per_count", sampling.volt_per_count(), "V", format!("clips at {full}"));
+    }
+    out.key("current_full_scale_a", sampling.current_full_scale_a, "A peak");
     out.follows("amp_per_count", sampling.amp_per_count(), "A", format!("clips at {full}"));
     let rms = sampling.current_full_scale_a / std::f64::consts::SQRT_2;
     out.follows("largest_current_a", rms, "A", "rms of a full sine");
@@ -116,6 +123,11 @@ fn sampling(out: &mut Lines<'_>) {
     per_channel(out, "offset_counts", &sampling.offset_counts, &columns, "counts");
     per_channel(out, "skew_us", &sampling.skew_us, &columns, "us");
     per_channel(out, "phase_deg", &sampling.phase_deg, currents, "deg");
+    channels(out);
+}
+
+/// The names that the settings give.
+fn channels(out: &mut Lines<'_>) {
     if !out.settings.channels.is_empty() {
         out.section("channels");
         for (quantity, name) in &out.settings.channels {

@@ -14,6 +14,8 @@ use crate::error::Usage;
         shaftwork replay jam.cfg --settings mill.toml --expect trip:jam@25.9+-0.1\n  \
         shaftwork replay shift.cff --settings mill.toml --mass-kg 8400 --out shift\n  \
         shaftwork replay monday.csv tuesday.csv --settings mill.toml --out week\n\n\
+        A trace holds samples of the waves. A logger's rms values want values = \"rms\" under [sampling]; currents \
+        alone want wiring = \"currents-only\" under [supply], and power is estimated.\n\n\
         Exit status: 0 done; 1 the content of an input is bad; 2 wrong usage; 3 an --expect failed; \
         130 a signal ended it.")]
 pub struct ReplayArgs {

@@ -3,8 +3,8 @@
 use serde::Serialize;
 use shaftwork_core::judge::event::{Cause, Figures, Warning};
 
-use super::{NOT_MEASURED, Why};
 use super::number::{amps, figure, pct, volts, watts};
+use super::{NOT_MEASURED, Why};
 
 /// The name of a cause in every output.
 pub const fn cause_name(cause: Cause) -> &'static str {

@@ -85,10 +85,33 @@ impl Input {
     /// The names of the figures that are estimates, in every part of the output.
     pub fn estimates(&self) -> Vec<&'static str> {
         const OF_CURRENT: [&str; 27] = [
-            "active_w", "reactive_var", "power_factor", "shaft_w", "torque_nm", "load_pct", "electrical_kwh",
-            "reactive_kvarh", "start_kwh", "stopped_kwh", "idle_kwh", "breaking_kwh", "coasting_kwh", "unknown_kwh",
-            "shaft_kwh", "net_kwh", "gross_kwh_per_t", "net_kwh_per_t", "operating_work_index_kwh_per_t", "peak_shaft_kw",
-            "idle_power_kw", "mean_pct", "rms_pct", "p95_pct", "highest_pct", "highest_1s_pct", "highest_10s_pct",
+            "active_w",
+            "reactive_var",
+            "power_factor",
+            "shaft_w",
+            "torque_nm",
+            "load_pct",
+            "electrical_kwh",
+            "reactive_kvarh",
+            "start_kwh",
+            "stopped_kwh",
+            "idle_kwh",
+            "breaking_kwh",
+            "coasting_kwh",
+            "unknown_kwh",
+            "shaft_kwh",
+            "net_kwh",
+            "gross_kwh_per_t",
+            "net_kwh_per_t",
+            "operating_work_index_kwh_per_t",
+            "peak_shaft_kw",
+            "idle_power_kw",
+            "mean_pct",
+            "rms_pct",
+            "p95_pct",
+            "highest_pct",
+            "highest_1s_pct",
+            "highest_10s_pct",
         ];
         let speed = (!self.tachometer).then_some("speed_rpm");
         let apparent = self.voltages.is_none().then_some("apparent_va");

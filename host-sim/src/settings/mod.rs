@@ -69,26 +69,38 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// Refuses what cannot be done with rms values or without voltages; `what` needs samples of all waves.
+    /// Refuses rms values where `what` needs samples of the waves.
     ///
     /// # Errors
-    /// The settings say that a trace holds rms values or currents alone.
+    /// The settings say that a trace holds rms values.
     pub fn need_samples(&self, what: &str) -> Result<(), Fault> {
-        if self.supply.wiring == Wiring::CurrentsOnly {
-            let line = self.given.get("supply.wiring").map_or_else(String::new, |line| format!("line {line}, "));
-            return Err(Fault::new(&*self.file, "\"currents-only\"")
-                .at(format!("{line}key supply.wiring"))
-                .wanted(format!("voltages as well, which {what} needs"))
-                .mend("measure them too; a trace of currents alone can be replayed"));
-        }
         if self.sampling.values == Values::Samples {
             return Ok(());
         }
-        let line = self.given.get("sampling.values").map_or_else(String::new, |line| format!("line {line}, "));
-        Err(Fault::new(&*self.file, "\"rms\"")
-            .at(format!("{line}key sampling.values"))
+        Err(self
+            .misplaced("sampling.values", "\"rms\"")
             .wanted(format!("samples of the waves, which {what} needs"))
             .mend("record samples, 2000 to 16000 a second, with settings of their own; a log of rms values can be replayed"))
+    }
+
+    /// Refuses rms values, and currents alone, where `what` needs samples of voltages as well.
+    ///
+    /// # Errors
+    /// The settings say that a trace holds rms values or no voltages.
+    pub fn need_all_waves(&self, what: &str) -> Result<(), Fault> {
+        if self.supply.wiring == Wiring::CurrentsOnly {
+            return Err(self
+                .misplaced("supply.wiring", "\"currents-only\"")
+                .wanted(format!("voltages as well, which {what} needs"))
+                .mend("measure them too; a trace of currents alone can be replayed"));
+        }
+        self.need_samples(what)
+    }
+
+    /// A fault at a key.
+    fn misplaced(&self, key: &str, found: &str) -> Fault {
+        let line = self.given.get(key).map_or_else(String::new, |line| format!("line {line}, "));
+        Fault::new(&*self.file, found).at(format!("{line}key {key}"))
     }
 }
 

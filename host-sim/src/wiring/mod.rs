@@ -50,7 +50,7 @@ pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
     let outputs = clash::json(args.json.as_deref()).into_iter().chain(args.svg.clone().map(|path| ("--svg", path)));
     clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
     let (settings, _) = settings::load(&args.settings)?;
-    settings.need_samples("check-wiring")?;
+    settings.need_all_waves("check-wiring")?;
     let (votes, waves) = look(&args.trace, &settings, args.accept_short)?;
     let finding = words::tell(&settings, &votes, &waves.told(&settings));
     let result = Result { trace: &args.trace, settings: &settings, votes, finding };

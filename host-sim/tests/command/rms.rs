@@ -16,7 +16,8 @@ fn averaged(samples: &str, rate_hz: f64, rows_hz: f64) -> String {
     let place = |name: &str| names.iter().position(|n| *n == name);
     let electrical = ["va_v", "vb_v", "vc_v", "ia_a", "ib_a", "ic_a"].map(|name| place(name).unwrap());
     let mass = place("mass_kg");
-    let mut text = format!("t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a,active_w{}\n", if mass.is_some() { ",mass_kg" } else { "" });
+    let mut text =
+        format!("t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a,active_w{}\n", if mass.is_some() { ",mass_kg" } else { "" });
     let per_row = (rate_hz / rows_hz).round() as usize;
     let rows: Vec<Vec<f64>> = lines.map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect()).collect();
     for (n, row) in rows.chunks_exact(per_row).enumerate() {

@@ -208,7 +208,8 @@ mod tests {
                     let mut s = Settings::example();
                     s.supply.wiring = wiring;
                     // A power factor of a half at any current.
-                    s.curve = Some(PowerCurve { points: core::array::from_fn(|k| (400_000 * (k as u32 + 1), 200_000)) });
+                    s.curve =
+                        Some(PowerCurve { points: core::array::from_fn(|k| (400_000 * (k as u32 + 1), 200_000)) });
                     s.sampling.bits = bits;
                     s.sampling.voltage_full_scale_mv = volts;
                     s.sampling.current_full_scale_ma = amps;

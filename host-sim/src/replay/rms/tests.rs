@@ -69,9 +69,9 @@ fn the_thermal_image_by_its_solution() {
         let text = log(rate_hz, COLUMNS, &[(300.0, RATED), (300.0, REST)]);
         let base = "base_current_a = 15.2\nk = 1.05\ncooling_time_constant_s = 2400\n";
         let document = replayed(rate_hz, &text, |settings| {
-            let settings = settings.lines().filter(|line| {
-                !["base_current_a", "k =", "cooling_time"].iter().any(|key| line.starts_with(key))
-            });
+            let settings = settings
+                .lines()
+                .filter(|line| !["base_current_a", "k =", "cooling_time"].iter().any(|key| line.starts_with(key)));
             settings.collect::<Vec<_>>().join("\n").replace("[trip.thermal]\n", &format!("[trip.thermal]\n{base}"))
         });
         let warm = 100.0 / (1.05 * 1.05) * (1.0 - (-300.0_f64 / 600.0).exp());
@@ -205,7 +205,8 @@ fn what_no_rms_value_can_be_names_its_row() {
         let words = fault(1.0, &log(1.0, COLUMNS, &[(3.0, RATED), (1.0, row)]));
         assert!(words.contains("row 4, 3.000 s") && words.contains(found) && words.contains(wanted), "{words}");
     }
-    let words = fault(1.0, &log(1.0, &COLUMNS.replace("active_w", "frequency_hz"), &[(1.0, &RATED.replace("8635.3", "73"))]));
+    let words =
+        fault(1.0, &log(1.0, &COLUMNS.replace("active_w", "frequency_hz"), &[(1.0, &RATED.replace("8635.3", "73"))]));
     assert!(words.contains("a frequency of 73 Hz") && words.contains("40 to 72 Hz"), "{words}");
     // What the reader of any CSV trace finds.
     let words = fault(1.0, &log(1.0, COLUMNS, &[(2.0, RATED), (1.0, "230,230,,15,15,15,8000")]));
@@ -233,9 +234,20 @@ fn what_needs_samples_is_refused_in_words() {
     let words = refused(&crate::cli::Replay { digest: true, ..arguments(folder.path()) });
     assert!(words.contains("key sampling.values") && words.contains("samples of the waves"), "{words}");
     let settings = std::fs::read_to_string(folder.path().join("mill.toml")).unwrap();
+    let (parsed, _) = crate::settings::parse(&settings, "a.toml").unwrap();
+    assert!(parsed.need_all_waves("check-wiring").unwrap_err().to_string().contains("which check-wiring needs"));
+    let alone = settings
+        .replace("four-wire", "currents-only")
+        .replace("values = \"rms\"\nrate_hz = 1", "rate_hz = 4000\ncurrent_full_scale_a = 250");
+    let (parsed, _) = crate::settings::parse(&alone, "a.toml").unwrap();
+    assert!(parsed.need_samples("--digest").is_ok());
+    assert!(parsed.need_all_waves("calibrate").unwrap_err().to_string().contains("voltages as well"));
     let told = |text: &str| crate::settings::parse(text, "a.toml").unwrap_err().to_string();
     let words = told(&settings.replace("[sampling]", "[sampling]\nbits = 16\ngain = [1, 1, 1, 1, 1, 1]"));
-    assert!(words.contains("sampling.bits") && words.contains("sampling.gain") && words.contains("no such key"), "{words}");
+    assert!(
+        words.contains("sampling.bits") && words.contains("sampling.gain") && words.contains("no such key"),
+        "{words}"
+    );
     let words = told(&settings.replace("four-wire", "two-element"));
     assert!(words.contains("supply.wiring") && words.contains("a third does not follow"), "{words}");
     assert!(!Path::new("out.json").exists());
