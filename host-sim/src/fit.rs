@@ -19,7 +19,7 @@ use circuit::Circuit;
 ///
 /// A nameplate from which no equivalent circuit follows, or a figure beyond the core's ranges.
 pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
-    checked(settings, assemble(settings, &circuit::fit(settings)?, rate_hz))
+    checked(settings, &assemble(settings, &circuit::fit(settings)?, rate_hz))
 }
 
 /// The same where power is to be estimated from the current.
@@ -30,16 +30,16 @@ pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::
 pub fn estimating_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
     let circuit = circuit::fit(settings)?;
     let curve = Some(curve::curve(settings, &circuit));
-    checked(settings, core::Settings { curve, ..assemble(settings, &circuit, rate_hz) })
+    checked(settings, &core::Settings { curve, ..assemble(settings, &circuit, rate_hz) })
 }
 
-fn checked(settings: &Settings, made: core::Settings) -> anyhow::Result<core::Settings> {
+fn checked(settings: &Settings, made: &core::Settings) -> anyhow::Result<core::Settings> {
     made.build().map_err(|fault| {
         Fault::new(&*settings.file, fault.to_string())
             .wanted("figures inside the ranges that the core can compute with")
             .mend("compare the nameplate and the converter's figures with the file")
     })?;
-    Ok(made)
+    Ok(*made)
 }
 
 /// A figure in thousandths, millionths, …, rounded and held to the integer's range.

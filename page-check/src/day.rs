@@ -90,6 +90,8 @@ pub fn write(folder: &Path, settings: &Path) -> Result<()> {
         totals,
         load,
         runs: Runs::default(),
+        rms: false,
+        estimated: vec![],
         marks: vec![],
         warnings: vec![],
     };

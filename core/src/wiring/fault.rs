@@ -106,8 +106,7 @@ impl Fault {
         };
         match self {
             Self::LeadsSwapped(a, b) => match wiring {
-                Wiring::FourWire => false, // the same as the channels
-                Wiring::CurrentsOnly => false,
+                Wiring::FourWire | Wiring::CurrentsOnly => false, // the same as the channels, or there are none
                 Wiring::ThreeWire => true,
                 Wiring::TwoElement => !(a == 2 && b == 0), // the same as the channels
             },

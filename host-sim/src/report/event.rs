@@ -99,6 +99,7 @@ impl EventRow {
     }
 
     /// The same of a trace of currents alone: no voltage is told where none is measured.
+    #[must_use]
     pub fn without_voltage(mut self) -> Self {
         if let Detail::Trip { voltage_v, .. } = &mut self.detail {
             *voltage_v = [None; 3];

@@ -56,7 +56,8 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
 /// Says of a figure that it is an estimate, where power is.
 fn estimate(end: &Summary, f: &mut Figure) {
     if !end.estimated.is_empty() {
-        f.beside = format!("{} estimated", f.beside).trim_start().to_owned();
+        let blank = if f.beside.is_empty() { "" } else { " " };
+        f.beside = format!("{}{blank}estimated", f.beside);
     }
 }
 

@@ -24,7 +24,7 @@ use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment};
 use shaftwork_sim::convert::Converter;
 use shaftwork_sim::fit;
-use shaftwork_sim::replay::drive::{Listener, drive};
+use shaftwork_sim::replay::drive::{Core, Listener, drive};
 use shaftwork_sim::replay::side::Side;
 use shaftwork_sim::replay::source::Source;
 use shaftwork_sim::settings::{self, Settings};
@@ -234,7 +234,8 @@ fn replay(path: &str, settings: &Settings) -> Result<u64> {
     let monitor = Monitor::new(&fit::core_settings(settings, source.rate_hz)?).context("the core's settings")?;
     let (mut side, _) = Side::new(&source.selection, settings.mass, false, source.rate_hz);
     let mut count = Count::default();
-    let end = drive(&mut source, &mut side, monitor, &Converter::new(&settings.sampling), &mut count)?;
+    let converter = Converter::new(&settings.sampling);
+    let end = drive(&mut source, &mut side, Core::Samples(Box::new(monitor), &converter), &mut count)?;
     anyhow::ensure!(count.0 > end.frames / 100, "the core reported next to nothing");
     Ok(end.frames)
 }

@@ -105,6 +105,7 @@ fn channels(wiring: Wiring, lines: Lines, faults: &[Work], no_load_var: f64) -> 
         Wiring::FourWire => [a, b, c, amps[0], amps[1], amps[2]],
         Wiring::ThreeWire => [sum(a, b, -1.0), sum(b, c, -1.0), sum(c, a, -1.0), amps[0], amps[1], amps[2]],
         Wiring::TwoElement => [sum(a, b, -1.0), sum(c, b, -1.0), [0.0; 2], amps[0], [0.0; 2], amps[2]],
+        Wiring::CurrentsOnly => [[0.0; 2], [0.0; 2], [0.0; 2], amps[0], amps[1], amps[2]],
     };
     for Work(fault, factor) in faults {
         match *fault {

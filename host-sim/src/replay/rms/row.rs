@@ -55,7 +55,8 @@ impl Row {
             return Some((format!("a current of {amps} A"), "rms values of 0 to 16000 A"));
         }
         let most = 3.0 * 32_000.0 * 16_000.0;
-        if let Some(watts) = self.active_w.into_iter().chain(self.reactive_var).find(|x| !(x.abs() <= most)) {
+        let possible = |x: &f64| (-most..=most).contains(x);
+        if let Some(watts) = self.active_w.into_iter().chain(self.reactive_var).find(|x| !possible(x)) {
             return Some((format!("a power of {watts}"), "a power in W or var"));
         }
         let hertz = self.frequency_hz.filter(|hz| !(40.0..=72.0).contains(hz))?;
@@ -187,7 +188,7 @@ mod tests {
                 turned(positive, -120.0 * k) + turned(positive * share, angle + 120.0 * k)
             });
             let (p, n) = by_definition(star_point);
-            let found = sequences(star_point.map(|x| x.norm()));
+            let found = sequences(star_point.map(Complex::norm));
             prop_assert!((found.0 - p).abs() < 1e-4 * p && (found.1 - n).abs() < 1e-4 * p, "{found:?} {p} {n}");
             let lines = [0, 1, 2].map(|k| (star_point[k] - star_point[(k + 1) % 3]).norm());
             for (found, wanted) in star(lines, Wiring::ThreeWire).iter().zip(star_point) {
