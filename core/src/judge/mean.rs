@@ -36,6 +36,11 @@ impl Means {
         (mean(self.active), mean(self.reactive))
     }
 
+    /// How long the window is so far.
+    pub(super) fn length(&self) -> Span {
+        self.time.iter().fold(Span::ZERO, |sum, time| sum.plus(*time))
+    }
+
     pub(super) fn add(&mut self, shaft: &Shaft, state: State, half: &HalfCycle) {
         self.half_cycles += 1;
         self.active = self.active.saturating_add(half.active.to_bits());

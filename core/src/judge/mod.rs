@@ -13,6 +13,7 @@ mod energy;
 mod estimate;
 pub mod event;
 mod feed;
+mod flywheel;
 mod mean;
 mod mill;
 pub mod report;
@@ -32,6 +33,7 @@ use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 use doubt::{Doubt, Part};
 use event::{Event, EventKind, Figures, State};
 use feed::Feeding;
+use flywheel::Flywheel;
 use heapless::Deque;
 use mean::Means;
 use mill::Mill;
@@ -68,6 +70,7 @@ pub struct Judge {
     /// Shaft power half a cycle ago.
     before: Watts,
     mill: Mill,
+    flywheel: Flywheel,
     trips: Trips,
     feed: Feeding,
     state: State,
@@ -94,6 +97,7 @@ impl Judge {
             slip: Slip::default(),
             before: Watts::ZERO,
             mill: Mill::new(c),
+            flywheel: Flywheel::default(),
             trips,
             feed: Feeding::default(),
             state: State::Unknown,
@@ -157,7 +161,9 @@ impl Judge {
         if half.closes_window {
             let at_speed = self.means.at_speed();
             self.estimated = c.curve.as_ref().map(|_| self.means.powers());
-            let interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
+            let length = self.means.length();
+            let mut interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
+            self.flywheel.close(c, shaft.speed, length, self.mill.idle(), &mut interval);
             self.mill.learn(c, interval.shaft, at_speed && interval.state.running());
             self.totals.idle = self.mill.idle();
             self.totals.peak_shaft =
@@ -198,6 +204,7 @@ impl Judge {
     pub fn gap(&mut self, c: &JudgeCoefficients, at: Instant, length: Span) {
         self.motor.gap(c, at.after(length));
         self.slip.forget();
+        self.flywheel.forget();
         self.trips.gap();
         self.feed.gap();
         self.change_state(State::Unknown, at);

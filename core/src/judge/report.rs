@@ -3,7 +3,7 @@
 use super::event::{Cause, State};
 use crate::record::{HalfCycle, Window};
 use crate::time::Span;
-use crate::unit::{Amps, Newtonmetres, Ratio, Rpm, Watts};
+use crate::unit::{Amps, Joules, Newtonmetres, Ratio, Rpm, Watts};
 
 /// A half cycle's record together with what it means for the motor and the mill.
 ///
@@ -40,6 +40,14 @@ pub struct Interval {
     pub torque: Newtonmetres,
     /// Mean speed of the motor's shaft; `None` while coasting, and above 10 % of slip, without a tachometer.
     pub speed: Option<Rpm>,
+    /// Mean torque of what the motor drives: the shaft's less what speeds up all that turns; `None` without a known inertia
+    /// or speed.
+    pub load_torque: Option<Newtonmetres>,
+    /// Mean power that breaks: the shaft's less that of the empty mill and what speeds up all that turns; `None` where one of them
+    /// is not known, or the mill does not run. For the eye; energies are not its sum.
+    pub net: Option<Watts>,
+    /// Kinetic energy of all that turns at the end; `None` without a known inertia or speed.
+    pub kinetic: Option<Joules>,
     /// Shaft power over rated power.
     pub load: Ratio,
     /// Thermal level at the end, 1 is the trip level; `None` without a thermal image.

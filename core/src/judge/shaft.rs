@@ -151,7 +151,8 @@ impl Shaft {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
             // Further from synchronous speed the rotor's resistance is no longer the rated one.
-            speed: (slip.abs() <= TOLD || (now.begun == Begun::FromRest && c.momentum.is_some()))
+            speed: memory
+                .tells
                 .then(|| Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
             slip,
         }

@@ -31,6 +31,8 @@ const MOST_LAG: i64 = ONE / 20;
 
 /// Slip from which a run-up from rest is steady enough to show it, Q24: 80 %.
 const SETTLED: i64 = ONE / 5 * 4;
+/// How far slip may lie below what torque and inertia make of it before that is taken for the unrest of the first cycles, Q24.
+const LEAP: i64 = ONE / 5;
 /// The most that slip changes over half a cycle while it cannot be told, Q24: 2 %, a rotor that is stopped within half a second.
 const MOST_CHANGE: i64 = ONE / 50;
 
@@ -120,6 +122,8 @@ pub(super) struct Slip {
     change: i64,
     /// Slip of a run-up from rest by torque and inertia, Q24.
     run_up: i64,
+    /// Whether slip tells speed.
+    pub(super) tells: bool,
 }
 
 impl Slip {
@@ -127,9 +131,10 @@ impl Slip {
     pub(super) fn of(&mut self, c: &MotorCoefficients, begun: Begun, rotor: Rotor) -> i64 {
         let steady = deep(c.deep_bar.into(), rotor.steady());
         let before = self.before.replace(rotor);
-        let slip = match (before, self.run_up(c, begun, rotor.air_gap)) {
+        let run_up = self.run_up(c, begun, rotor.air_gap);
+        let slip = match (before, run_up) {
             // In the first cycles nothing is steady; and without deep bars known a run-up looks nearer to its end than it
-            // is. But it is never for the integral to say that a motor has run up, or has not.
+            // is. But it is not for the integral to say that a motor has run up, or has not.
             (_, Some(run_up)) if steady > TOLD && (steady >= ONE || run_up > SETTLED || c.deep_bar == 0) => run_up,
             (None, _) => steady,
             (Some(_), _) if steady >= ONE => self.told + self.change,
@@ -140,6 +145,10 @@ impl Slip {
             self.change += ((slip - self.told).clamp(-MOST_CHANGE, MOST_CHANGE) - self.change) / 4;
         }
         self.told = slip;
+        self.tells = match run_up {
+            Some(run_up) => run_up - slip <= LEAP,
+            None => slip.abs() <= TOLD,
+        };
         slip
     }
 

@@ -81,6 +81,8 @@ pub struct JudgeCoefficients {
     pub idle: Option<Watts>,
     /// How long the rotor may turn after the current has gone.
     pub coast_down: Span,
+    /// Square of a speed (Rpm's bits) -> joules Q20, where the inertia is known.
+    pub kinetic: Option<Scale>,
     /// How long a star-delta starter may pause; none where there is no such starter.
     pub change_over: Span,
     /// How long shaft power must have been near idle, or away from it, before the state changes: 0.5 s.

@@ -373,7 +373,7 @@ impl Settings {
                 starter: Starter::Direct,
             },
             curve: None,
-            mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000, inertia_gm2: Some(10_000_000) },
+            mill: Mill { idle_power_mw: Some(6_700_000), coast_down_ms: 300_000, inertia_gm2: Some(10_000) },
             trips: Trips {
                 thermal: Some(Thermal {
                     base_current_ma: 96_500,

@@ -284,6 +284,8 @@ fn input(settings: &Settings, source: &Source, no_mass: Reason) -> Input {
         },
         estimated: source.estimates,
         tachometer: source.selection.speed.is_some(),
+        inertia: settings.mill.rotor_inertia_kg_m2.is_some(),
+        transmission_ppm: (settings.transmission.efficiency_pct * 1e4).round() as u32,
     }
 }
 

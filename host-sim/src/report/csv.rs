@@ -12,7 +12,7 @@ use super::{EventRow, IntervalRow, Sink, Summary, Whole};
 use crate::whole;
 
 /// The columns of `intervals.csv`; those with a trailing `*` are lists of three.
-const INTERVALS: [&str; 19] = [
+const INTERVALS: [&str; 23] = [
     "t_s",
     "frequency_hz",
     "voltage_v*",
@@ -28,7 +28,11 @@ const INTERVALS: [&str; 19] = [
     "shaft_w",
     "torque_nm",
     "speed_rpm",
+    "load_torque_nm",
     "load_pct",
+    "rotor_w",
+    "net_w",
+    "kinetic_j",
     "thermal_pct",
     "mass_kg",
     "state",
@@ -139,7 +143,7 @@ impl Line {
 }
 
 fn interval_line(r: &IntervalRow) -> Vec<String> {
-    let mut line = Line(Vec::with_capacity(27));
+    let mut line = Line(Vec::with_capacity(31));
     line.figure(r.t_s);
     line.maybe(r.frequency_hz);
     line.list(r.voltage_v);
@@ -155,7 +159,11 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
     line.figure(r.shaft_w);
     line.figure(r.torque_nm);
     line.maybe(r.speed_rpm);
+    line.maybe(r.load_torque_nm);
     line.figure(r.load_pct);
+    line.figure(r.rotor_w);
+    line.maybe(r.net_w);
+    line.maybe(r.kinetic_j);
     line.maybe(r.thermal_pct);
     line.maybe(r.mass_kg);
     line.text(Some(r.state));

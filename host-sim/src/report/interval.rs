@@ -38,7 +38,11 @@ pub struct IntervalRow {
     pub shaft_w: f64,
     pub torque_nm: f64,
     pub speed_rpm: Option<f64>,
+    pub load_torque_nm: Option<f64>,
     pub load_pct: f64,
+    pub rotor_w: f64,
+    pub net_w: Option<f64>,
+    pub kinetic_j: Option<f64>,
     pub thermal_pct: Option<f64>,
     pub mass_kg: Option<f64>,
     pub state: &'static str,
@@ -66,7 +70,11 @@ impl IntervalRow {
             shaft_w: watts(interval.shaft),
             torque_nm: figure(interval.torque.0.to_num()),
             speed_rpm: interval.speed.map(|s| figure(s.0.to_num())),
+            load_torque_nm: interval.load_torque.map(|t| figure(t.0.to_num())),
             load_pct: pct(interval.load),
+            rotor_w: input.behind_transmission(watts(interval.shaft)),
+            net_w: interval.net.map(watts),
+            kinetic_j: interval.kinetic.map(|e| figure(e.0.to_num())),
             thermal_pct: interval.thermal.map(pct),
             mass_kg: interval.mass_mg.map(|mg| figure(mg as f64 / 1e6)),
             state: state_name(interval.state),
@@ -95,6 +103,18 @@ impl IntervalRow {
             State::Starting | State::Breaking => "slip is above 10 %: without a tachometer the speed cannot be told",
             _ => "the speed cannot be had without current or a tachometer",
         };
+        let turning = if !input.inertia {
+            "rotor_inertia_kg_m2 is not known"
+        } else if self.speed_rpm.is_none() {
+            speed
+        } else {
+            "the speed at both ends of the interval is needed, above a tenth of synchronous"
+        };
+        let net = match state {
+            State::Idle | State::Breaking if self.load_torque_nm.is_some() => "idle power is not known yet",
+            State::Idle | State::Breaking => turning,
+            _ => "the mill does not run",
+        };
         for (missing, key, reason) in [
             (self.voltage_v.contains(&None), "voltage_v", NOT_MEASURED),
             (self.frequency_hz.is_none(), "frequency_hz", frequency),
@@ -104,6 +124,9 @@ impl IntervalRow {
             (self.thd_v_pct.contains(&None), "thd_v_pct", thd_v),
             (self.thd_i_pct.contains(&None), "thd_i_pct", thd_i),
             (self.speed_rpm.is_none(), "speed_rpm", speed),
+            (self.load_torque_nm.is_none(), "load_torque_nm", turning),
+            (self.net_w.is_none(), "net_w", net),
+            (self.kinetic_j.is_none(), "kinetic_j", turning),
             (self.thermal_pct.is_none(), "thermal_pct", super::THERMAL_OFF),
             (self.mass_kg.is_none(), "mass_kg", input.no_mass),
         ] {

@@ -65,6 +65,10 @@ pub struct Input {
     pub estimated: bool,
     /// Whether it has a tachometer.
     pub tachometer: bool,
+    /// Whether the inertia of what turns is known.
+    pub inertia: bool,
+    /// Efficiency of belt or coupling, ppm.
+    pub transmission_ppm: u32,
 }
 
 /// What voltages are measured.
@@ -79,18 +83,35 @@ pub enum Voltages {
 impl Input {
     /// Of samples of the waves, with all six channels.
     pub const fn samples(no_mass: Reason) -> Self {
-        Self { no_mass, rms: false, voltages: Some(Voltages::Neutral), estimated: false, tachometer: false }
+        Self {
+            no_mass,
+            rms: false,
+            voltages: Some(Voltages::Neutral),
+            estimated: false,
+            tachometer: false,
+            inertia: false,
+            transmission_ppm: 1_000_000,
+        }
+    }
+
+    /// What the mill's rotor gets of a power at the motor's shaft, or gives, where it drives the motor.
+    fn behind_transmission(&self, shaft_w: f64) -> f64 {
+        let efficiency = f64::from(self.transmission_ppm) / 1e6;
+        number::figure(if shaft_w < 0.0 { shaft_w / efficiency } else { shaft_w * efficiency })
     }
 
     /// The names of the figures that are estimates, in every part of the output.
     pub fn estimates(&self) -> Vec<&'static str> {
-        const OF_CURRENT: [&str; 27] = [
+        const OF_CURRENT: [&str; 30] = [
             "active_w",
             "reactive_var",
             "power_factor",
             "shaft_w",
             "torque_nm",
+            "load_torque_nm",
             "load_pct",
+            "rotor_w",
+            "net_w",
             "electrical_kwh",
             "reactive_kvarh",
             "start_kwh",

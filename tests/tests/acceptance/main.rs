@@ -1,6 +1,7 @@
 //! Published values and physical relations, checked from outside. One binary, a module a subject.
 
 mod ieee1459;
+mod live;
 mod machines;
 mod machines_energy;
 mod machines_trips;

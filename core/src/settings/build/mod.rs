@@ -40,6 +40,11 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             curve: curve(settings)?,
             idle,
             coast_down: span(settings.mill.coast_down_ms, rate)?,
+            // J w² / 2: g m² to kg m², 1/4096 rpm to rad/s, joules to Q20; (2 pi / 60)² / 2 / 16 = 3.42694597e-4.
+            kinetic: match settings.mill.inertia_gm2 {
+                Some(inertia) => factor(i128::from(inertia) * 342_694_597, 1_000_000_000_000_000),
+                None => None,
+            },
             // Contactors change over within 30 to 150 ms (common practice, no source): half a second is well beyond.
             change_over: span(if settings.motor.starter == Starter::StarDelta { 500 } else { 0 }, rate)?,
             settle: span(500, rate)?,
