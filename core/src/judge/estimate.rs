@@ -18,7 +18,7 @@ use super::shaft::current;
 use crate::math::root::isqrt;
 use crate::math::scale::ratio_q;
 use crate::record::{HalfCycle, Window};
-use crate::settings::{CurveCoefficients, JudgeCoefficients, MotorCoefficients};
+use crate::settings::{CurveCoefficients, JudgeCoefficients};
 use crate::unit::{Ratio, SquareVolts, Watts};
 
 /// Voltage squared per unit, Q24, from 1/1 024 (3 % of rated) to below 4: what lies outside is no running motor.
@@ -26,11 +26,13 @@ const VOLTAGES: (i64, i64) = (1 << 14, (1 << 26) - 1);
 /// Squares of the current at rated voltage are kept below this, Q24: 256.
 const MOST: i64 = (1 << 32) - 1;
 
-/// The record with active and reactive power, energy and the voltage that they hold at.
-pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &HalfCycle) -> HalfCycle {
+/// The record, of a motor in star or not, with active and reactive power, energy and the voltage that they hold at.
+pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &HalfCycle, star: bool) -> HalfCycle {
     let volts = curve.voltage.unwrap_or(half.voltage_positive);
-    let square = c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64);
-    let (active, reactive) = if square < VOLTAGES.0 { (0, 0) } else { powers(&c.motor, curve, half, square) };
+    // In star each winding has a third of the squared voltage, and thrice the squared current at the same power.
+    let (amps, square) = (current(&c.motor, half), c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
+    let (amps, square) = if star { ((3 * amps).min(MOST), square / 3) } else { (amps, square) };
+    let (active, reactive) = if square < VOLTAGES.0 { (0, 0) } else { powers(curve, amps, square) };
     let active = Watts::from_bits(c.motor.unit_to_power.apply(active));
     HalfCycle {
         active,
@@ -51,15 +53,14 @@ pub(super) fn window(window: Window, (active, reactive): (Watts, Watts)) -> Wind
     } else {
         window.apparent
     };
-    let most = apparent.to_bits();
+    let most = apparent.to_bits().saturating_abs();
     let factor = Ratio::from_bits(ratio_q(active.to_bits().min(most).max(-most), most.unsigned_abs(), 24));
     Window { active, reactive, apparent, power_factor: window.current_unbalance.map(|_| factor), ..window }
 }
 
-/// Active and reactive power, Q24, from squared voltage, Q24 within [`VOLTAGES`].
-fn powers(c: &MotorCoefficients, curve: &CurveCoefficients, half: &HalfCycle, volts: i64) -> (i64, i64) {
+/// Active and reactive power, Q24, from squared current below 2^32 and voltage, Q24 within [`VOLTAGES`].
+fn powers(curve: &CurveCoefficients, amps: i64, volts: i64) -> (i64, i64) {
     let volts = volts.min(VOLTAGES.1);
-    let amps = current(c, half); // below 2^32
     let at_rated = ((amps << 24).checked_div(volts).unwrap_or(0)).min(MOST); // 2^56 over at least 2^14
     // p at Q24 is the root of p² at Q24 times 2^24: below 2^30 + 24 bits. Below 2^27; times a voltage below 2^26.
     let active = (i64::from(isqrt((interpolate(curve, at_rated) << 24) as u64)) * volts) >> 24;
@@ -114,7 +115,7 @@ mod tests {
             voltage_positive: Volts::from_bits((volts * 65_536.0) as i32),
             ..HalfCycle::default()
         };
-        fill(&c, c.curve.as_ref().unwrap(), &half)
+        fill(&c, c.curve.as_ref().unwrap(), &half, false)
     }
 
     /// The formulas at the head of this file in f64, 400 V and 96.5 A rated: within 1e-4 of the apparent power, and 2e-4
@@ -152,7 +153,7 @@ mod tests {
             let settings = Settings { curve: Some(PowerCurve { points: points() }), ..Settings::example() };
             let c = settings.build().unwrap().judge;
             let half = HalfCycle { current: squares.map(SquareAmps), voltage_positive: Volts::from_bits(volts), ..HalfCycle::default() };
-            let filled = fill(&c, c.curve.as_ref().unwrap(), &half);
+            let filled = fill(&c, c.curve.as_ref().unwrap(), &half, false);
             prop_assert!(filled.active >= Watts::ZERO && filled.reactive >= Watts::ZERO);
             let powers = (Watts::from_bits(active), Watts::from_bits(reactive));
             let window = window(Window { current_unbalance: Some(Ratio::ZERO), ..Window::default() }, powers);

@@ -20,6 +20,7 @@ pub mod report;
 mod running;
 mod shaft;
 mod slip;
+mod star;
 #[cfg(test)]
 mod tests;
 mod trip;
@@ -113,14 +114,14 @@ impl Judge {
 
     /// Takes a half cycle; gives what it means.
     pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Moment {
-        let half = &c.curve.as_ref().map_or(*half, |curve| estimate::fill(c, curve, half));
+        let half = &c.curve.as_ref().map_or(*half, |curve| estimate::fill(c, curve, half, self.motor.in_star()));
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
         self.winding.update(&c.motor, half);
         let known = Now { warm: self.winding.warm(&c.motor), star: self.motor.in_star(), begun: self.motor.begun() };
         let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
-        let whole = half.cycle.0 / 3 * 4 >= u64::from(c.motor.rated_cycle);
+        let whole = half.cycle.0.saturating_mul(4) / 3 >= u64::from(c.motor.rated_cycle);
         let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };
         if !self.motor.flows() {
             shaft = Shaft { speed: self.standing_speed(), ..Shaft::default() };

@@ -6,41 +6,17 @@
 //! | `Fresh` | `Running` | current at running level (below 250 % of rated, or slip below 5 %) |
 //! | `Fresh`, `Off` | `Starting` | one-cycle rms of a phase above 20 % of rated |
 //! | `Starting` | `Running` | slip below 5 % in three half cycles running; time and energy count from when it fell below |
-//! | `Starting`, `Running` | `Off` | all phases below 10 % of rated; the first time after a star-delta start only for half a second |
+//! | `Starting`, `Running` | `Off` | all phases below 10 % of rated; but see [`super::star`] |
 
 use super::shaft::{ONE, RUN_UP, Shaft};
 use super::slip::Begun;
+use super::star::Pause;
 use crate::settings::JudgeCoefficients;
-use crate::time::{Instant, Span};
+use crate::time::Instant;
 use crate::unit::SquareAmps;
 
 /// Half cycles in a row that must show it.
 const SURE: u8 = 3;
-
-/// The pause of a star-delta starter between star and delta, which is no stop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Pause {
-    /// Still to come.
-    Due,
-    /// Without current since then.
-    Since(Instant),
-    /// It has been, or never comes.
-    Over,
-}
-
-impl Pause {
-    /// Takes whether there is current in a half cycle from `began` to `now`; whether the motor has been stopped, and when.
-    fn update(&mut self, most: Span, began: Instant, now: Instant, gone: bool) -> Option<Instant> {
-        match *self {
-            Self::Over if gone => return Some(now),
-            Self::Due if gone => *self = Self::Since(began),
-            Self::Since(since) if gone && now.since(since) >= most => return Some(since),
-            Self::Since(_) if !gone => *self = Self::Over,
-            _ => {}
-        }
-        None
-    }
-}
 
 /// What the motor does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -87,12 +63,16 @@ impl Motor {
         shaft: &Shaft,
     ) -> Option<Change> {
         let m = &c.motor;
-        let fast = shaft.at_speed();
+        // A motor that runs in star takes less than in a start.
+        let fast = shaft.at_speed() && !(self.in_star() && largest > m.run_level);
         if let Self::Starting { pause, .. } | Self::Running { pause } = self
-            && let Some(at) = pause.update(c.change_over, began, now, largest < m.gone)
+            && let Some(at) = pause.update(c, began, now, largest)
         {
             *self = Self::Off { turns_until: Some(at.after(c.coast_down)) };
             return Some(Change::Stopped { at });
+        }
+        if self.pauses() {
+            return None;
         }
         match self {
             Self::Fresh { .. } if largest > m.onset && (fast || largest < m.run_level) => {
@@ -101,7 +81,6 @@ impl Motor {
             }
             Self::Fresh { .. } | Self::Off { .. } if largest > m.onset => {
                 let rest = self.begun() == Begun::AtRest;
-                let pause = if c.change_over == Span::ZERO { Pause::Over } else { Pause::Due };
                 *self = Self::Starting {
                     onset: began,
                     rest,
@@ -110,7 +89,7 @@ impl Motor {
                     since: began,
                     share: 0,
                     slip: shaft.slip,
-                    pause,
+                    pause: Pause::new(c),
                 };
                 Some(Change::Started { onset: began })
             }
@@ -181,18 +160,19 @@ impl Motor {
         }
     }
 
-    /// Whether the windings are joined in star: before a star-delta starter has changed over.
+    /// Whether the windings are taken to be joined in star: in a star-delta start, until the change is seen or it has run up. (A
+    /// motor that runs on in star is then taken for one in delta: its slip is told a third of the true one.)
     pub(super) const fn in_star(&self) -> bool {
-        matches!(self, Self::Starting { pause: Pause::Due, .. } | Self::Running { pause: Pause::Due })
+        matches!(self, Self::Starting { pause: Pause::Due { .. }, .. })
     }
 
     /// Whether the starter pauses between star and delta.
     pub(super) const fn pauses(&self) -> bool {
-        matches!(self, Self::Starting { pause: Pause::Since(_), .. } | Self::Running { pause: Pause::Since(_) })
+        matches!(self, Self::Starting { pause, .. } | Self::Running { pause } if pause.pauses())
     }
 
     /// Whether current flows.
     pub(super) const fn flows(&self) -> bool {
-        matches!(self, Self::Starting { pause, .. } | Self::Running { pause } if !matches!(pause, Pause::Since(_)))
+        matches!(self, Self::Starting { pause, .. } | Self::Running { pause } if !pause.pauses())
     }
 }

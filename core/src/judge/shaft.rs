@@ -53,7 +53,7 @@ const MOST: i64 = 64 * ONE;
 pub(super) const MOST_SQUARE: i64 = 256 * ONE;
 
 /// What the motor gives, over one cycle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
@@ -77,6 +77,13 @@ const fn clamp(x: i64) -> i64 {
 /// Product of two Q24 figures below [`MOST`]: 30 + 30 bits.
 const fn times(a: i64, b: i64) -> i64 {
     (clamp(a) * clamp(b)) >> 24
+}
+
+/// Without current: no power, and nothing to tell slip from.
+impl Default for Shaft {
+    fn default() -> Self {
+        Self { power: Watts::ZERO, torque: Newtonmetres::ZERO, speed: None, slip: ONE }
+    }
 }
 
 /// What is known of the motor besides a cycle's figures.
@@ -111,7 +118,7 @@ impl Shaft {
     pub(super) fn of(c: &MotorCoefficients, half: &HalfCycle, now: Now, memory: &mut Slip) -> Self {
         if squares(half) < c.gone.0 {
             memory.forget();
-            return Self { slip: ONE, ..Self::default() };
+            return Self::default();
         }
         let in_star = |square: i64| if now.star { (3 * square).min(MOST_SQUARE) } else { square };
         let current = in_star(current(c, half));

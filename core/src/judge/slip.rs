@@ -17,7 +17,7 @@
 //! that some 2 % too fast.
 //!
 //! Where a motor with deep bars may stand or still turn (both look alike), slip goes on as it went, for a rotor has inertia: one that
-//! is at rest stays there, one that is being stopped comes to rest as it slowed down.
+//! is being stopped comes to rest as it slowed down. Any other is taken to stand.
 
 use super::shaft::{MOST_SQUARE, ONE, TOLD};
 use crate::settings::MotorCoefficients;
@@ -31,8 +31,10 @@ const MOST_LAG: i64 = ONE / 20;
 
 /// Slip from which a run-up from rest is steady enough to show it, Q24: 80 %.
 const SETTLED: i64 = ONE / 5 * 4;
+/// The least, Q24: a rotor that is stopped within five seconds.
+const LEAST_CHANGE: i64 = ONE / 500;
 /// How far slip may lie below what torque and inertia make of it before that is taken for the unrest of the first cycles, Q24.
-const LEAP: i64 = ONE / 5;
+const LEAP: i64 = ONE / 8;
 /// The most that slip changes over half a cycle while it cannot be told, Q24: 2 %, a rotor that is stopped within half a second.
 const MOST_CHANGE: i64 = ONE / 50;
 
@@ -137,7 +139,11 @@ impl Slip {
             // is. But it is not for the integral to say that a motor has run up, or has not.
             (_, Some(run_up)) if steady > TOLD && (steady >= ONE || run_up > SETTLED || c.deep_bar == 0) => run_up,
             (None, _) => steady,
-            (Some(_), _) if steady >= ONE => self.told + self.change,
+            // From near synchronous speed no rotor comes to rest within half a cycle: that would be the unrest of a start.
+            (Some(_), _) if steady >= ONE && self.told > TOLD && self.change > 0 => {
+                self.told + self.change.max(LEAST_CHANGE)
+            }
+            (Some(_), _) if steady >= ONE => ONE,
             (Some(before), _) => steady + lag(c.leakage.into(), &before, &rotor),
         };
         let slip = slip.clamp(SLIP.0, SLIP.1);

@@ -263,6 +263,53 @@ fn the_pause_of_a_star_delta_starter_is_no_stop() {
     near(day(StarDelta, 0.8), (2, &[3.0, 5.8]));
 }
 
+/// However star is left, or not seen to be: in the end the motor gives its rated power at its rated speed, and nothing trips.
+#[test]
+fn delta_is_found_however_star_is_left() {
+    let third = record((LOCKED.0 / 3, LOCKED.1 / 3, LOCKED.2 / 3));
+    let star_running = record((RATED.0, RATED.1, 50));
+    let none = record(REST);
+    let (locked, rated) = (record(LOCKED), record(RATED));
+    let ways: [&[(&HalfCycle, f64)]; 7] = [
+        &[(&none, 1.0), (&third, 5.0), (&none, 0.1), (&locked, 1.0), (&rated, 3.0)],
+        &[(&none, 1.0), (&third, 5.0), (&locked, 1.0), (&rated, 3.0)], // no pause
+        &[(&none, 1.0), (&third, 5.0), (&none, 0.8), (&locked, 1.0), (&rated, 3.0)], // a long one
+        &[(&third, 5.0), (&none, 0.1), (&locked, 1.0), (&rated, 3.0)], // begins in star, taken to run
+        &[(&none, 1.0), (&third, 2.0), (&none, 0.1), (&third, 2.0), (&locked, 1.0), (&rated, 3.0)], // star again
+        &[(&none, 1.0), (&third, 5.0), (&record((3_000, 12_000, 30)), 0.3), (&rated, 3.0)], // no pause, near full speed
+        &[(&none, 1.0), (&star_running, 1.0), (&rated, 3.0)],
+    ];
+    let mut settings = Settings::example();
+    settings.motor.starter = crate::settings::Starter::StarDelta;
+    for (n, way) in ways.into_iter().enumerate() {
+        let mut b = Bench::new(&settings);
+        for (record, held) in way {
+            b.hold(record, *held);
+        }
+        assert_eq!(b.trips(), [], "way {n}");
+        let end = b.judge.half_cycle(&b.c, &HalfCycle { end: b.now.after(HALF), ..rated });
+        let (kw, rpm) = (end.shaft.to_bits() as f64 / 65_536e3, f64::from(end.speed.unwrap().to_bits()) / 4_096.0);
+        assert!((kw - 55.0).abs() < 0.6 && (rpm - 1_477.3).abs() < 1.0, "way {n}: {kw} kW, {rpm} rpm");
+        // Begun in star below running current it is taken to run from the first cycle, 5 s of star; in the last it runs in star.
+        let runs = [3.0, 3.0, 3.0, 8.0, 3.0, 3.0, 4.0][n];
+        assert!((b.time(State::Breaking) - runs).abs() < 0.2, "way {n}: {} s", b.time(State::Breaking));
+    }
+}
+
+/// The first cycle of a restart is half without current and tells nothing: a rotor that is held is not taken to turn because of it.
+#[test]
+fn the_first_cycle_of_a_start_decides_nothing() {
+    let mut settings = Settings::example();
+    settings.motor.deep_bar_ppm = 1_600_000;
+    for first in [(20_000, 9_000, 60), (-30_000, 100_000, 300), (30_000, 20_000, 90)] {
+        let mut b = Bench::new(&settings);
+        b.hold(&record(RATED), 1.0).hold(&record(REST), 1.0).hold(&record(first), 0.01).hold(&record(LOCKED), 5.0);
+        assert!(!b.events.iter().any(|(_, kind)| matches!(kind, EventKind::RunUp { .. })), "{first:?}: {:?}", b.events);
+        let end = b.judge.half_cycle(&b.c, &HalfCycle { end: b.now.after(HALF), ..record(LOCKED) });
+        assert!(end.shaft.to_bits() >> 16 < 1_000, "{first:?}: {end:?}");
+    }
+}
+
 #[test]
 fn a_trace_that_begins_running_counts_no_start_and_arms_jam() {
     let mut b = Bench::new(&Settings::example());

@@ -150,6 +150,8 @@ pub struct MotorCoefficients {
     pub onset: SquareAmps,
     /// 10 % of rated current: below it the current is gone.
     pub gone: SquareAmps,
+    /// 350 % of rated current: more than a motor in star takes.
+    pub star_most: SquareAmps,
     /// 250 % of rated current: a trace that begins below it begins running.
     pub run_level: SquareAmps,
     /// Rated shaft power.

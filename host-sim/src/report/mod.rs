@@ -54,6 +54,7 @@ const THERMAL_OFF: Reason = "the thermal trip is off";
 
 /// What a trace can tell of, and what of it is an estimate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own about a trace")]
 pub struct Input {
     /// Why there is no mass, where there is none.
     pub no_mass: Reason,

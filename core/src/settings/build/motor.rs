@@ -64,6 +64,7 @@ pub(super) fn build(m: &Motor, inertia_gm2: Option<u32>, rate_mhz: u32) -> Resul
             rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
             onset: SquareAmps::of(amps(current / 5)),
             gone: SquareAmps::of(amps(current / 10)),
+            star_most: SquareAmps::of(amps(current * 7 / 2)),
             run_level: SquareAmps::of(amps(current * 5 / 2)),
             rated_power: watts(m.rated_power_mw),
         })

@@ -1,0 +1,77 @@
+//! A star-delta starter: its pause is no stop, and before it the windings are joined in star.
+//!
+//! | from | to | when |
+//! |---|---|---|
+//! | `Due` | `Since` | no current; in star a third of the usual limit |
+//! | `Due` | `Over` | more current than a motor in star takes, for a tenth of a second, or a leap of it: the pause was not seen |
+//! | `Since` | `Over` | current again |
+//! | `Since` | stopped | no current for half a second: it had been switched off when the current went |
+//! | `Over` | stopped | no current |
+//!
+//! In star a motor takes a third of delta's current: below 270 % of rated where its locked-rotor current is eight times
+//! rated, but for the offset of the first cycles. In delta a motor that is not nearly up to speed takes more than 350 %; one
+//! that is leaps to three times star's current (a starter that does not open in between, a log too slow to show it).
+
+use crate::settings::JudgeCoefficients;
+use crate::time::Instant;
+use crate::unit::SquareAmps;
+
+/// Half cycles in a row that must show it, longer than the first cycles' offset.
+const SURE: u8 = 10;
+
+/// The pause between star and delta.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Pause {
+    /// Still to come.
+    Due {
+        /// Half cycles in a row with more current than star's.
+        high: u8,
+        /// Half cycles since the onset, as far as they count, and the current of the last one.
+        seen: u8,
+        before: SquareAmps,
+    },
+    /// Without current since then.
+    Since(Instant),
+    /// It has been, or never comes.
+    Over,
+}
+
+impl Pause {
+    /// As a start begins.
+    pub(super) const fn new(c: &JudgeCoefficients) -> Self {
+        if c.change_over.0 == 0 { Self::Over } else { Self::Due { high: 0, seen: 0, before: SquareAmps(0) } }
+    }
+
+    /// Takes the largest current of a half cycle from `began` to `now`; when the motor has been stopped, if it has.
+    pub(super) fn update(
+        &mut self,
+        c: &JudgeCoefficients,
+        began: Instant,
+        now: Instant,
+        largest: SquareAmps,
+    ) -> Option<Instant> {
+        let gone = largest < c.motor.gone;
+        match self {
+            Self::Over if gone => return Some(now),
+            Self::Due { .. } if largest.0 < c.motor.gone.0 / 9 => *self = Self::Since(began),
+            Self::Due { high, seen, before } => {
+                // A cycle's mean: 1 to 3 times the current is 1 to 5 times its mean square at first.
+                let leaps = *seen >= SURE && largest.0 / 3 > before.0;
+                *high = if largest > c.motor.star_most { *high + 1 } else { 0 };
+                (*seen, *before) = (seen.saturating_add(1), largest);
+                if leaps || *high >= SURE {
+                    *self = Self::Over;
+                }
+            }
+            Self::Since(since) if gone && now.since(*since) >= c.change_over => return Some(*since),
+            Self::Since(_) if !gone => *self = Self::Over,
+            Self::Since(_) | Self::Over => {}
+        }
+        None
+    }
+
+    /// Whether there is no current just now, and that is no stop.
+    pub(super) const fn pauses(&self) -> bool {
+        matches!(self, Self::Since(_))
+    }
+}
