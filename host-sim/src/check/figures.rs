@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::Line;
 use crate::settings::accuracy::efficiency_points;
 use crate::settings::derive::{Derived, Figure, Provenance, derive};
-use crate::settings::{Curve, MassSource, Settings, Thermal, Undervoltage, VoltageTap, Warning};
+use crate::settings::{Curve, MassSource, PulseForm, Settings, Thermal, Undervoltage, VoltageTap, Warning};
 
 /// Drop-out of an element over its pick-up; of undervoltage its inverse.
 const DROPOUT: f64 = 0.97;
@@ -235,6 +235,23 @@ fn mill(out: &mut Lines<'_>) {
     let note = if source.is_some() { "" } else { "trace if it has a mass column, else none" };
     out.push("source", source, "", from, note.to_owned());
     out.key("delay_s", mass.delay_s, "s");
+    if let Some(pulses) = mass.pulses {
+        out.key("kg_per_pulse", pulses.kg, "kg");
+        let given = |out: &mut Lines<'_>, word: &str, note: &str| {
+            out.push("pulses", word, "", Provenance::Given, note.to_owned());
+        };
+        match pulses.form {
+            PulseForm::Count { bits } => {
+                given(out, "count", "a running count");
+                out.option("counter_bits", bits.map(f64::from), "bits", "not known: a count that falls starts anew");
+            }
+            PulseForm::Edge { level, least_s } => {
+                given(out, "edge", "high from three quarters of the level, low from a quarter");
+                out.key("pulse_level", level, "");
+                out.key("pulse_least_s", least_s, "s");
+            }
+        }
+    }
 }
 
 /// How good the instruments are, and what is assumed of those of which nothing is said.

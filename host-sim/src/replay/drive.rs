@@ -14,6 +14,7 @@ use shaftwork_core::unit::Rpm;
 use shaftwork_core::{BLOCK, Frame, Monitor};
 
 use super::progress::Progress;
+use super::pulses::Bad;
 use super::rms::{Rms, Row};
 use super::side::Side;
 use super::source::Source;
@@ -167,7 +168,7 @@ pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mu
             let next = [gaps.peek().map(|(at, _)| *at), notes.peek().map(|(at, _)| *at)];
             let until = next.into_iter().flatten().fold(count, usize::min);
             match run.core {
-                Core::Samples(..) => run.frames(&rows, &frames, done..until)?,
+                Core::Samples(..) => run.frames(&rows, &frames, source, done..until)?,
                 Core::Rms(_) => run.rms(&rows, source, done..until)?,
             }
             done = until;
@@ -186,12 +187,12 @@ pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mu
 
 impl Loop<'_> {
     /// Takes some rows, already converted: whole blocks go to the core, what is left waits.
-    fn frames(&mut self, rows: &Rows, frames: &[Frame], taken: Range<usize>) -> anyhow::Result<()> {
+    fn frames(&mut self, rows: &Rows, frames: &[Frame], source: &Source, taken: Range<usize>) -> anyhow::Result<()> {
         let mut done = taken.start;
         while done < taken.end {
             let until = taken.end.min(done + BLOCK - self.filled);
             let count = until - done;
-            self.side.take(rows, done..until);
+            self.side.take(rows, done..until).map_err(|bad| no_pulse(source, self.frames + 1, bad))?;
             self.block[self.filled..self.filled + count].copy_from_slice(&frames[done..until]);
             self.filled += count;
             self.frames += count as u64;
@@ -223,7 +224,7 @@ impl Loop<'_> {
                     .mend("correct the row; for samples of the waves take values = \"rms\" out of the settings")
                     .into());
             }
-            self.side.take(rows, at..at + 1);
+            self.side.take(rows, at..at + 1).map_err(|bad| no_pulse(source, self.frames + 1, bad))?;
             let news = self.news();
             self.frames += 1;
             if let Core::Rms(rms) = &mut self.core {
@@ -303,6 +304,12 @@ impl Loop<'_> {
         }
         self.listener.clock(self.clock)
     }
+}
+
+/// A fault of the column of pulses, in this row or one of the seven after it.
+fn no_pulse(source: &Source, row: u64, (found, wanted): Bad) -> Fault {
+    let place = format!("row {row} or soon after, {:.3} s of rows", (row - 1) as f64 / source.rows_hz);
+    Fault::new(&*source.path, found).at(place).wanted(wanted).mend("see [mass] pulses in docs/formats.md, or correct the column")
 }
 
 impl Core<'_> {

@@ -253,6 +253,7 @@ impl Ledger {
                 Some(_) => Estimate::Measured,
                 None => Estimate::Nominal,
             }),
+            pulse_kg: settings.mass.pulses.map(|pulses| pulses.kg),
             rated_kw: settings.motor.rated_power_kw,
             efficiency_pct: derive(settings).rated_efficiency_pct.value,
             stalled_share: STALLED_SHARE[usize::from(settings.motor.locked_rotor_torque_pct.is_some())],

@@ -14,6 +14,7 @@ mod note;
 pub mod order;
 pub mod outputs;
 mod places;
+mod pulses;
 pub mod rms;
 pub mod side;
 pub mod source;

@@ -1,6 +1,6 @@
 //! What a trace says beside volts and amperes: mass fed and speed.
 //!
-//! Mass comes from a column of kg fed so far, or from a column of kg/s that is summed up; it is counted from
+//! Mass comes from a column of kg fed so far, from a column of kg/s that is summed up, or from pulses; it is counted from
 //! the trace's first reading, so that energy and mass belong to the same time. That a total never falls is
 //! seen to where the trace is read; a count of noise is held here. What a belt scale counted falls into the mill a
 //! while later: with a delay only what has fallen is fed.
@@ -10,6 +10,7 @@ use std::ops::Range;
 
 use shaftwork_core::unit::Rpm;
 
+use super::pulses::{self, Bad};
 use crate::report::Reason;
 use crate::settings;
 use crate::settings::MassSource;
@@ -23,6 +24,8 @@ enum Mass {
     Total(usize),
     /// A column of kg/s.
     Rate(usize),
+    /// A column of pulses, of so many kg each.
+    Pulse(usize, f64),
     /// Nowhere.
     Nothing,
 }
@@ -31,6 +34,7 @@ enum Mass {
 #[derive(Debug)]
 pub struct Side {
     mass: Mass,
+    pulses: Option<pulses::Pulses>,
     speed: Option<usize>,
     seconds_per_frame: f64,
     /// The first reading of a total, kg.
@@ -55,19 +59,27 @@ impl Side {
         };
         let (mass, no_mass) = match settings.source {
             _ if batch => (Mass::Nothing, "a weighed batch is known only as a whole"),
+            None if column == Mass::Nothing && selection.pulse.is_some() => {
+                (column, "the trace has pulses, but the settings do not say what one stands for: [mass] source = \"pulse\"")
+            }
             None if column == Mass::Nothing => (column, "no mass is in the trace, nor --mass-kg given"),
             Some(MassSource::Trace) if column == Mass::Nothing => {
                 (column, "the trace has no channel of mass or feed rate")
             }
             None | Some(MassSource::Trace) => (column, "the mass is not known yet"),
-            Some(MassSource::Pulse) => (Mass::Nothing, "a trace holds no pulses of a belt weigher"),
+            Some(MassSource::Pulse) => match selection.pulse.zip(settings.pulses) {
+                Some((at, pulses)) => (Mass::Pulse(at, pulses.kg), "the mass is not known yet"),
+                None => (Mass::Nothing, "the trace has no channel of pulses (mass_pulse, or PULSE in a record)"),
+            },
             Some(MassSource::Batch) => {
                 (Mass::Nothing, "no batch was given with --mass-kg, nor a mass_kg for every run")
             }
             Some(MassSource::Nothing) => (Mass::Nothing, "the settings say that there is no mass"),
         };
+        let counts = matches!(mass, Mass::Pulse(..));
         let side = Self {
             mass,
+            pulses: settings.pulses.filter(|_| counts).map(|pulses| pulses::Pulses::new(pulses.form, rate_hz)),
             speed: selection.speed,
             seconds_per_frame: 1.0 / rate_hz,
             first_kg: None,
@@ -81,11 +93,22 @@ impl Side {
     }
 
     /// Takes some rows of a block.
-    pub fn take(&mut self, rows: &Rows, taken: Range<usize>) {
+    ///
+    /// # Errors
+    /// A reading of the column of pulses is none.
+    pub fn take(&mut self, rows: &Rows, taken: Range<usize>) -> Result<(), Bad> {
         let values = |column: usize| rows.columns.get(column).and_then(|c| c.get(taken.clone())).unwrap_or_default();
         let known = |x: &&f64| x.is_finite();
         match self.mass {
             Mass::Nothing => {}
+            Mass::Pulse(column, kg) => {
+                if let Some(pulses) = &mut self.pulses {
+                    for reading in values(column) {
+                        self.sum_kg = pulses.take(*reading)? * kg;
+                    }
+                    self.fed_kg = self.fed_kg.max(self.sum_kg);
+                }
+            }
             // A missing reading is passed over: the next one holds what came in between.
             Mass::Total(column) => {
                 for kg in values(column).iter().filter(known) {
@@ -107,11 +130,15 @@ impl Side {
         if let Some(column) = self.speed {
             self.rpm = values(column).last().filter(known).copied();
         }
+        Ok(())
     }
 
     /// Time without rows: what was on the belt goes on.
     pub fn gap(&mut self, length_s: f64) {
         self.belt.pass(length_s);
+        if let Some(pulses) = &mut self.pulses {
+            pulses.gap();
+        }
     }
 
     /// Mass fed since the trace began, mg; `None` without a channel of mass.
@@ -132,6 +159,7 @@ impl Side {
         if let Some(kg) = self.first_kg.filter(|kg| *kg != 0.0) {
             out.push(format!("the mass begins at {kg} kg: only what was fed after that is counted"));
         }
+        out.extend(self.pulses.iter().flat_map(pulses::Pulses::warnings));
         if self.backwards > 0 {
             out.push(format!("the feed rate is negative in {} frames; the mass fed never falls", self.backwards));
         }
@@ -193,19 +221,20 @@ impl Belt {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::{PulseForm, Pulses};
 
     fn selection(mass: Option<usize>, feed: Option<usize>, speed: Option<usize>) -> Selection {
         Selection { electrical: [None; 6], mass, feed, speed, ..Selection::default() }
     }
 
     fn by(source: Option<MassSource>, delay_s: f64) -> settings::Mass {
-        settings::Mass { source, delay_s }
+        settings::Mass { source, delay_s, pulses: None }
     }
 
     fn side(selection: &Selection, values: &[f64]) -> Side {
         let (mut side, _) = Side::new(selection, by(None, 0.0), false, 2_000.0);
         let rows = Rows { columns: vec![values.to_vec()], len: values.len(), ..Rows::new() };
-        side.take(&rows, 0..rows.len);
+        side.take(&rows, 0..rows.len).unwrap();
         side
     }
 
@@ -232,7 +261,7 @@ mod tests {
         let rows = Rows { columns: vec![vec![2.0; 8]], len: 8, ..Rows::new() };
         let mut fed = Vec::new();
         for _ in 0..750 {
-            side.take(&rows, 0..8);
+            side.take(&rows, 0..8).unwrap();
             fed.push(side.mass_mg().unwrap());
         }
         assert_eq!(fed[374], 0, "1.5 s");
@@ -243,6 +272,22 @@ mod tests {
         side.gap(9.0);
         assert_eq!(side.mass_mg(), Some(6_000_000));
         assert!((side.warnings()[0]).contains("1.5 s"), "{:?}", side.warnings());
+    }
+
+    /// A count goes from 40 to 43, 2.5 kg each, with a way of 1 s: by hand nothing after 1 ms, 7.5 kg after 1 s more.
+    #[test]
+    fn a_pulse_counts_at_its_moment_and_falls_later() {
+        let selection = Selection { pulse: Some(0), ..selection(Some(1), None, None) };
+        let pulses = Some(Pulses { kg: 2.5, form: PulseForm::Count { bits: None } });
+        for (delay_s, at_once) in [(0.0, 7_500_000), (1.0, 0)] {
+            let by = settings::Mass { source: Some(MassSource::Pulse), delay_s, pulses };
+            let (mut side, _) = Side::new(&selection, by, false, 2_000.0);
+            let columns = vec![vec![40.0, 41.0, f64::NAN, 43.0], vec![9.0; 4]];
+            side.take(&Rows { columns, len: 4, ..Rows::new() }, 0..4).unwrap();
+            assert_eq!(side.mass_mg(), Some(at_once));
+            side.gap(1.0);
+            assert_eq!(side.mass_mg(), Some(7_500_000));
+        }
     }
 
     #[test]
@@ -257,11 +302,13 @@ mod tests {
     fn the_settings_and_a_batch_decide() {
         let both = selection(Some(0), Some(1), None);
         let none = selection(None, None, None);
+        let pulses = Selection { pulse: Some(0), ..none };
         for (selection, source, batch, mass, words) in [
             (&both, None, false, true, "not known yet"),
             (&both, None, true, false, "only as a whole"),
             (&both, Some(MassSource::Nothing), false, false, "settings"),
-            (&both, Some(MassSource::Pulse), false, false, "pulses"),
+            (&both, Some(MassSource::Pulse), false, false, "no channel of pulses"),
+            (&pulses, None, false, false, "[mass] source"),
             (&both, Some(MassSource::Batch), false, false, "--mass-kg"),
             (&none, Some(MassSource::Trace), false, false, "no channel"),
             (&none, None, false, false, "no mass is in"),

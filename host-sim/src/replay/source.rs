@@ -2,7 +2,7 @@
 //! values bridged.
 
 use crate::error::Fault;
-use crate::settings::{Gaps, Settings, Values, Wiring, limits};
+use crate::settings::{Gaps, MassSource, Settings, Values, Wiring, limits};
 use crate::trace::bridge::Bridged;
 use crate::trace::select::{self, Selection};
 use crate::trace::{self, Options};
@@ -45,7 +45,12 @@ impl Source {
     pub fn open(path: &str, settings: &Settings, accept_short: bool) -> anyhow::Result<Self> {
         let wanted = settings.sampling.rate_hz;
         let options = Options { accept_short, gaps_split: settings.sampling.gaps == Gaps::Split, rate_hz: wanted };
-        let reader = trace::open(path, &options)?;
+        let mut reader = trace::open(path, &options)?;
+        let has = |name: &str| reader.meta().channels.iter().any(|c| c.name.trim().eq_ignore_ascii_case(name));
+        let pulse = settings.channels.get("pulse").map_or("PULSE", String::as_str);
+        if settings.mass.source == Some(MassSource::Pulse) && !has(pulse) {
+            reader.want_status(pulse);
+        }
         let own = trace::require_single_rate(reader.meta())?;
         let values = settings.sampling.values;
         let rows_hz = agree(path, own, wanted, values)?;

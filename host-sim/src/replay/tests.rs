@@ -124,6 +124,40 @@ fn mass_comes_from_the_trace_or_from_the_scale() {
     assert!(json["intervals"][0]["mass_kg"].is_null());
 }
 
+/// Pulses of 2.5 kg, as a count of a weigher that goes from 65 530 over its end of 16 bits, and as a level. 8000 frames hold
+/// thirteen after the first, which is high already and counts in neither; the half second of the run holds three (by hand).
+#[test]
+fn mass_comes_from_pulses_of_a_belt_weigher() {
+    let sine = trace(2.0, None);
+    let column = |value: &dyn Fn(u32) -> u32| -> String {
+        let cell = |(number, line): (usize, &str)| match number {
+            0 => format!("{line},mass_pulse,note\n"),
+            2_001 => format!("{line},{},run: material=iron\n", value(2_000)),
+            4_001 => format!("{line},{},run end\n", value(4_000)),
+            n => format!("{line},{},\n", value(n as u32 - 1)),
+        };
+        sine.lines().enumerate().map(cell).collect()
+    };
+    // One each 600 frames of 0.25 ms, 200 of them high, from frame 600 on; in 2000 to 4000 at 2400, 3000 and 3600.
+    let count = column(&|k| (65_530 + k / 600) % 65_536);
+    let level = column(&|k| u32::from(k % 600 < 200));
+    for (text, form) in [(count, "count\"\ncounter_bits = 16"), (level, "edge\"")] {
+        let folder = folder(&text);
+        let args = arguments(folder.path());
+        let settings = std::fs::read_to_string(&args.settings).unwrap();
+        let mass = format!("[mass]\nsource = \"pulse\"\nkg_per_pulse = 2.5\npulses = \"{form}\n");
+        std::fs::write(&args.settings, settings.clone() + &mass).unwrap();
+        run(&args).unwrap();
+        let told = json(folder.path());
+        near(&told["totals"]["mass_t"], 13.0 * 2.5e-3, 1e-9);
+        near(&told["runs"][0]["mass_t"], 3.0 * 2.5e-3, 1e-9);
+        std::fs::write(&args.settings, settings).unwrap();
+        run(&args).unwrap();
+        let told = json(folder.path());
+        assert!(told["totals"]["why"]["mass_t"].as_str().unwrap().contains("source = \"pulse\""));
+    }
+}
+
 /// A jam at 200 % cannot come from rated current.
 #[test]
 fn an_expectation_that_fails_is_status_3_with_whole_files() {

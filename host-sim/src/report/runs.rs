@@ -328,6 +328,7 @@ mod tests {
         Field {
             accuracy: None,
             estimate: None,
+            pulse_kg: None,
             rated_kw: 55.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,

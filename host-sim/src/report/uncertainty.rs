@@ -9,6 +9,7 @@
 //! losses l                           -             (L - h l0) l
 //! idle power, its repeating          -             h u
 //! scale                              relative      relative
+//! pulses of the scale                one of m      one of m
 //! ```
 //!
 //! h is the running time, a0, q0, l0 what the idling motor takes and loses; an idle power that was set and not learnt
@@ -74,6 +75,8 @@ pub struct Field {
     pub accuracy: Option<Accuracy>,
     /// How active power is estimated; `None`: it is measured.
     pub estimate: Option<Estimate>,
+    /// What a pulse of the scale stands for, kg, where pulses tell the mass.
+    pub pulse_kg: Option<f64>,
     /// Rated power of the motor, kW.
     pub rated_kw: f64,
     /// Efficiency at rated load, %.
@@ -194,6 +197,10 @@ impl Field {
         let of_losses = points / (100.0 - self.efficiency_pct).max(0.01);
         limit("rated efficiency", points, "points", of_losses, losses);
         limit("scale", scale_pct, "%", scale_pct / 100.0, [sums.taken_kwh, net.unwrap_or(0.0)]);
+        // A mass that was weighed apart has no part in it.
+        if let Some(kg) = self.pulse_kg.filter(|_| (sums.fed_kg - 1e3 * tonnes).abs() < 1e-6 * sums.fed_kg) {
+            limit("pulses of the scale", kg, "kg", kg / 1e3 / tonnes, [sums.taken_kwh, net.unwrap_or(0.0)]);
+        }
         let mut terms: Vec<Term> = all
             .into_iter()
             .map(|(source, limit, unit, u, [on_gross, on_net])| Term {
@@ -325,6 +332,7 @@ mod tests {
         let field = Field {
             accuracy: Some(accuracy(1.0, 0.0, 1.0, 1.0, 0.0)),
             estimate: None,
+            pulse_kg: None,
             rated_kw: 90.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,
@@ -378,6 +386,7 @@ mod tests {
         let field = Field {
             accuracy: Some(accuracy(1.0, 60.0, 0.5, 1.0, 0.9)),
             estimate: None,
+            pulse_kg: None,
             rated_kw: 55.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,
@@ -420,6 +429,19 @@ mod tests {
                 near(wide.1.unwrap().model - measured.1.unwrap().model, more(part * kwh), 1e-9);
             }
         }
+    }
+
+    /// A pulse of 100 kg in 24.6 t, counted: by hand 100 / 24600 / root 3 of the gross figure; weighed apart: nothing.
+    #[test]
+    fn a_mass_by_pulses_is_known_to_one_of_them() {
+        let (field, sums) = shift(true);
+        let sums = Sums { fed_kg: 24_600.0, ..sums };
+        let term = |kg: Option<f64>, sums: &Sums| {
+            let terms = Field { pulse_kg: kg, ..field }.terms(sums, 24.6).unwrap();
+            terms.into_iter().find(|term| term.source == "pulses of the scale").map(|term| term.gross_kwh_per_t)
+        };
+        near(term(Some(100.0), &sums).unwrap(), 0.1 / 24.6 / 3f64.sqrt() * sums.taken_kwh / 24.6, 1e-9);
+        assert_eq!(term(None, &sums).or(term(Some(100.0), &Sums { fed_kg: 900.0, ..sums })), None);
     }
 
     #[test]

@@ -157,6 +157,14 @@ pub const MASS_KG: Limits = Limits::above(0.0, 1e9, "kg");
 pub const SIZE_MM: Limits = Limits::above(0.0, 10_000.0, "mm");
 /// Way of the material from the scale to the mill: memory is kept for so long.
 pub const TRANSPORT_S: Limits = Limits::from(0.0, 600.0, "s");
+/// What a pulse of a belt weigher stands for.
+pub const KG_PER_PULSE: Limits = Limits::above(0.0, 1e6, "kg");
+/// Width of a counter of pulses; whole numbers of 48 bits are exact in a trace.
+pub const COUNTER_BITS: Limits = Limits::from(8.0, 48.0, "bits");
+/// Level during a pulse, in the unit of its column.
+pub const PULSE_LEVEL: Limits = Limits::above(0.0, 1e6, "");
+/// The least that a pulse lasts.
+pub const PULSE_LEAST_S: Limits = Limits::from(0.0, 1.0, "s");
 
 #[cfg(test)]
 mod tests {

@@ -11,6 +11,7 @@ mod document;
 pub(crate) mod limits;
 mod nameplate;
 mod place;
+mod pulses;
 mod raw;
 mod read;
 pub mod rewrite;
@@ -293,6 +294,34 @@ pub struct Mass {
     pub source: Option<MassSource>,
     /// How long the material is on its way from the scale to the mill, s.
     pub delay_s: f64,
+    /// What pulses mean, where they are the source.
+    pub pulses: Option<Pulses>,
+}
+
+/// Pulses of a belt weigher.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pulses {
+    /// What one of them stands for, kg.
+    pub kg: f64,
+    /// How a trace shows them.
+    pub form: PulseForm,
+}
+
+/// How a trace shows pulses.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PulseForm {
+    /// A running count, of a counter of so many bits where it is said; then it may wrap.
+    Count {
+        /// Width of the counter.
+        bits: Option<u32>,
+    },
+    /// A level that is high during each pulse.
+    Edge {
+        /// The level during a pulse; between pulses it is nothing.
+        level: f64,
+        /// A level that lasts shorter is a bounce, s.
+        least_s: f64,
+    },
 }
 
 /// Sources of mass.

@@ -13,7 +13,7 @@ use super::{
     Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
     Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
 };
-use super::{MOST_RUNS, accuracy, limits, nameplate, run, template, trips};
+use super::{MOST_RUNS, accuracy, limits, nameplate, pulses, run, template, trips};
 use crate::error::Fault;
 
 /// Reads a text into settings whose single keys are valid; cross-checks come after.
@@ -61,7 +61,9 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
     });
     let mass = root.table("mass", |t| {
         let source = t.word("source", MASS_SOURCES);
-        Some(Mass { source, delay_s: t.number("delay_s", &limits::TRANSPORT_S).unwrap_or(0.0) })
+        let delay_s = t.number("delay_s", &limits::TRANSPORT_S).unwrap_or(0.0);
+        let rms = sampling.as_ref().is_some_and(|sampling| sampling.values == Values::Rms);
+        Some(Mass { source, delay_s, pulses: pulses::read(t, source == Some(MassSource::Pulse), rms) })
     });
     // An absent table is asked for as well, so that a key of it in another place is told where it belongs.
     let said = root.has("accuracy");
@@ -199,6 +201,7 @@ const QUANTITIES: &[(&str, &str)] = &[
     ("active", "active_w"),
     ("reactive", "reactive_var"),
     ("frequency", "frequency_hz"),
+    ("pulse", "mass_pulse"),
 ];
 
 fn channels(t: &mut Table<'_>, wiring: Option<Wiring>) -> BTreeMap<String, String> {

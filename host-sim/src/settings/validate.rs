@@ -5,7 +5,7 @@ use std::f64::consts::SQRT_2;
 
 use super::derive::{Derived, derive};
 use super::trips::COOLING_OVER_HEATING;
-use super::{MassSource, Settings, Values, Warning, Wiring, limits, nameplate, run};
+use super::{Settings, Values, Warning, Wiring, limits, nameplate, run};
 use crate::error::Fault;
 
 /// Faults and warnings while they are found.
@@ -47,10 +47,6 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
         supply(settings, &mut findings);
         full_scale(settings, &derived, &mut findings);
         mill(settings, &mut findings);
-        if settings.mass.source == Some(MassSource::Pulse) {
-            let text = "a trace holds no pulses of a belt weigher: in a replay no mass will be known".to_owned();
-            findings.warn("mass.source", text);
-        }
         trips(settings, &mut findings);
     }
     (findings.faults, findings.warnings)
@@ -199,7 +195,6 @@ mod tests {
         let slow = good().replace("heating_time_constant_s = 600", "heating_time_constant_s = 9001");
         assert_eq!(warned(&slow), ["trip.thermal.cooling_time_constant_s"]);
         assert_eq!(warned(&with("mill", "idle_power_kw = 40")), ["mill.idle_power_kw"]);
-        assert_eq!(warned(&format!("{}\n[mass]\nsource = \"pulse\"\n", good())), ["mass.source"]);
         assert_eq!(faults(&with("mill", "idle_power_kw = 55"))[0].wanted, "below rated_power_kw, 55 kW");
     }
 }

@@ -110,7 +110,7 @@ pub struct Meta {
     pub stamps_hz: Option<f64>,
     /// The channels in the order of [`Rows::columns`].
     pub channels: Vec<Channel>,
-    /// Status channels, which are not read.
+    /// Status channels, which are not read but for one that is asked for.
     pub digital: usize,
     /// Frames, where that is known beforehand.
     pub frames: Option<u64>,
@@ -140,6 +140,8 @@ pub trait Reader {
     fn warnings(&self) -> &[String];
     /// Bytes done and bytes in all, if known.
     fn progress(&self) -> (u64, Option<u64>);
+    /// Before anything is read: hands out the status channel of this name, if there is one, as a channel of 0 and 1.
+    fn want_status(&mut self, _name: &str) {}
 }
 
 /// Opens a trace. `-` is standard input (CSV or .cff by content); a COMTRADE record may be named

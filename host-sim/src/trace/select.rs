@@ -62,6 +62,8 @@ pub struct Selection {
     pub reactive: Option<usize>,
     /// Frequency of the supply, Hz.
     pub frequency: Option<usize>,
+    /// Pulses of a belt weigher; a value that is missing is none that could be bridged.
+    pub pulse: Option<usize>,
 }
 
 impl Selection {
@@ -72,13 +74,14 @@ impl Selection {
 }
 
 /// The optional quantities: names in `[channels]`, kind, name in CSV, name in COMTRADE.
-const OPTIONAL: [([&str; 2], Kind, &str, &str); 6] = [
+const OPTIONAL: [([&str; 2], Kind, &str, &str); 7] = [
     (["mass", "mass_kg"], Kind::Mass, "mass_kg", "MASS"),
     (["feed", "feed_kg_s"], Kind::FeedRate, "feed_kg_s", "FEED"),
     (["speed", "speed_rpm"], Kind::Speed, "speed_rpm", "SPEED"),
     (["active", "active_w"], Kind::Active, "active_w", "P"),
     (["reactive", "reactive_var"], Kind::Reactive, "reactive_var", "Q"),
     (["frequency", "frequency_hz"], Kind::Frequency, "frequency_hz", "F"),
+    (["pulse", "mass_pulse"], Kind::Pulse, "mass_pulse", "PULSE"),
 ];
 
 /// Finds the channels; `overrides` are the settings' `[channels]`, quantity to channel name.
@@ -112,8 +115,9 @@ pub fn select(meta: &Meta, wiring: Wiring, overrides: &BTreeMap<String, String>)
     selection.active = finder.optional(3)?;
     selection.reactive = finder.optional(4)?;
     selection.frequency = finder.optional(5)?;
+    selection.pulse = finder.optional(6)?;
     let mut seen: Vec<usize> = Vec::new();
-    for column in selection.columns() {
+    for column in selection.columns().chain(selection.pulse) {
         if seen.contains(&column) {
             let name = &meta.channels[column].name;
             return Err(finder
@@ -190,7 +194,7 @@ impl Finder<'_> {
         let kilo = wanted.replacen('_', "_k", 1);
         let found = |c: &&(usize, &Channel)| {
             let name = c.1.name.trim();
-            c.1.kind == kind && (name.eq_ignore_ascii_case(wanted) || name.eq_ignore_ascii_case(&kilo))
+            fits(c.1, kind) && (name.eq_ignore_ascii_case(wanted) || name.eq_ignore_ascii_case(&kilo))
         };
         let all: Vec<(usize, &Channel)> = self.meta.channels.iter().enumerate().collect();
         let found: Vec<usize> = all.iter().filter(found).map(|(i, _)| *i).collect();
@@ -213,7 +217,7 @@ impl Finder<'_> {
         match found.as_slice() {
             [one] => {
                 let channel = &self.meta.channels[*one];
-                if channel.kind == kind || (channel.kind == Kind::Other && channel.unit.is_empty()) {
+                if fits(channel, kind) || (channel.kind == Kind::Other && channel.unit.is_empty()) {
                     return Ok(*one);
                 }
                 let found = format!("[channels] {quantity} = \"{name}\" is in '{}'", channel.unit);
@@ -270,6 +274,11 @@ impl Finder<'_> {
         }
         Fault::new(&*self.meta.path, found).wanted(wanted).mend(mend)
     }
+}
+
+/// Whether a channel is of a kind; a level that tells of pulses may be in any unit.
+fn fits(channel: &Channel, kind: Kind) -> bool {
+    channel.kind == kind || kind == Kind::Pulse
 }
 
 /// `va_` of `va_v`: the name of a CSV column up to and with its first underscore.

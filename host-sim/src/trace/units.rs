@@ -23,6 +23,8 @@ pub enum Kind {
     Reactive,
     /// Frequency, Hz.
     Frequency,
+    /// Pulses of a belt weigher: a running count, or a level that is high during each.
+    Pulse,
     /// Anything else, as the file has it.
     Other,
 }
@@ -54,6 +56,7 @@ pub fn unit(text: &str) -> Option<(Kind, f64)> {
         "var" => (Kind::Reactive, 1.0),
         "kvar" => (Kind::Reactive, 1e3),
         "hz" => (Kind::Frequency, 1.0),
+        "pulse" | "pulses" => (Kind::Pulse, 1.0),
         _ => return None,
     };
     Some(known)

@@ -28,7 +28,40 @@ pub const FIRST: &str = "wanted: a first line of names such as t_s,va_v,vb_v,vc_
 
 /// All cases.
 pub fn cases() -> Vec<Case> {
-    [names(), cells(), stamps()].concat()
+    [names(), cells(), stamps(), pulses()].concat()
+}
+
+/// A column of pulses that is none, replayed as a count.
+fn pulses() -> Vec<Case> {
+    let csv = swap(&parts::csv(), ",mass_kg\n", ",mass_pulse\n");
+    let whole: String = csv.lines().enumerate().fold(String::new(), |text, (n, row)| match n {
+        0 => format!("{text}{row}\n"),
+        n => format!("{text}{}\n", cell(row, 7, &(5_000 + n / 100).to_string())),
+    });
+    let mass = "source = \"pulse\"\nkg_per_pulse = 2\npulses = \"count\"";
+    let count = |name: &str, text: String, says: &[&str]| {
+        let words = [&["replay", "t.csv"][..], &REPLAY].concat();
+        let settings = swap(&parts::settings(), "source = \"none\"", mass);
+        Case::new(format!("csv pulses: {name}"), &words)
+            .file("t.csv", text)
+            .file("mill.toml", settings)
+            .says(&["t.csv"])
+            .says(says)
+    };
+    vec![
+        count("kilograms", csv.clone(), &["row 1 or soon after", "a count of 0.01 pulses", "pulses = \"edge\""]),
+        count(
+            "a count that falls",
+            line(&whole, 302, |row| cell(row, 7, "4000")),
+            &["a count of pulses that falls from 5003 to 4000", "wraps at its end or starts anew at zero"],
+        ),
+        count("a word", line(&whole, 3, |row| cell(row, 7, "on")), &["line 3", "'on'"]),
+        count(
+            "a name twice",
+            swap(&whole, "mass_pulse\n", "mass_pulse,MASS_PULSE\n"),
+            &["the column 'MASS_PULSE' is there twice"],
+        ),
+    ]
 }
 
 /// The first line.

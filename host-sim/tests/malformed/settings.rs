@@ -124,6 +124,16 @@ fn keys() -> Vec<Case> {
     let text = parts::settings();
     let mut all = vec![
         check(
+            "pulses that say nothing",
+            swap(&text, "source = \"none\"", "source = \"pulse\""),
+            &["key mass.kg_per_pulse: the key is missing", "key mass.pulses: the key is missing"],
+        ),
+        check(
+            "a pulse of nothing",
+            swap(&text, "source = \"none\"", "source = \"pulse\"\nkg_per_pulse = 0\npulses = \"egde\""),
+            &["kg_per_pulse: 0", "above 0, at most 1000000 kg", "did you mean \"edge\"?"],
+        ),
+        check(
             "an unknown key",
             swap(&text, "idle_power_kw", "idle_power_kW"),
             &["line 40, column 1, key mill.idle_power_kW: this key is not known", "did you mean idle_power_kw?"],

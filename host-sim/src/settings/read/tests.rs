@@ -1,6 +1,7 @@
 //! What the reader takes and refuses.
 
 use super::*;
+use crate::settings::{PulseForm, Pulses};
 use crate::settings::testing::{faults, good, parsed, with};
 
 /// The only fault of a text, as printed.
@@ -157,4 +158,29 @@ proptest::proptest! {
         let cut = format!("{}{text}{}", &good[..from.min(good.len())], &good[(from + length).min(good.len())..]);
         let _ = crate::settings::parse(&cut, "cut");
     }
+}
+
+/// Keys of pulses stand together; those of the other form, or of another source, are out of place.
+#[test]
+fn pulses_say_what_they_stand_for_and_how_they_are_shown() {
+    let mass = |lines: &str| format!("{}\n[mass]\n{lines}\n", good());
+    let pulses = |lines: &str| parsed(&mass(&format!("source = \"pulse\"\nkg_per_pulse = 2.5\n{lines}"))).0.mass.pulses.unwrap();
+    let count = pulses("pulses = \"count\"\ncounter_bits = 16");
+    assert_eq!(count, Pulses { kg: 2.5, form: PulseForm::Count { bits: Some(16) } });
+    let edge = pulses("pulses = \"edge\"\npulse_level = 24");
+    assert_eq!(edge.form, PulseForm::Edge { level: 24.0, least_s: 0.001 });
+    assert_eq!(parsed(&mass("source = \"trace\"")).0.mass.pulses, None);
+    for (lines, parts) in [
+        ("source = \"pulse\"\npulses = \"count\"", ["key mass.kg_per_pulse: the key is missing", "above 0"]),
+        ("source = \"pulse\"\nkg_per_pulse = 1", ["key mass.pulses: the key is missing", "\"count\" or \"edge\""]),
+        ("kg_per_pulse = 1", ["key mass.kg_per_pulse", "unless source = \"pulse\""]),
+        ("source = \"pulse\"\nkg_per_pulse = 0\npulses = \"edge\"", ["kg_per_pulse: 0", "above 0, at most 1000000 kg"]),
+        ("source = \"pulse\"\nkg_per_pulse = 1\npulses = \"edge\"\ncounter_bits = 16", ["counter_bits", "\"edge\""]),
+        ("source = \"pulse\"\nkg_per_pulse = 1\npulses = \"count\"\npulse_level = 5", ["pulse_level", "\"count\""]),
+    ] {
+        says(&mass(lines), &parts);
+    }
+    let log = mass("source = \"pulse\"\nkg_per_pulse = 1\npulses = \"edge\"")
+        .replace("rate_hz = 4000\nvoltage_full_scale_v = 800\ncurrent_full_scale_a = 1600", "values = \"rms\"\nrate_hz = 1");
+    says(&log, &["key mass.pulses", "a pulse is shorter than a row"]);
 }

@@ -16,10 +16,16 @@ pub(super) struct Head {
 
 /// Reads a record and appends its values to the columns, NaN where missing; what is wrong with it
 /// in words otherwise (some columns may then be one longer than others).
-pub(super) fn frame(line: &[u8], analogs: &[Analog], digital: usize, columns: &mut [Vec<f64>]) -> Result<Head, String> {
+pub(super) fn frame(
+    line: &[u8],
+    analogs: &[Analog],
+    digital: usize,
+    status: Option<usize>,
+    columns: &mut [Vec<f64>],
+) -> Result<Head, String> {
     let mut cells = Cells::new(line);
     let head = [next(&mut cells, line, analogs.len(), digital)?, next(&mut cells, line, analogs.len(), digital)?];
-    for (analog, column) in analogs.iter().zip(columns) {
+    for (analog, column) in analogs.iter().zip(&mut *columns) {
         let value = next(&mut cells, line, analogs.len(), digital)?.filter(|x| !is_missing(*x, analog));
         column.push(value.map_or(f64::NAN, |x| finite(x * analog.slope + analog.offset)));
     }
@@ -29,9 +35,22 @@ pub(super) fn frame(line: &[u8], analogs: &[Analog], digital: usize, columns: &m
     let spare = rest.is_some_and(|rest| rest.is_empty() || rest.ends_with(b","));
     if states == digital || (spare && states == digital + 1) {
         let [number, stamp] = head;
+        if let (Some(status), Some(column)) = (status, columns.get_mut(analogs.len())) {
+            column.push(state(rest.and_then(|rest| rest.split(|byte| *byte == b',').nth(status)))?);
+        }
         return Ok(Head { number, stamp });
     }
     Err(count(line, analogs.len(), digital))
+}
+
+/// A state in text: 0 or 1; NaN where the field is empty.
+fn state(field: Option<&[u8]>) -> Result<f64, String> {
+    match field.map(<[u8]>::trim_ascii) {
+        Some(b"0") => Ok(0.0),
+        Some(b"1") => Ok(1.0),
+        None | Some(b"") => Ok(f64::NAN),
+        Some(other) => Err(format!("a status value is '{}', not 0 or 1", String::from_utf8_lossy(other))),
+    }
 }
 
 fn is_missing(x: f64, analog: &Analog) -> bool {
@@ -73,7 +92,7 @@ mod tests {
         let narrow = analog("1,IA,A,,A,2,1,0,-32767,32767,1,1,P", false).unwrap();
         let wide = analog("2,IB,B,,A,1,0,0,-100000,100000,1,1,P", false).unwrap();
         let mut columns = vec![vec![], vec![]];
-        let head = frame(line.as_bytes(), &[narrow, wide], digital, &mut columns)?;
+        let head = frame(line.as_bytes(), &[narrow, wide], digital, None, &mut columns)?;
         Ok((head.stamp, format!("{} {}", columns[0][0], columns[1][0])))
     }
 

@@ -27,6 +27,8 @@ pub(super) struct Config {
     pub revision: Revision,
     pub analogs: Vec<Analog>,
     pub digital: usize,
+    /// The names of the status channels.
+    pub states: Vec<String>,
     pub nominal_hz: Option<f64>,
     /// Empty when time comes from the stamps.
     pub rates: Vec<Rate>,
@@ -98,6 +100,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
             .map_err(|bad| lines.fault(bad.found).wanted(bad.wanted).mend(bad.mend))?;
         analog_channels.push(channel);
     }
+    let mut states = Vec::new();
     for _ in 0..digital {
         let line = lines.next("a line for each status channel that line 2 announces")?;
         if !is_digital(line) {
@@ -106,6 +109,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
                 .wanted("n,id,ph,ccbm,y as line 2 announces")
                 .mend(COPY));
         }
+        states.push(line.split(',').nth(1).unwrap_or_default().trim().to_owned());
     }
     let line = lines.next("the line frequency")?;
     let nominal_hz = match line.trim_end_matches(',').trim() {
@@ -162,6 +166,7 @@ pub(super) fn parse(file: &str, text: &str) -> Result<Config, Fault> {
         revision,
         analogs: analog_channels,
         digital,
+        states,
         nominal_hz,
         rates,
         frames,

@@ -16,7 +16,7 @@ mod stamp;
 mod text;
 
 use super::source::Source;
-use super::{Meta, Options, Reader, Rows, block_rows};
+use super::{Channel, Kind, Meta, Options, Reader, Rows, block_rows};
 use crate::error::Fault;
 use clock::Clock;
 use config::{Config, Revision};
@@ -33,6 +33,8 @@ pub struct Comtrade {
     data: Source,
     clock: Clock,
     accept_short: bool,
+    /// The status channel that is handed out, by its place.
+    status: Option<usize>,
     /// Bytes of a binary record.
     size: Option<usize>,
     frames: u64,
@@ -151,7 +153,8 @@ impl Comtrade {
         let clock = Clock::new(data.name(), &config, options, lenient);
         let warnings = config.warnings.clone();
         let accept_short = options.accept_short;
-        let mut reader = Self { meta, config, data, clock, accept_short, size, frames: 0, done: false, warnings };
+        let status = None;
+        let mut reader = Self { meta, config, data, clock, accept_short, status, size, frames: 0, done: false, warnings };
         reader.check_length()?;
         Ok(reader)
     }
@@ -254,6 +257,9 @@ impl Comtrade {
         }
         let Config { encoding, revision, analogs, .. } = &self.config;
         record::values(records, size, *encoding, *revision, analogs, &mut rows.columns);
+        if let (Some(status), Some(column)) = (self.status, rows.columns.get_mut(analogs.len())) {
+            record::states(records, size, *encoding, analogs.len(), status, column);
+        }
         rows.len = whole;
         self.frames += whole as u64;
         self.data.take(whole * size);
@@ -280,7 +286,7 @@ impl Comtrade {
             let end = offset + bytes.len() as u64;
             // A last line without its end may be cut inside a figure, unless it is the last announced.
             let cut = !ended && self.frames + 1 < self.config.frames;
-            let result = ascii::frame(bytes, &self.config.analogs, self.config.digital, &mut rows.columns);
+            let result = ascii::frame(bytes, &self.config.analogs, self.config.digital, self.status, &mut rows.columns);
             let head = match result {
                 Ok(head) if !cut => head,
                 Err(found) if ended => {
@@ -321,7 +327,7 @@ impl Reader for Comtrade {
     }
 
     fn read(&mut self, rows: &mut Rows) -> anyhow::Result<usize> {
-        rows.reset(self.config.analogs.len());
+        rows.reset(self.meta.channels.len());
         if !self.done {
             match self.size {
                 Some(size) => self.read_binary(size, rows)?,
@@ -337,6 +343,16 @@ impl Reader for Comtrade {
 
     fn progress(&self) -> (u64, Option<u64>) {
         (self.data.offset(), self.data.total())
+    }
+
+    fn want_status(&mut self, name: &str) {
+        let same = |state: &String| state.eq_ignore_ascii_case(name.trim());
+        self.status = self.config.states.iter().position(same);
+        if let Some(at) = self.status {
+            let name = self.config.states[at].clone();
+            let (phase, unit, flaw) = (String::new(), String::new(), None);
+            self.meta.channels.push(Channel { name, phase, unit, to_si: 1.0, kind: Kind::Pulse, step: 0.0, flaw });
+        }
     }
 }
 

@@ -107,6 +107,19 @@ pub(super) fn values(
     }
 }
 
+/// Appends a status channel of whole records, 0 or 1: bit by bit after the analog values, sixteen a word.
+pub(super) fn states(
+    records: &[u8],
+    size: usize,
+    encoding: Encoding,
+    analogs: usize,
+    status: usize,
+    column: &mut Vec<f64>,
+) {
+    let at = 8 + analogs * encoding.width() + status / 16 * 2;
+    decode(column, records, size, at, move |word| f64::from(u16::from_le_bytes(word) >> (status % 16) & 1));
+}
+
 /// Appends the values of one channel, which stands at byte `at` of each record. What does not depend on the
 /// record is in the closure by value, so that nothing is looked up and several values can be made at once.
 #[inline]

@@ -254,3 +254,41 @@ proptest! {
         }
     }
 }
+
+/// Status channels by hand: 18 of them, two words a record; the 18th is bit 1 of the second word (IEEE C37.111-1999, 8.6).
+#[test]
+fn one_status_channel_is_handed_out_where_it_is_wanted() {
+    use std::fmt::Write as _;
+    let lines = (1..=18).fold(String::new(), |mut lines, n| {
+        let name = if n == 18 { "Pulse".to_owned() } else { format!("S{n}") };
+        let _ = write!(lines, "{n},{name},,,0\r\n");
+        lines
+    });
+    let cfg = CFG.replace("2,2A,0D", "20,2A,18D").replace("1,1,P\r\n", &format!("1,1,P\r\n{lines}"));
+    let wave = [0_u16, 2, 2];
+    let mut dat = Vec::new();
+    for (record, state) in records(3).chunks(12).zip(wave) {
+        dat.extend(record);
+        dat.extend(0xfffd_u16.to_le_bytes());
+        dat.extend(state.to_le_bytes());
+    }
+    let text: String = wave.iter().enumerate().fold(String::new(), |mut text, (n, state)| {
+        let _ = writeln!(text, "{},{},5,6,{}{}", n + 1, n * 250, "1,".repeat(17), state / 2);
+        text
+    });
+    for (cfg, dat) in [(cfg.clone(), dat), (cfg.replace("BINARY", "ASCII"), text.into_bytes())] {
+        let pair = Pair::new(&cfg, &dat);
+        for (name, seen) in [("PULSE", true), ("S19", false)] {
+            let mut reader = crate::trace::open(&pair.path().to_string_lossy(), &Options::default()).unwrap();
+            reader.want_status(name);
+            let (meta, rows, _) = drain(reader).unwrap();
+            assert_eq!(meta.channels.len(), if seen { 3 } else { 2 });
+            assert!(!seen || (meta.channels[2].kind, rows.columns[2].as_slice()) == (Kind::Pulse, &[0.0, 1.0, 1.0]));
+        }
+    }
+    let bad = Pair::new(&cfg.replace("BINARY", "ASCII"), format!("1,0,5,6,{}2\n", "1,".repeat(17)).as_bytes());
+    let mut reader = crate::trace::open(&bad.path().to_string_lossy(), &Options::default()).unwrap();
+    reader.want_status("pulse");
+    let fault = drain(reader).unwrap_err().to_string();
+    assert!(fault.contains("a status value is '2'"), "{fault}");
+}

@@ -37,12 +37,13 @@ const ENDINGS: [(&str, &str, Kind, f64); 10] = [
 ];
 
 /// Whole names of a logger's columns; of other names with these endings nothing is known.
-const NAMES: [(&str, &str, Kind, f64); 5] = [
+const NAMES: [(&str, &str, Kind, f64); 6] = [
     ("active_w", "W", Kind::Active, 1.0),
     ("active_kw", "kW", Kind::Active, 1e3),
     ("reactive_var", "var", Kind::Reactive, 1.0),
     ("reactive_kvar", "kvar", Kind::Reactive, 1e3),
     ("frequency_hz", "Hz", Kind::Frequency, 1.0),
+    ("mass_pulse", "", Kind::Pulse, 1.0),
 ];
 
 /// The columns of a trace.
