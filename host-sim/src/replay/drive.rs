@@ -309,7 +309,10 @@ impl Loop<'_> {
 /// A fault of the column of pulses, in this row or one of the seven after it.
 fn no_pulse(source: &Source, row: u64, (found, wanted): Bad) -> Fault {
     let place = format!("row {row} or soon after, {:.3} s of rows", (row - 1) as f64 / source.rows_hz);
-    Fault::new(&*source.path, found).at(place).wanted(wanted).mend("see [mass] pulses in docs/formats.md, or correct the column")
+    Fault::new(&*source.path, found)
+        .at(place)
+        .wanted(wanted)
+        .mend("see [mass] pulses in docs/formats.md, or correct the column")
 }
 
 impl Core<'_> {

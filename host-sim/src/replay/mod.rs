@@ -37,7 +37,9 @@ use crate::report::runs::Runs;
 use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
-use crate::report::{Input, LoadRow, Reason, Summary, TotalsRow, TraceRow, Voltages, Whole, Why, advice};
+use crate::report::{
+    Input, LoadRow, Reason, Summary, TachometerRow, TotalsRow, TraceRow, Voltages, Whole, Why, advice,
+};
 use crate::settings::{self, Settings, Values, Wiring};
 use crate::terminal::{Screen, say};
 use crate::trace::Reader as _;
@@ -179,7 +181,8 @@ fn one(
     let mass_kg = totals.mass_t.map(|t| t * 1000.0);
     let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, &input);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
-    let mut summary = summary(&source, &side, &end, (totals, load, runs), &args.settings, warnings);
+    let tachometer = outputs.tachometer.row(input.tachometer, input.estimated);
+    let mut summary = summary(&source, &side, &end, (totals, load, tachometer, runs), &args.settings, warnings);
     let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
     (summary.rms, summary.estimated) = (input.rms, input.estimates());
     // What was set is no estimate.
@@ -187,6 +190,7 @@ fn one(
     // What makes all figures wrong comes first.
     summary.warnings.splice(0..0, signs.chain(estimate(settings, &input)));
     summary.warnings.extend(outputs.ledger.warnings());
+    summary.warnings.extend(outputs.tachometer.advice(&summary.tachometer, settings.transmission.speed_ratio));
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;
@@ -294,7 +298,7 @@ fn summary(
     source: &Source,
     side: &Side,
     end: &drive::End,
-    (totals, load, runs): (TotalsRow, LoadRow, Runs),
+    (totals, load, tachometer, runs): (TotalsRow, LoadRow, TachometerRow, Runs),
     settings: &Path,
     known: &[String],
 ) -> Summary {
@@ -320,7 +324,7 @@ fn summary(
     }
     let settings_path = settings.display().to_string();
     let marks = end.marks.clone();
-    Summary { trace, settings_path, totals, load, runs, rms: false, estimated: vec![], marks, warnings }
+    Summary { trace, settings_path, totals, load, tachometer, runs, rms: false, estimated: vec![], marks, warnings }
 }
 
 #[cfg(test)]

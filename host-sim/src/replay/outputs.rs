@@ -18,6 +18,7 @@ use crate::report::csv::Csv;
 use crate::report::json::Json;
 use crate::report::load::Load;
 use crate::report::page::Page;
+use crate::report::tachometer::Tachometer;
 use crate::report::text::Text;
 use crate::report::wiring::Wiring;
 use crate::report::{EventRow, Input, IntervalRow, Sink, Summary, Whole};
@@ -47,6 +48,8 @@ pub struct Outputs {
     pub ledger: Ledger,
     /// How the motor was loaded.
     pub load: Load,
+    /// A tachometer against the slip.
+    pub tachometer: Tachometer,
     /// Signs of wrong wiring.
     pub wiring: Wiring,
     rated_a: f64,
@@ -87,6 +90,7 @@ impl Outputs {
             bits,
             ledger: Ledger::new(settings, &source.path, rate_hz),
             load: Load::default(),
+            tachometer: Tachometer::new(settings),
             wiring: Wiring::default(),
             rated_a: settings.motor.rated_current_a,
             text: Text::default(),
@@ -145,6 +149,9 @@ impl Listener for Outputs {
 
     fn passes(&mut self, length: Span, news: &News) {
         self.ledger.passes(length, news.mass_mg);
+        if let Some(speed) = news.speed {
+            self.tachometer.reads(speed);
+        }
     }
 
     fn mark(&mut self, now: Instant, note: &str) -> anyhow::Result<()> {
@@ -153,11 +160,13 @@ impl Listener for Outputs {
 
     fn gap(&mut self, length: Span) -> anyhow::Result<()> {
         self.ledger.gap(length);
+        self.tachometer.gap();
         self.bits.as_ref().map_or(Ok(()), Bits::gap)
     }
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
         self.ledger.moment(moment);
+        self.tachometer.moment(moment);
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Moment(*moment))?;
         }
@@ -175,6 +184,7 @@ impl Listener for Outputs {
         self.wiring.interval(interval, self.rated_a);
         self.ledger.interval(interval);
         self.load.interval(interval, self.rate_hz);
+        self.tachometer.interval(interval);
         self.text.interval(interval, self.rate_hz);
         if self.sinks.is_empty() {
             return Ok(());

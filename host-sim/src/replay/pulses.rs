@@ -131,7 +131,10 @@ impl Count {
         const WANTED: &str = "a count of pulses that rises, wraps at its end or starts anew at zero";
         let now = reading.round();
         if (reading - now).abs() > WHOLE {
-            return Err((format!("a count of {reading} pulses"), "whole pulses; a level needs pulses = \"edge\" in [mass]"));
+            return Err((
+                format!("a count of {reading} pulses"),
+                "whole pulses; a level needs pulses = \"edge\" in [mass]",
+            ));
         }
         let gap = std::mem::take(&mut self.gap);
         let Some(last) = self.last.replace(now) else { return Ok(0.0) };

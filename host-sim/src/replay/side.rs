@@ -59,9 +59,10 @@ impl Side {
         };
         let (mass, no_mass) = match settings.source {
             _ if batch => (Mass::Nothing, "a weighed batch is known only as a whole"),
-            None if column == Mass::Nothing && selection.pulse.is_some() => {
-                (column, "the trace has pulses, but the settings do not say what one stands for: [mass] source = \"pulse\"")
-            }
+            None if column == Mass::Nothing && selection.pulse.is_some() => (
+                column,
+                "the trace has pulses, but the settings do not say what one stands for: [mass] source = \"pulse\"",
+            ),
             None if column == Mass::Nothing => (column, "no mass is in the trace, nor --mass-kg given"),
             Some(MassSource::Trace) if column == Mass::Nothing => {
                 (column, "the trace has no channel of mass or feed rate")

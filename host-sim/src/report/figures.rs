@@ -1,5 +1,7 @@
 //! The figures of a trace with names and units for people: one list for the table and for the page.
 
+use super::tachometer::NO_TACHOMETER;
+use super::words::short;
 use super::{Reason, Summary, Why};
 use crate::settings::Settings;
 
@@ -104,6 +106,16 @@ pub fn peak_current(end: &Summary) -> Figure {
 /// The highest level of the thermal image.
 pub fn thermal(end: &Summary) -> Figure {
     figure("thermal image", end.totals.max_thermal_pct, "% of trip level, highest", &end.totals.why, "max_thermal_pct")
+}
+
+/// Tachometer less speed by slip, where there is a tachometer.
+pub fn tachometer(end: &Summary) -> Option<Figure> {
+    let t = &end.tachometer;
+    let there = t.intervals > 0 || t.why.get("mean_rpm").is_some_and(|why| *why != NO_TACHOMETER);
+    let slip = t.slip_ratio.map_or(String::new(), |ratio| format!(", {} times its slip", short(ratio)));
+    let beside = format!("against the speed by slip{slip}");
+    there
+        .then(|| Figure { beside, ..figure("tachometer", t.mean_difference_rpm, "rpm", &t.why, "mean_difference_rpm") })
 }
 
 #[cfg(test)]

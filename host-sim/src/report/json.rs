@@ -2,8 +2,8 @@
 //!
 //! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
 //! its length is known the document is put together in the order in which it is read:
-//! `{ format, trace, intervals, events, totals, load, runs, by_batch, by_material, by_screen, whole, uncertainty, estimated, marks,
-//! warnings }`.
+//! `{ format, trace, intervals, events, totals, load, tachometer, runs, by_batch, by_material, by_screen, whole, uncertainty, estimated,
+//! marks, warnings }`.
 
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Seek, Write};
@@ -91,6 +91,7 @@ fn compose(out: &mut impl Write, [intervals, events]: [Option<File>; 2], end: &S
     list(out, "events", events)?;
     member(out, "totals", &end.totals, ",")?;
     member(out, "load", &end.load, ",")?;
+    member(out, "tachometer", &end.tachometer, ",")?;
     member(out, "runs", &end.runs.runs, ",")?;
     member(out, "by_batch", &end.runs.by_batch, ",")?;
     member(out, "by_material", &end.runs.by_material, ",")?;
@@ -203,6 +204,7 @@ mod tests {
                 &json["load"],
                 "measured_s mean_pct rms_pct p95_pct highest_pct highest_1s_pct highest_10s_pct above_100_s above_110_s",
             ),
+            (&json["tachometer"], "mean_rpm mean_by_slip_rpm mean_difference_rpm slip_ratio intervals why"),
         ] {
             for name in names.split_whitespace() {
                 assert!(object.get(name).is_some(), "{name}");

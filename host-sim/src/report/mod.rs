@@ -19,6 +19,7 @@ pub mod runs;
 pub mod several;
 mod story;
 pub mod sums;
+pub mod tachometer;
 #[cfg(test)]
 mod testing;
 pub mod text;
@@ -40,6 +41,7 @@ use clock::Clock;
 pub use event::{EventRow, cause_name};
 pub use interval::IntervalRow;
 pub use load::LoadRow;
+pub use tachometer::TachometerRow;
 pub use totals::TotalsRow;
 
 /// Why a figure cannot be had, in plain words.
@@ -189,6 +191,8 @@ pub struct Summary {
     pub totals: TotalsRow,
     /// How the motor was loaded while it ran.
     pub load: LoadRow,
+    /// A tachometer against the speed by slip.
+    pub tachometer: TachometerRow,
     /// Energy per tonne by run, with its uncertainty.
     pub runs: runs::Runs,
     /// Whether its rows are rms values.

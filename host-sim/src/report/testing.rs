@@ -6,6 +6,7 @@ use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Volts, Watts};
 
 use super::load::Load;
+use super::tachometer::Tachometer;
 use super::totals::Beside;
 use super::{Input, IntervalRow, Summary, TotalsRow, TraceRow, Why};
 use crate::settings::Settings;
@@ -46,6 +47,7 @@ pub fn summary() -> Summary {
         load: Load::default().row(&totals, 55.0),
         runs: crate::report::runs::Runs::default(),
         totals,
+        tachometer: Tachometer::new(&settings()).row(false, false),
         rms: false,
         estimated: vec![],
         marks: vec![],

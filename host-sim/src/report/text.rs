@@ -191,7 +191,8 @@ impl<W: Write> Page<'_, W> {
         let share = current.value.map(|a| short(a / motor.rated_current_a * 100.0)).unwrap_or_default();
         table.line(&current, &format!("A {share:>12} % of rated"))?;
         let thermal = figures::thermal(end);
-        table.line(&thermal, thermal.unit)
+        table.line(&thermal, thermal.unit)?;
+        figures::tachometer(end).map_or(Ok(()), |f| table.line(&f, format!("{} {}", f.unit, f.beside).trim_end()))
     }
 
     fn picture(&mut self) -> io::Result<()> {

@@ -11,7 +11,8 @@ const LEAST_S: f64 = 0.001;
 /// Reads the keys; `wanted` where pulses are the source, `rms` where a row of the trace holds rms values.
 pub(super) fn read(t: &mut Table<'_>, wanted: bool, rms: bool) -> Option<Pulses> {
     let forms = [("count", false), ("edge", true)];
-    let number = |t: &mut Table<'_>, key, limits| if wanted { t.need_number(key, limits) } else { t.number(key, limits) };
+    let number =
+        |t: &mut Table<'_>, key, limits| if wanted { t.need_number(key, limits) } else { t.number(key, limits) };
     let kg = number(t, "kg_per_pulse", &limits::KG_PER_PULSE);
     let edge = if wanted { t.need_word("pulses", &forms) } else { t.word("pulses", &forms) };
     let bits = t.whole("counter_bits", &limits::COUNTER_BITS);

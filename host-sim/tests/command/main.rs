@@ -10,6 +10,7 @@ mod rms;
 mod several;
 #[cfg(unix)]
 mod signals;
+mod tachometer;
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};

@@ -1,8 +1,8 @@
 //! What the reader takes and refuses.
 
 use super::*;
-use crate::settings::{PulseForm, Pulses};
 use crate::settings::testing::{faults, good, parsed, with};
+use crate::settings::{PulseForm, Pulses};
 
 /// The only fault of a text, as printed.
 fn only(text: &str) -> String {
@@ -164,7 +164,8 @@ proptest::proptest! {
 #[test]
 fn pulses_say_what_they_stand_for_and_how_they_are_shown() {
     let mass = |lines: &str| format!("{}\n[mass]\n{lines}\n", good());
-    let pulses = |lines: &str| parsed(&mass(&format!("source = \"pulse\"\nkg_per_pulse = 2.5\n{lines}"))).0.mass.pulses.unwrap();
+    let pulses =
+        |lines: &str| parsed(&mass(&format!("source = \"pulse\"\nkg_per_pulse = 2.5\n{lines}"))).0.mass.pulses.unwrap();
     let count = pulses("pulses = \"count\"\ncounter_bits = 16");
     assert_eq!(count, Pulses { kg: 2.5, form: PulseForm::Count { bits: Some(16) } });
     let edge = pulses("pulses = \"edge\"\npulse_level = 24");
@@ -180,7 +181,9 @@ fn pulses_say_what_they_stand_for_and_how_they_are_shown() {
     ] {
         says(&mass(lines), &parts);
     }
-    let log = mass("source = \"pulse\"\nkg_per_pulse = 1\npulses = \"edge\"")
-        .replace("rate_hz = 4000\nvoltage_full_scale_v = 800\ncurrent_full_scale_a = 1600", "values = \"rms\"\nrate_hz = 1");
+    let log = mass("source = \"pulse\"\nkg_per_pulse = 1\npulses = \"edge\"").replace(
+        "rate_hz = 4000\nvoltage_full_scale_v = 800\ncurrent_full_scale_a = 1600",
+        "values = \"rms\"\nrate_hz = 1",
+    );
     says(&log, &["key mass.pulses", "a pulse is shorter than a row"]);
 }

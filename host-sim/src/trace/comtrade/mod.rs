@@ -154,7 +154,8 @@ impl Comtrade {
         let warnings = config.warnings.clone();
         let accept_short = options.accept_short;
         let status = None;
-        let mut reader = Self { meta, config, data, clock, accept_short, status, size, frames: 0, done: false, warnings };
+        let mut reader =
+            Self { meta, config, data, clock, accept_short, status, size, frames: 0, done: false, warnings };
         reader.check_length()?;
         Ok(reader)
     }
