@@ -14,8 +14,9 @@ use serde_json::{Map, Value, json};
 
 use crate::clash;
 use crate::cli::{CheckSettings, show};
+use crate::report::uncertainty::Estimate;
 use crate::settings::derive::Provenance;
-use crate::settings::{self, Warning};
+use crate::settings::{self, Warning, Wiring};
 
 use expected::Expected;
 pub use figures::lines;
@@ -56,6 +57,13 @@ pub fn run(args: &CheckSettings) -> anyhow::Result<ExitCode> {
     let (settings, warnings) = settings::load(&args.file)?;
     let mut lines = lines(&settings, &[]);
     lines.push(Line::Expected(expected::expected(&settings)?, model::model(&settings)));
+    if settings.supply.wiring == Wiring::CurrentsOnly {
+        lines.push(Line::Note(format!(
+            "Power is estimated from the current, unless a log of rms values has it: by up to {:.0} % of rated power more may it \
+             be off, where the voltage is not the nominal one (docs/accuracy.md).",
+            100.0 * Estimate::Nominal.limit()
+        )));
+    }
     lines.extend(rounded::lines(&settings)?);
     lines.extend(warnings.into_iter().map(Line::Warning));
     let name = args.file.display().to_string();

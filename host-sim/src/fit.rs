@@ -13,12 +13,15 @@ use crate::error::Fault;
 use crate::settings::{Settings, Wiring};
 use circuit::Circuit;
 
-/// The integer settings for a sampling rate in hertz.
+/// The integer settings for a sampling rate in hertz. Currents alone have power by the motor's curve: the core has no other.
 ///
 /// # Errors
 ///
 /// A nameplate from which no equivalent circuit follows, or a figure beyond the core's ranges.
 pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
+    if settings.supply.wiring == Wiring::CurrentsOnly {
+        return estimating_settings(settings, rate_hz);
+    }
     checked(settings, &assemble(settings, &circuit::fit(settings)?, rate_hz))
 }
 

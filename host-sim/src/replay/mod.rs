@@ -164,7 +164,9 @@ fn one(
     let core = match settings.sampling.values {
         Values::Samples => Core::Samples(Box::new(Monitor::new(&core).context(refused)?), &converter),
         Values::Rms => {
-            let c = core.build().context(refused)?.judge;
+            let mut c = core.build().context(refused)?.judge;
+            // Currents alone have a curve always; power that was logged is better.
+            c.curve = c.curve.filter(|_| source.estimates);
             Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
         }
     };
@@ -269,6 +271,13 @@ fn estimate(settings: &Settings, input: &Input) -> Vec<String> {
             "active power is not measured: it is estimated from the current by the motor's circuit at {at}. Powers, energies, \
              torque and speed are estimates, poor ones in a start, a stall and with a line lost, and power given back is not \
              seen. To mend it, log active power"
+        ));
+    }
+    if !input.estimated && input.voltages.is_none() {
+        out.push(format!(
+            "voltage is not measured: reactive and apparent power and the power factor are estimated at {} V, at which shaft power and \
+             speed are worked out as well. To mend it, log the voltages",
+            settings.supply.line_voltage_v
         ));
     }
     if input.voltages.is_none() && settings.trips.undervoltage.is_some() {

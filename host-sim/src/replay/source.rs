@@ -54,16 +54,13 @@ impl Source {
         let own = trace::require_single_rate(reader.meta())?;
         let values = settings.sampling.values;
         let rows_hz = agree(path, own, wanted, values)?;
-        let rate_hz = match values {
-            Values::Samples => rows_hz,
-            Values::Rms if reader.meta().format == "CSV" => (TICKS_HZ / rows_hz).round() * rows_hz,
-            Values::Rms => {
-                return Err(Fault::new(path, format!("a {} record of rms values", reader.meta().format))
-                    .wanted("a CSV log where [sampling] says values = \"rms\"")
-                    .mend("export the log as CSV; for a record of samples take the line out of the settings")
-                    .into());
-            }
-        };
+        if values == Values::Rms && reader.meta().format != "CSV" {
+            return Err(Fault::new(path, format!("a {} record of rms values", reader.meta().format))
+                .wanted("a CSV log where [sampling] says values = \"rms\"")
+                .mend("export the log as CSV; for a record of samples take the line out of the settings")
+                .into());
+        }
+        let rate_hz = clock_hz(values, rows_hz);
         let selection = select::select(reader.meta(), settings.supply.wiring, &settings.channels)?;
         let blind = settings.supply.wiring == Wiring::CurrentsOnly;
         let estimates = blind && values == Values::Samples || values == Values::Rms && selection.active.is_none();
@@ -76,6 +73,14 @@ impl Source {
         let station = Some(reader.meta().station.trim().to_owned()).filter(|name| !name.is_empty());
         let reader = Bridged::new(reader, &selection, nominal, rate_hz, options.gaps_split);
         Ok(Self { path: path.to_owned(), reader, rows_hz, rate_hz, selection, estimates, station, start, warnings })
+    }
+}
+
+/// What the core's clock counts a second where a trace has so many rows, Hz.
+pub fn clock_hz(values: Values, rows_hz: f64) -> f64 {
+    match values {
+        Values::Samples => rows_hz,
+        Values::Rms => (TICKS_HZ / rows_hz).round() * rows_hz,
     }
 }
 

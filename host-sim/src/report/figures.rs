@@ -57,7 +57,7 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
 
 /// Says of a figure that it is an estimate, where power is.
 fn estimate(end: &Summary, f: &mut Figure) {
-    if !end.estimated.is_empty() {
+    if end.estimates_power() {
         let blank = if f.beside.is_empty() { "" } else { " " };
         f.beside = format!("{}{blank}estimated", f.beside);
     }

@@ -105,6 +105,7 @@ impl Input {
 
     /// The names of the figures that are estimates, in every part of the output.
     pub fn estimates(&self) -> Vec<&'static str> {
+        const OF_VOLTAGE: [&str; 4] = ["reactive_var", "reactive_kvarh", "apparent_va", "power_factor"];
         const OF_CURRENT: [&str; 30] = [
             "active_w",
             "reactive_var",
@@ -139,7 +140,12 @@ impl Input {
         ];
         let speed = (!self.tachometer).then_some("speed_rpm");
         let apparent = self.voltages.is_none().then_some("apparent_va");
-        if self.estimated { OF_CURRENT.into_iter().chain(speed).chain(apparent).collect() } else { Vec::new() }
+        match (self.estimated, self.voltages) {
+            (true, _) => OF_CURRENT.into_iter().chain(speed).chain(apparent).collect(),
+            // Active power is measured; what wants a voltage as well is not.
+            (false, None) => OF_VOLTAGE.into(),
+            (false, Some(_)) => Vec::new(),
+        }
     }
 }
 
@@ -203,6 +209,13 @@ pub struct Summary {
     pub marks: Vec<Mark>,
     /// What a person should know, one sentence each.
     pub warnings: Vec<String>,
+}
+
+impl Summary {
+    /// Whether active power, and with it every energy, is an estimate.
+    pub fn estimates_power(&self) -> bool {
+        self.estimated.contains(&"active_w")
+    }
 }
 
 /// Markers that are kept: memory does not grow with the length of a trace.

@@ -242,7 +242,7 @@ impl<W: Write> Page<'_, W> {
 
     /// What a heading says of figures that are estimates.
     fn estimated(&self) -> &'static str {
-        if self.end.estimated.is_empty() { "" } else { ", estimated" }
+        if self.end.estimates_power() { ", estimated" } else { "" }
     }
 
     fn heading(&mut self, text: &str) -> io::Result<()> {

@@ -51,7 +51,7 @@ pub enum Estimate {
 
 impl Estimate {
     /// Limit of the error, share of rated power.
-    fn limit(self) -> f64 {
+    pub fn limit(self) -> f64 {
         let [measured, nominal] = ESTIMATED_PCT;
         if self == Self::Measured { measured / 100.0 } else { nominal / 100.0 }
     }

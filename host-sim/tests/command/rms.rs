@@ -7,7 +7,7 @@ use serde_json::Value;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{run, shaftwork};
+use super::{at, run, shaftwork};
 
 /// The columns of a log and, of each sample, what is summed: six squares and the power.
 fn averaged(samples: &str, rate_hz: f64, rows_hz: f64) -> String {
@@ -206,4 +206,20 @@ fn currents_alone() {
     let still = intervals.iter().find(|row| row["t_s"].as_f64().unwrap() > 1.0).unwrap();
     assert_eq!(still["why"]["frequency_hz"], "there is no current, or its frequency is still being acquired");
     assert!(alone["estimated"].as_array().unwrap().contains(&Value::from("net_kwh_per_t")));
+}
+
+/// What `replay` takes `check-settings` takes: currents alone, of samples and of a log, and says that power is an estimate.
+#[test]
+fn settings_of_currents_alone_are_sound() {
+    let folder = tempfile::tempdir().unwrap();
+    let settings = std::fs::read_to_string(at("examples/demo/settings.toml")).unwrap();
+    let alone = settings.replace("four-wire", "currents-only");
+    assert_ne!(alone, settings);
+    for (name, text) in [("samples", alone.clone()), ("log", for_rows(&alone, 1.0))] {
+        let file = folder.path().join(format!("{name}.toml"));
+        std::fs::write(&file, text).unwrap();
+        let (status, told, fault) = run(shaftwork(&["check-settings", &file.display().to_string()]));
+        assert_eq!(status, Some(0), "{name}: {fault}");
+        assert!(told.contains("Power is estimated from the current") && told.contains("jam_delay_s"), "{told}");
+    }
 }

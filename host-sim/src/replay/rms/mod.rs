@@ -32,6 +32,8 @@ pub struct Rms {
     c: JudgeCoefficients,
     judge: Judge,
     wiring: Wiring,
+    /// Line to line, V: taken where power is measured and no voltage.
+    assumed_v: Option<f64>,
     least_a: f64,
     least_v: f64,
     /// Length of a row, Q16 ticks, and the half cycles that it is cut into.
@@ -66,7 +68,9 @@ impl Rms {
     /// Nothing seen yet. Rows and ticks a second, Hz.
     pub fn new(c: JudgeCoefficients, settings: &Settings, rows_hz: f64, rate_hz: f64) -> Self {
         let nominal_hz = settings.supply.frequency_hz;
+        let assumed = settings.supply.wiring == Wiring::CurrentsOnly && c.curve.is_none();
         Self {
+            assumed_v: assumed.then_some(settings.supply.line_voltage_v),
             judge: Judge::new(&c),
             c,
             wiring: settings.supply.wiring,
@@ -87,7 +91,8 @@ impl Rms {
 
     /// Takes a row; [`Rms::advance`] tells the judge of it.
     pub fn take(&mut self, row: &Row) {
-        let mut record = row.record(self.wiring);
+        let voltage = self.assumed_v.map_or(row.voltage, |volts| [volts; 3]);
+        let mut record = Row { voltage, ..*row }.record(self.wiring);
         // A cycle by the logged frequency; half a cycle is cut to fit the row, within 2 % of its length or so.
         let hertz = row.frequency_hz.unwrap_or(self.nominal_hz);
         record.cycle = Span((self.rate_hz / hertz * 65_536.0).round() as u64);

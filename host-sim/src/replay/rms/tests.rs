@@ -168,6 +168,31 @@ fn power_from_the_current() {
     assert_eq!(alone["totals"]["trips"], 0);
 }
 
+/// Three currents and the power: power is what was logged, and shaft power is the nameplate's at nominal voltage; reactive
+/// power alone is estimated, as root(S² - P²).
+#[test]
+fn power_that_is_measured_beside_currents_alone() {
+    let text = log(1.0, "ia_a,ib_a,ic_a,active_w", &[(3.0, "15.2,15.2,15.2,8635.3")]);
+    let document = replayed(1.0, &text, |settings| settings.replace("four-wire", "currents-only"));
+    let row = &document["intervals"][1];
+    near(&row["active_w"], 8_635.3, 0.01);
+    near(&row["shaft_w"], 7_500.0, 75.0);
+    near(&row["reactive_var"], 6_027.5, 1.0);
+    near(&row["apparent_va"], 10_530.9, 1.0);
+    near(&document["totals"]["electrical_kwh"], 8.635_3 * 3.0 / 3_600.0, 1e-6);
+    assert!(row["voltage_v"][0].is_null() && row["why"]["voltage_v"] == "voltage is not measured");
+    assert_eq!(
+        document["estimated"],
+        serde_json::json!(["reactive_var", "reactive_kvarh", "apparent_va", "power_factor"])
+    );
+    let words = document["warnings"][0].as_str().unwrap();
+    assert!(words.contains("voltage is not measured") && words.contains("at 400 V"), "{words}");
+    // Idling at the same current: no curve stands before the figure that was logged.
+    let text = log(1.0, "ia_a,ib_a,ic_a,active_w", &[(3.0, "15.2,15.2,15.2,3000")]);
+    let document = replayed(1.0, &text, |settings| settings.replace("four-wire", "currents-only"));
+    near(&document["intervals"][1]["active_w"], 3_000.0, 0.01);
+}
+
 /// Power of a motor goes with the square of the voltage at equal slip, its current with the voltage: 0.9 times both.
 #[test]
 fn a_measured_voltage_scales_the_curve() {
