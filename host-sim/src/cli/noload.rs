@@ -11,8 +11,9 @@ use clap::Args;
         shaftwork learn-no-load steps.cfg --settings mill.toml --winding-c 40 \\\n      \
         --out mill-2026.toml --svg no-load.svg\n\n\
         Take the belt off or open the coupling. Hold rated voltage, then steps down to\n\
-        a third of it (a variable transformer), each for ten seconds. With one voltage\n\
-        only the sum of both losses is measured.\n\n\
+        a third of it (a variable transformer), each for ten seconds; in a log of rms\n\
+        values, each for fifteen rows. With one voltage only the sum of both losses is\n\
+        measured.\n\n\
         Exit status: 0 done; 1 the content of an input is bad, or the motor drives\n\
         something; 2 wrong usage.")]
 pub struct LearnNoLoad {

@@ -10,7 +10,8 @@ use crate::replay::drive::Listener;
 use crate::report::number::frames_s;
 use crate::settings::Wiring;
 
-/// Windows that a level has at least: two seconds, so that the noise of a converter is averaged and a rotor has settled.
+/// Windows that a level has at least: two seconds of samples, so that the noise of a converter is averaged and a rotor has
+/// settled; as many rows of a log.
 pub const LEAST_WINDOWS: usize = 10;
 /// By how much windows of a level differ from its mean: voltage, current and power, parts of 1. Common practice, no
 /// source: mains wander by half a per cent, and the current of a saturated motor by three times as much.
@@ -170,6 +171,8 @@ pub struct Levels {
     pub longest: Option<[f64; 2]>,
     /// Windows, those with voltage, those with voltage and current.
     pub windows: [usize; 3],
+    /// Length of a window, s: the last one's.
+    pub window_s: f64,
     /// The highest voltage, V.
     pub highest_v: f64,
     /// Windows that were left out because samples lie at the converter's end.
@@ -187,6 +190,7 @@ impl Levels {
             found: Vec::new(),
             longest: None,
             windows: [0; 3],
+            window_s: 0.2,
             highest_v: 0.0,
             clipped: 0,
         }
@@ -235,6 +239,7 @@ impl Listener for Levels {
         let amps = (squares / 3.0).sqrt() >= THERE[1] * self.rated.current_a;
         let clipped = interval.window.clipped > 0;
         self.windows[0] += 1;
+        self.window_s = next.to_s - next.from_s;
         self.windows[1] += usize::from(volts);
         self.windows[2] += usize::from(volts && amps);
         self.highest_v = self.highest_v.max(line_v);

@@ -118,6 +118,7 @@ pub fn learn<'a>(
     winding_c: Option<f64>,
     accept_short: bool,
 ) -> anyhow::Result<Learnt<'a>> {
+    settings.need_voltages("learn-no-load")?;
     let motor = &settings.motor;
     let rated = Rated {
         line_v: motor.rated_voltage_v,

@@ -15,15 +15,13 @@ pub const MOST_FRICTION: f64 = 0.5;
 const MOST_SLIP: f64 = 0.2;
 /// What a tachometer or the model may be off by, part of synchronous speed.
 const SLIP_ERROR: f64 = 0.002;
-/// Length of a window, s.
-const WINDOW_S: f64 = 0.2;
 
 const UNCOUPLED: &str =
     "take the belt off or open the coupling, and record again; or cut the trace to the part without load";
 
 /// No voltage, no current, or nothing that stays.
 pub fn nothing_steady(trace: &str, levels: &Levels, rated: &Rated) -> Result<(), Fault> {
-    let wanted_s = LEAST_WINDOWS as f64 * WINDOW_S;
+    let wanted_s = LEAST_WINDOWS as f64 * levels.window_s;
     let [all, volts, amps] = levels.windows;
     if !levels.found.is_empty() {
         return Ok(());

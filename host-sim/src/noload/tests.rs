@@ -190,6 +190,48 @@ fn line_voltages_tell_the_same() {
     assert!((three.power_w - four.power_w).abs() < 6.6, "{three:?} {four:?}");
 }
 
+/// A power meter's log of one row a second: the figures are the test's own arithmetic, those of the measured motor of `separate`'s tests
+/// (friction 180 W, core 410 W at 400 V, which go with V²; 11 A at 400 V, 0.2379 ohm). Power is written with a tenth of a watt.
+#[test]
+fn a_log_of_rms_values_serves_as_well() {
+    let mut log = "t_s,va_v,vb_v,vc_v,ia_a,ib_a,ic_a,active_w\n".to_owned();
+    for (n, line_v) in [400.0, 240.0, 180.0, 120.0_f64].iter().flat_map(|v| [v; 15]).enumerate() {
+        let (volts, amps) = (line_v / 3f64.sqrt(), 11.0 * line_v / 400.0);
+        let watts = 180.0 + 410.0 * (line_v / 400.0).powi(2) + 3.0 * 0.2379 * amps * amps;
+        log += &format!("{n},{volts:.4},{volts:.4},{volts:.4},{amps:.4},{amps:.4},{amps:.4},{watts:.1}\n");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let trace = folder.path().join("log.csv").display().to_string();
+    let text = "[supply]\nfrequency_hz = 50\nline_voltage_v = 400\nwiring = \"four-wire\"\n[sampling]\nvalues = \"rms\"\nrate_hz = 1\n\
+        [motor]\nrated_power_kw = 18.5\nrated_voltage_v = 400\nrated_current_a = 32.85\nrated_frequency_hz = 50\n\
+        rated_speed_rpm = 1465\npoles = 4\nrated_power_factor_pct = 90\nstator_resistance_ohm = 0.2379\n[trip]\n\
+        thermal.enabled = false\njam.enabled = false\nlong_start.enabled = false\nphase_loss.enabled = false\n\
+        undervoltage.enabled = false\n";
+    let (settings, _) = settings::parse(text, "a.toml").unwrap();
+    std::fs::write(&trace, &log).unwrap();
+    let learnt = learn(&trace, &settings, None, false).unwrap();
+    assert_eq!(learnt.levels.len(), 4, "{:?}", learnt.levels);
+    let Separation { friction, core, .. } = &learnt.separation;
+    assert!((friction.value - 180.0).abs() < 0.2 && (core.value - 410.0).abs() < 0.3, "{friction:?} {core:?}");
+
+    // Too short a log, in its own seconds; no power; no voltages.
+    let refused = |text: &str, log: String| {
+        let (settings, _) = settings::parse(text, "a.toml").unwrap();
+        std::fs::write(&trace, log).unwrap();
+        learn(&trace, &settings, None, false).unwrap_err().to_string()
+    };
+    let words = refused(text, log.lines().take(9).map(|line| format!("{line}\n")).collect());
+    assert!(words.contains("each held for 10 s and longer"), "{words}");
+    let cut = log.lines().map(|line| format!("{}\n", line.rsplit_once(',').unwrap().0)).collect();
+    let words = refused(text, cut);
+    assert!(words.contains("active power is not in it") && words.contains("to mend it: log active power"), "{words}");
+    let words = refused(&text.replace("four-wire", "currents-only"), log);
+    assert!(
+        words.contains("key supply.wiring") && words.contains("voltages as well, which learn-no-load needs"),
+        "{words}"
+    );
+}
+
 /// A tachometer tells a load that power does not: 20 % of rated slip at rated voltage, and 0.2 % of speed for its own error.
 #[test]
 fn a_slip_is_refused() {

@@ -84,17 +84,26 @@ impl Settings {
             .mend("record samples, 2000 to 16000 a second, with settings of their own; a log of rms values can be replayed"))
     }
 
-    /// Refuses rms values, and currents alone, where `what` needs samples of voltages as well.
+    /// Refuses currents alone where `what` needs voltages as well.
     ///
     /// # Errors
-    /// The settings say that a trace holds rms values or no voltages.
-    pub fn need_all_waves(&self, what: &str) -> Result<(), Fault> {
+    /// The settings say that a trace holds no voltages.
+    pub fn need_voltages(&self, what: &str) -> Result<(), Fault> {
         if self.supply.wiring == Wiring::CurrentsOnly {
             return Err(self
                 .misplaced("supply.wiring", "\"currents-only\"")
                 .wanted(format!("voltages as well, which {what} needs"))
                 .mend("measure them too; a trace of currents alone can be replayed"));
         }
+        Ok(())
+    }
+
+    /// Refuses rms values, and currents alone, where `what` needs samples of voltages as well.
+    ///
+    /// # Errors
+    /// The settings say that a trace holds rms values or no voltages.
+    pub fn need_all_waves(&self, what: &str) -> Result<(), Fault> {
+        self.need_voltages(what)?;
         self.need_samples(what)
     }
 
