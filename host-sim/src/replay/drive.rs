@@ -107,7 +107,7 @@ pub struct End {
     pub totals: Totals,
     /// The first markers of the trace.
     pub marks: Vec<Mark>,
-    /// What there is to say of channels without waves.
+    /// What there is to say of channels without waves, or of a log's power.
     pub waves: Option<String>,
 }
 
@@ -182,7 +182,11 @@ pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mu
         progress.at(source.reader.progress());
     }
     run.finish()?;
-    Ok(End { frames: run.frames, clock: run.clock, totals: *run.core.totals(), marks, waves: waves.warning() })
+    let waves = match &run.core {
+        Core::Samples(..) => waves.warning(),
+        Core::Rms(rms) => rms.warning(),
+    };
+    Ok(End { frames: run.frames, clock: run.clock, totals: *run.core.totals(), marks, waves })
 }
 
 impl Loop<'_> {
@@ -216,13 +220,12 @@ impl Loop<'_> {
     fn rms(&mut self, rows: &Rows, source: &Source, taken: Range<usize>) -> anyhow::Result<()> {
         for at in taken {
             let row = Row::at(rows, &source.selection, at);
-            if let Some((found, wanted)) = row.fault() {
+            if let Core::Rms(rms) = &self.core
+                && let Some((found, wanted, mend)) = rms.fault(&row)
+            {
                 let t_s = self.frames as f64 / source.rows_hz;
                 let fault = Fault::new(&*source.path, found).at(format!("row {}, {t_s:.3} s", self.frames + 1));
-                return Err(fault
-                    .wanted(wanted)
-                    .mend("correct the row; for samples of the waves take values = \"rms\" out of the settings")
-                    .into());
+                return Err(fault.wanted(wanted).mend(mend).into());
             }
             self.side.take(rows, at..at + 1).map_err(|bad| no_pulse(source, self.frames + 1, bad))?;
             let news = self.news();

@@ -23,6 +23,12 @@ pub use row::Row;
 const INTERVAL_S: f64 = 0.2;
 /// Share of rated current below which nothing is said of power factor and unbalance.
 const SMALL: f64 = 0.002;
+/// Share of rated apparent power that a meter may show at rest: noise, and what others take.
+const NOISE: f64 = 0.01;
+/// Share of rated current from which a motor turns: without load it takes a quarter and more (common practice, no source).
+const TURNS: f64 = 0.1;
+/// Power factor below which no motor turns: without load it has 0.05 and more (common practice, no source).
+const LEAST_FACTOR: f64 = 0.02;
 /// Share of nominal voltage below which nothing is said of its unbalance.
 const GONE: f64 = 0.05;
 
@@ -34,6 +40,10 @@ pub struct Rms {
     wiring: Wiring,
     /// Line to line, V: taken where power is measured and no voltage.
     assumed_v: Option<f64>,
+    rated_a: f64,
+    rated_va: f64,
+    /// Rows of a motor that turns, and those of them with next to no power.
+    turning: (u64, u64),
     least_a: f64,
     least_v: f64,
     /// Length of a row, Q16 ticks, and the half cycles that it is cut into.
@@ -74,6 +84,9 @@ impl Rms {
             judge: Judge::new(&c),
             c,
             wiring: settings.supply.wiring,
+            rated_a: settings.motor.rated_current_a,
+            rated_va: settings.motor.rated_apparent_va(),
+            turning: (0, 0),
             least_a: SMALL * settings.motor.rated_current_a,
             least_v: GONE * settings.supply.line_voltage_v,
             row: ((rate_hz / rows_hz).round() as u64) << 16,
@@ -89,6 +102,29 @@ impl Rms {
         }
     }
 
+    /// What is wrong with a row: what was found, what was wanted, how to mend it.
+    pub fn fault(&self, row: &Row) -> Option<(String, &'static str, &'static str)> {
+        const SAMPLES: &str = "correct the row; for samples of the waves take values = \"rms\" out of the settings";
+        const POWER: &str = "check the units and the ratios of power, voltages and currents, and which channel is which in [channels]; \
+                             power in kW is in a column active_kw";
+        if let Some((found, wanted)) = row.fault() {
+            return Some((found, wanted, SAMPLES));
+        }
+        let found = row.power_fault(self.wiring, NOISE * self.rated_va)?;
+        Some((found, "no more active power than apparent, within 2 %", POWER))
+    }
+
+    /// What there is to say of a log's power as a whole.
+    pub fn warning(&self) -> Option<String> {
+        let (turning, small) = self.turning;
+        (2 * small > turning).then(|| {
+            format!(
+                "active power is below 2 % of the apparent at {small} of {turning} rows with current: no motor has so low a power factor. \
+                 Where it is in kW, name its column active_kw, or write [kW] behind its name"
+            )
+        })
+    }
+
     /// Takes a row; [`Rms::advance`] tells the judge of it.
     pub fn take(&mut self, row: &Row) {
         let voltage = self.assumed_v.map_or(row.voltage, |volts| [volts; 3]);
@@ -96,6 +132,12 @@ impl Rms {
         // A cycle by the logged frequency; half a cycle is cut to fit the row, within 2 % of its length or so.
         let hertz = row.frequency_hz.unwrap_or(self.nominal_hz);
         record.cycle = Span((self.rate_hz / hertz * 65_536.0).round() as u64);
+        if let Some(watts) = row.active_w
+            && row.current.iter().sum::<f64>() >= 3.0 * TURNS * self.rated_a
+        {
+            let small = watts.abs() < LEAST_FACTOR * Row { voltage, ..*row }.apparent_va(self.wiring);
+            self.turning = (self.turning.0 + 1, self.turning.1 + u64::from(small));
+        }
         self.told = Some((*row, record, 0));
         let s = &mut self.sums;
         for (sum, x) in s.voltage.iter_mut().chain(&mut s.current).zip(row.voltage.into_iter().chain(row.current)) {

@@ -17,6 +17,10 @@ use shaftwork_core::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 use crate::trace::Rows;
 use crate::trace::select::{Selection, Wiring};
 
+/// Active over apparent power, at most: the sum of V·I bounds the mean of v·i (Cauchy and Schwarz); 2 % for rounding and for
+/// meters whose channels are not averaged over the very same time.
+const MOST_FACTOR: f64 = 1.02;
+
 /// What one row says; rms values over its interval.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Row {
@@ -44,6 +48,14 @@ impl Row {
             reactive_var: value(selection.reactive),
             frequency_hz: value(selection.frequency),
         }
+    }
+
+    /// What is wrong with its power beside its apparent power, where voltages are measured; so many VA are let pass.
+    pub fn power_fault(&self, wiring: Wiring, least_va: f64) -> Option<String> {
+        let (watts, apparent) = (self.active_w?, self.apparent_va(wiring));
+        let beyond = watts.abs() > MOST_FACTOR * apparent + least_va;
+        (wiring != Wiring::CurrentsOnly && beyond)
+            .then(|| format!("{watts} W of active power, {apparent:.0} VA by voltages and currents"))
     }
 
     /// What is wrong with it: the figure that no rms value can be, and what it may be.

@@ -240,6 +240,48 @@ fn what_no_rms_value_can_be_names_its_row() {
     assert!(words.contains("no channel was found for vc"), "{words}");
 }
 
+/// Active power is at most the sum of V·I (Cauchy and Schwarz): 230.94 V x 15.2 A x 3 are 10 530.9 VA, 2 % more pass, and 105 VA, one per
+/// cent of the rated 7.5 kW motor's 10 531 VA. At rest a meter may show noise. Without voltages there is nothing to hold it against.
+#[test]
+fn more_power_than_there_can_be_is_refused() {
+    let row = |watts: &str| RATED.replace("8635.3", watts);
+    for watts in ["10700", "-10700", "10830"] {
+        replayed(1.0, &log(1.0, COLUMNS, &[(2.0, &row(watts))]), |settings| settings);
+    }
+    replayed(1.0, &log(1.0, COLUMNS, &[(2.0, "230.94,230.94,230.94,0,0,0,50")]), |settings| settings);
+    for watts in ["10860", "-10860", "8635300"] {
+        let words = fault(1.0, &log(1.0, COLUMNS, &[(3.0, RATED), (1.0, &row(watts))]));
+        let found = format!("{watts} W of active power, 10531 VA by voltages and currents");
+        for part in
+            ["row 4, 3.000 s", &found, "no more active power than apparent, within 2 %", "to mend it: check the units"]
+        {
+            assert!(words.contains(part), "{part}: {words}");
+        }
+    }
+    // Line to line: 400 V are 230.94 V to the star point.
+    let columns = COLUMNS.replace("va_v,vb_v,vc_v", "vab_v,vbc_v,vca_v");
+    let text = log(1.0, &columns, &[(2.0, "400,400,400,15.2,15.2,15.2,10700")]);
+    replayed(1.0, &text, |settings| settings.replace("four-wire", "three-wire"));
+    let text = log(1.0, "ia_a,ib_a,ic_a,active_w", &[(2.0, "15.2,15.2,15.2,10900")]);
+    replayed(1.0, &text, |settings| settings.replace("four-wire", "currents-only"));
+}
+
+/// Power in kW under a heading in W: said when most rows of a motor that turns are so, rows at rest not counted.
+#[test]
+fn power_in_the_wrong_unit_is_told() {
+    let told = |parts: &[(f64, &str)]| {
+        let document = replayed(1.0, &log(1.0, COLUMNS, parts), |settings| settings);
+        let words = document["warnings"].as_array().unwrap().iter().filter_map(Value::as_str);
+        words.filter(|words| words.contains("active_kw")).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let small = RATED.replace("8635.3", "8.6353");
+    let words = told(&[(9.0, REST), (3.0, &small), (2.0, RATED)]);
+    assert!(words.len() == 1 && words[0].contains("at 3 of 5 rows with current"), "{words:?}");
+    assert!(told(&[(9.0, REST), (2.0, &small), (2.0, RATED)]).is_empty());
+    // Idle, at a power factor of 0.06.
+    assert!(told(&[(5.0, "230.94,230.94,230.94,6,6,6,250")]).is_empty());
+}
+
 /// Rates beyond either end, in the settings and in the log.
 #[test]
 fn rates_out_of_range() {
