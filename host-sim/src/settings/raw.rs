@@ -91,10 +91,20 @@ impl<'d> Table<'d> {
 
     /// An optional number within limits.
     pub(super) fn number(&mut self, key: &'static str, limits: &Limits) -> Option<f64> {
+        self.number_or(key, limits, |_| "")
+    }
+
+    /// The same with a cure for a number that is outside.
+    pub(super) fn number_or(
+        &mut self,
+        key: &'static str,
+        limits: &Limits,
+        mend: impl Fn(f64) -> &'static str,
+    ) -> Option<f64> {
         let value = self.value(key)?;
         match number(value.get_ref()) {
             Some(x) if limits.hold(x) => Some(x),
-            Some(_) => self.fault(key, value, limits.to_string(), ""),
+            Some(x) => self.fault(key, value, limits.to_string(), mend(x)),
             None => self.fault(key, value, format!("a number, {limits}"), unquote(value.get_ref())),
         }
     }

@@ -120,7 +120,12 @@ fn supply(t: &mut Table<'_>) -> Option<Supply> {
 fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {
     let values = t.word("values", &[("samples", Values::Samples), ("rms", Values::Rms)]).unwrap_or(Values::Samples);
     let rms = values == Values::Rms;
-    let rate_hz = t.number("rate_hz", if rms { &limits::ROW_RATE_HZ } else { &limits::RATE_HZ });
+    let (rates, others, mend) = if rms {
+        (&limits::ROW_RATE_HZ, &limits::RATE_HZ, "for samples of the waves take values = \"rms\" out")
+    } else {
+        (&limits::RATE_HZ, &limits::ROW_RATE_HZ, "where the rows are rms values, say values = \"rms\" in [sampling]")
+    };
+    let rate_hz = t.number_or("rate_hz", rates, |hz| if others.hold(hz) { mend } else { "" });
     let gaps = t.word("gaps", &[("error", Gaps::Error), ("split", Gaps::Split)]).unwrap_or(Gaps::Error);
     let bits = t.whole("bits", &limits::BITS).unwrap_or(16);
     // rms values come from no converter that is known here: nothing of it is asked, and all of it can be shown.

@@ -40,8 +40,14 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
     nameplate::check(settings, &derived, &mut findings);
     run::check(&settings.runs, &mut findings);
     if settings.sampling.values == Values::Rms && settings.supply.wiring == Wiring::TwoElement {
+        let found = "two-element, with [sampling] values = \"rms\"".to_owned();
         let wanted = "three voltages and three currents: a third does not follow from two rms values".to_owned();
-        findings.fault("supply.wiring", "two-element, with [sampling] values = \"rms\"".to_owned(), wanted);
+        let mend =
+            "log all three and say \"four-wire\" or \"three-wire\"; with three currents alone say \"currents-only\"";
+        findings.fault("supply.wiring", found, wanted);
+        if let Some(fault) = findings.faults.last_mut() {
+            fault.mend = mend.to_owned();
+        }
     }
     if findings.faults.is_empty() {
         supply(settings, &mut findings);

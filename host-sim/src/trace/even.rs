@@ -13,6 +13,7 @@
 
 use super::number::{Printed, power};
 use crate::error::Fault;
+use crate::settings::limits;
 
 /// Share of a sample interval by which a stamp may be off.
 const TOLERANCE: f64 = 0.02;
@@ -322,7 +323,11 @@ impl Evenness {
         }
         self.fault(place, format!("the stamps up to here give {found:.3} Hz"))
             .wanted(format!("{want} Hz within 0.1 %, as rate_hz in the settings says"))
-            .mend("put the trace's own rate into [sampling] rate_hz")
+            .mend(if limits::ROW_RATE_HZ.hold(found) {
+                "put the trace's own rate into [sampling] rate_hz; where the rows are rms values, with values = \"rms\" beside it"
+            } else {
+                "put the trace's own rate into [sampling] rate_hz"
+            })
     }
 
     fn fault(&self, place: u64, found: String) -> Fault {

@@ -203,7 +203,7 @@ pub fn require_single_rate(meta: &Meta) -> anyhow::Result<f64> {
         ([], Some(hz)) => Ok(hz),
         ([], None) => Err(Fault::new(&*meta.path, "no sampling rate is known")
             .wanted("the rate of the trace")
-            .mend("put it into the settings as [sampling] rate_hz")
+            .mend("put it into the settings as [sampling] rate_hz; where the rows are rms values, with values = \"rms\" beside it")
             .into()),
         (several, _) => {
             let slowest = several.iter().map(|r| r.hz).fold(f64::INFINITY, f64::min);

@@ -293,6 +293,32 @@ fn rates_out_of_range() {
     assert!(words.contains("2 Hz within 0.1 %"), "{words}");
 }
 
+/// A new user's log of a row a second under settings for samples: every message on the way says what to write.
+#[test]
+fn a_log_under_settings_for_samples_is_told_of_rms() {
+    let folder = prepared(1.0, &log(1.0, COLUMNS, &[(70.0, RATED)]), |settings| settings);
+    let path = folder.path().join("mill.toml");
+    let rms = std::fs::read_to_string(&path).unwrap();
+    let samples = rms.replace("values = \"rms\"", "voltage_full_scale_v = 800\ncurrent_full_scale_a = 250");
+    for (rate, at) in [
+        ("rate_hz = 1", "key sampling.rate_hz"),
+        ("", "no sampling rate is known"),
+        ("rate_hz = 4000", "give 1.000 Hz"),
+    ] {
+        std::fs::write(&path, samples.replace("rate_hz = 1", rate)).unwrap();
+        let words = run(&arguments(folder.path())).unwrap_err().to_string();
+        let (_, mend) = words.split_once("to mend it: ").unwrap_or_else(|| panic!("{words}"));
+        assert!(words.contains(at) && mend.contains("values = \"rms\""), "{words}");
+    }
+    // No rate of either: nothing to guess.
+    std::fs::write(&path, samples.replace("rate_hz = 1", "rate_hz = 500")).unwrap();
+    let words = run(&arguments(folder.path())).unwrap_err().to_string();
+    assert!(words.contains("2000 to 16000 Hz") && !words.contains("rms"), "{words}");
+    std::fs::write(&path, rms.replace("rate_hz = 1", "rate_hz = 4000")).unwrap();
+    let words = run(&arguments(folder.path())).unwrap_err().to_string();
+    assert!(words.contains("take values = \"rms\" out"), "{words}");
+}
+
 /// What wants samples says so, and what the settings tell of a converter is out of place.
 #[test]
 fn what_needs_samples_is_refused_in_words() {
@@ -317,5 +343,6 @@ fn what_needs_samples_is_refused_in_words() {
     );
     let words = told(&settings.replace("four-wire", "two-element"));
     assert!(words.contains("supply.wiring") && words.contains("a third does not follow"), "{words}");
+    assert!(words.contains("to mend it: log all three"), "{words}");
     assert!(!Path::new("out.json").exists());
 }
