@@ -148,7 +148,7 @@ fn breaking_by_hand() {
     close(&all, "electrical_kwh", [0.01, 0.01]);
     close(&all, "shaft_kwh", [0.2, 0.2]);
     close(&all, "net_kwh", [0.2, 0.2]);
-    close(&all, "max_thermal_pct", [0.5, 0.6]);
+    close(&all, "max_thermal_pct", [0.5, 0.5]);
     let [samples, rest @ ..] = &all;
     for (log, row_s) in rest.iter().zip([0.1, 1.0]) {
         let by = 60.0 - row_s;
@@ -159,8 +159,12 @@ fn breaking_by_hand() {
         };
         let mass = figure(log, "mass_t") * 1e3;
         assert!((fed(by - 0.2)..=fed(by + 0.2)).contains(&mass), "{mass} kg at {by} s");
-        let specific = figure(log, "net_kwh_per_t") - figure(log, "net_kwh") / figure(log, "mass_t");
-        assert!(specific.abs() < 1e-3, "{specific}");
+        // By the samples: net energy of the whole minute over what was fed up to the last reading of the log, each as above.
+        let specific = figure(samples, "net_kwh") / (fed(by) * 1e-3);
+        let off = (figure(log, "net_kwh_per_t") / specific - 1.0) * 100.0;
+        let within = 0.2 + (fed(by + 0.2) - fed(by - 0.2)) / fed(by) * 100.0;
+        println!("net per tonne: {off:.3} %, {within:.3} %");
+        assert!(off.abs() <= within, "net energy per tonne is off by {off:.3} %, {within:.3} allowed");
     }
 }
 
