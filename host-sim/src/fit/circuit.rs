@@ -45,6 +45,14 @@ fn assigned_stray(standard: StrayLoadLoss, rated_kw: f64, input_w: f64) -> f64 {
     }
 }
 
+/// The same over the sum of three squared currents, Ω.
+pub fn assigned_stray_ohm(settings: &Settings) -> f64 {
+    let motor = &settings.motor;
+    let input_w = motor.rated_power_kw * 1e3 + derive(settings).rated_losses_kw.value * 1e3;
+    let standard = motor.stray_load_loss.unwrap_or(StrayLoadLoss::Iec);
+    assigned_stray(standard, motor.rated_power_kw, input_w) / (3.0 * motor.rated_current_a.powi(2))
+}
+
 const KW_PER_HP: f64 = 0.7457;
 
 /// What the core is told of the motor.

@@ -17,6 +17,7 @@ use std::process::ExitCode;
 use crate::clash;
 use crate::cli::{LearnNoLoad, show};
 use crate::error::Usage;
+use crate::fit::circuit;
 use crate::listen::listen;
 use crate::settings::derive::derive;
 use crate::settings::{self, Settings, rewrite::rewritten, warmed};
@@ -132,15 +133,40 @@ pub fn learn<'a>(
     found.close();
     refuse::nothing_steady(trace, &found, &rated)?;
     let (stator_ohm, resistance) = stator(settings, winding_c);
-    let known = Known { rated_v: rated.line_v, stator_ohm, ohm_limit: resistance.limit(), accuracy: settings.accuracy };
+    let known = Known {
+        rated_v: rated.line_v,
+        stator_ohm,
+        ohm_limit: resistance.limit(),
+        stray_ohm: 0.0,
+        stray_limit_ohm: 0.0,
+        accuracy: settings.accuracy,
+    };
     let levels = found.found;
     refuse::load(trace, settings, &levels, stator_ohm)?;
     let separation =
         separate::separate(&levels, &known).ok_or_else(|| refuse::far_from_rated(trace, &levels, &rated))?;
     refuse::no_motor(trace, settings, &separation)?;
+    let separation = without_stray(settings, &levels, known, separation);
     let mut learnt = Learnt { trace, settings, levels, stator_ohm, resistance, separation, notes: Vec::new() };
     learnt.notes = words::notes(&learnt, found.clipped);
     Ok(learnt)
+}
+
+/// The same with the stray load loss taken off: what the nameplate's and the curves' losses leave for it beside what was
+/// learnt. That is no measurement: it may be off by all of it, and by half of what the standard assigns at least.
+fn without_stray(settings: &Settings, levels: &[Level], mut known: Known, mut separation: Separation) -> Separation {
+    let assigned_ohm = circuit::assigned_stray_ohm(settings);
+    let mut told = settings.clone();
+    // What is taken off the core is left to the stray loss of a load: a tenth of it, and a tenth of that.
+    for _ in 0..4 {
+        told.motor.core_loss_w = Some(separation.core.value.max(0.0));
+        told.motor.friction_loss_w = Some(separation.friction.value.max(0.0));
+        let left = circuit::fit(&told).map_or(assigned_ohm, |circuit| circuit.stray_ohm);
+        known.stray_ohm = left.clamp(0.0, 2.0 * assigned_ohm);
+        known.stray_limit_ohm = known.stray_ohm.max(0.5 * assigned_ohm);
+        separation = separate::separate(levels, &known).unwrap_or(separation);
+    }
+    separation
 }
 
 /// The stator's resistance during the test, and how it is known.

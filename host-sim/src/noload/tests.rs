@@ -49,29 +49,34 @@ fn refused(story: &Story) -> Fault {
     with(story, |trace, settings| learn(trace, settings, None, false).unwrap_err().downcast().unwrap())
 }
 
-/// The plant's own losses, by its steady circuit at rated voltage: friction, and what else is not stator copper.
-fn truth(story: &Story) -> [f64; 2] {
+/// The plant's own losses, by its steady circuit at rated voltage: friction, core, and what else is not stator copper.
+fn truth(story: &Story) -> [f64; 3] {
     let [_, core, rotor, stray, friction] = story.scenario.circuit.settle(|_| 0.0).unwrap().losses_w;
-    [friction, core + rotor + stray]
+    [friction, core, rotor + stray]
 }
 
 /// A round trip. The bounds were set before the first run: the meter promises power within 0.03 % of apparent power, which is
 /// 21.9 kVA at 400 V and goes with V². At the low levels (60 % and less, up to 7.9 kVA) that is up to 2.4 W, half as much
 /// again where the line meets 0 V; the rotor's slip, its copper and offsets of the converters leave less than a watt. So 4.5 W of
-/// friction. Core: 6.6 W at 400 V and what friction errs by, 11 W. No-load core loss has the stray loss at no-load current in it.
+/// friction. Core with the stray loss at no-load current: 6.6 W at 400 V and what friction errs by, 11 W. Core alone: within its band, in which
+/// the stray loss is a term; and nearer to the plant's than with the stray loss in it.
 #[test]
 fn the_plants_losses_come_back() {
     let story =
         steps(&[1.0, 0.8, 0.6, 0.5, 0.4, 0.3], "sensor.current.noise_counts = 2.0\nsensor.voltage.noise_counts = 2.0");
-    let [friction_w, core_w] = truth(&story);
+    let [friction_w, core_w, rest_w] = truth(&story);
     with(&story, |trace, settings| {
         let learnt = learn(trace, settings, None, false).unwrap();
         assert_eq!(learnt.levels.len(), 6, "{:?}", learnt.levels);
-        let Separation { friction, core, used, .. } = &learnt.separation;
-        println!("friction {friction:?}, {friction_w:.2} W; core {core:?}, {core_w:.2} W");
+        let Separation { friction, core, stray_w, used, .. } = &learnt.separation;
+        println!(
+            "friction {friction:?}, {friction_w:.2} W; core {core:?}, {core_w:.2} W; stray {stray_w:.2}, {rest_w:.2} W"
+        );
         assert_eq!(used[..], [false, false, true, true, true, true]);
         assert!((friction.value - friction_w).abs() < 4.5, "{friction:?}, {friction_w}");
-        assert!((core.value - core_w).abs() < 11.0, "{core:?}, {core_w}");
+        assert!((core.value + stray_w - core_w - rest_w).abs() < 11.0, "{core:?}, {stray_w}, {core_w} {rest_w}");
+        let off = (core.value - core_w).abs();
+        assert!(off < core.band && off < rest_w, "{core:?}, {core_w}, {rest_w}");
         let alone = story.scenario.circuit.settle(|_| 0.0).unwrap();
         let rated = learnt.rated_level().unwrap();
         assert!((rated.current_a() / alone.current_a - 1.0).abs() < 1e-3, "{rated:?}");
@@ -119,13 +124,17 @@ fn shaft_power_is_right_with_what_was_learnt() {
 #[test]
 fn a_start_is_skipped_and_one_voltage_gives_the_sum() {
     let story = steps(&[1.0, 1.0], "supply.closed = [{ from_s = 0.5 }]\nlead_s = 0.5");
-    let [friction_w, core_w] = truth(&story);
+    let [friction_w, core_w, rest_w] = truth(&story);
     with(&story, |trace, settings| {
         let learnt = learn(trace, settings, None, false).unwrap();
         assert_eq!(learnt.levels.len(), 1, "{:?}", learnt.levels);
-        let Separation { sum, split, .. } = learnt.separation;
+        let Separation { sum, split, stray_w, .. } = learnt.separation;
         assert_eq!(split, separate::Split::Assumed);
-        assert!((sum.value - friction_w - core_w).abs() < 7.6, "{sum:?}, {friction_w} {core_w}");
+        assert!(
+            (sum.value + stray_w - friction_w - core_w - rest_w).abs() < 7.6,
+            "{sum:?} {stray_w}, {friction_w} {core_w} {rest_w}"
+        );
+        assert!((sum.value - friction_w - core_w).abs() < sum.band, "{sum:?}, {friction_w} {core_w}");
         assert!(learnt.notes.iter().any(|note| note.contains("common practice")), "{:?}", learnt.notes);
         assert!(words::document(&learnt)["slope_w_per_v2"].is_null());
     });
@@ -211,8 +220,9 @@ fn a_log_of_rms_values_serves_as_well() {
     std::fs::write(&trace, &log).unwrap();
     let learnt = learn(&trace, &settings, None, false).unwrap();
     assert_eq!(learnt.levels.len(), 4, "{:?}", learnt.levels);
-    let Separation { friction, core, .. } = &learnt.separation;
-    assert!((friction.value - 180.0).abs() < 0.2 && (core.value - 410.0).abs() < 0.3, "{friction:?} {core:?}");
+    let Separation { friction, core, stray_w, .. } = &learnt.separation;
+    assert!((friction.value - 180.0).abs() < 0.2, "{friction:?}");
+    assert!((core.value + stray_w - 410.0).abs() < 0.3, "{core:?} {stray_w}");
 
     // Too short a log, in its own seconds; no power; no voltages.
     let refused = |text: &str, log: String| {

@@ -53,6 +53,11 @@ pub fn text(learnt: &Learnt<'_>) -> String {
     ] {
         let _ = writeln!(out, "  {name:<26}{:>9.1} W  ±{:>7.1} W", figure.value, figure.band);
     }
+    let _ = writeln!(
+        out,
+        "  {:<26}{:>9.1} W  of a load, at no-load current: taken off",
+        "stray load loss", learnt.separation.stray_w
+    );
     if let Some(level) = learnt.rated_level() {
         let _ = writeln!(
             out,
@@ -187,7 +192,8 @@ fn resistance(learnt: &Learnt<'_>) -> Vec<String> {
 
 /// For programs.
 pub fn document(learnt: &Learnt<'_>) -> Value {
-    let Separation { friction, core, sum, split, slope, constant_w, used, nearest, terms } = &learnt.separation;
+    let Separation { friction, core, sum, stray_w, split, slope, constant_w, used, nearest, terms } =
+        &learnt.separation;
     let levels: Vec<Value> = learnt
         .levels
         .iter()
@@ -228,6 +234,7 @@ pub fn document(learnt: &Learnt<'_>) -> Value {
         "friction_loss_band_w": friction.band,
         "sum_w": sum.value,
         "sum_band_w": sum.band,
+        "stray_load_loss_w": stray_w,
         "split": if line { "line" } else { "assumed" },
         "slope_w_per_v2": line.then_some(slope),
         "no_load_current_a": rated.map(super::Level::current_a),
