@@ -160,8 +160,8 @@ mod tests {
                 .replace("rate_hz = 4000", &format!("values = \"rms\"\nrate_hz = {rate_hz}"))
                 .lines()
                 .filter(|line| !line.contains("full_scale") && !line.starts_with("bits"))
-                .map(|line| format!("{line}\n"))
-                .collect::<String>();
+                .collect::<Vec<_>>()
+                .join("\n");
             for text in [log.replace("four-wire", "currents-only"), log] {
                 let settings = parsed(&text).0;
                 let lines = lines(&settings).unwrap();

@@ -53,11 +53,8 @@ pub fn text(learnt: &Learnt<'_>) -> String {
     ] {
         let _ = writeln!(out, "  {name:<26}{:>9.1} W  ±{:>7.1} W", figure.value, figure.band);
     }
-    let _ = writeln!(
-        out,
-        "  {:<26}{:>9.1} W  of a load, at no-load current: taken off",
-        "stray load loss", learnt.separation.stray_w
-    );
+    let _ =
+        writeln!(out, "  {:<26}{:>9.1} W  at no-load current, taken off", "stray load loss", learnt.separation.stray_w);
     if let Some(level) = learnt.rated_level() {
         let _ = writeln!(
             out,

@@ -46,7 +46,7 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
             "log all three and say \"four-wire\" or \"three-wire\"; with three currents alone say \"currents-only\"";
         findings.fault("supply.wiring", found, wanted);
         if let Some(fault) = findings.faults.last_mut() {
-            fault.mend = mend.to_owned();
+            mend.clone_into(&mut fault.mend);
         }
     }
     if findings.faults.is_empty() {
