@@ -13,6 +13,7 @@ use shaftwork_core::unit::{Amps, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVol
 use shaftwork_sim::report::load::Load;
 use shaftwork_sim::report::page::Page;
 use shaftwork_sim::report::runs::Runs;
+use shaftwork_sim::report::tachometer::Tachometer;
 use shaftwork_sim::report::totals::Beside;
 use shaftwork_sim::report::{EventRow, Sink, Summary, TotalsRow, TraceRow};
 use shaftwork_sim::settings;
@@ -89,6 +90,7 @@ pub fn write(folder: &Path, settings: &Path) -> Result<()> {
         settings_path: "settings.toml".to_owned(),
         totals,
         load,
+        tachometer: Tachometer::new(&settings).row(false, false),
         runs: Runs::default(),
         rms: false,
         estimated: vec![],

@@ -148,7 +148,9 @@ fn breaking_by_hand() {
     close(&all, "electrical_kwh", [0.01, 0.01]);
     close(&all, "shaft_kwh", [0.2, 0.2]);
     close(&all, "net_kwh", [0.2, 0.2]);
-    close(&all, "max_thermal_pct", [0.5, 0.5]);
+    // The largest phase over a row is less than the mean of each cycle's largest, and lumps strike the phases in turn: the slower
+    // the rows, the lower the heat.
+    close(&all, "max_thermal_pct", [0.5, 0.6]);
     let [samples, rest @ ..] = &all;
     for (log, row_s) in rest.iter().zip([0.1, 1.0]) {
         let by = 60.0 - row_s;
