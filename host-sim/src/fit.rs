@@ -19,10 +19,7 @@ use circuit::Circuit;
 ///
 /// A nameplate from which no equivalent circuit follows, or a figure beyond the core's ranges.
 pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
-    if settings.supply.wiring == Wiring::CurrentsOnly {
-        return estimating_settings(settings, rate_hz);
-    }
-    checked(settings, &assemble(settings, &circuit::fit(settings)?, rate_hz))
+    of_circuit(settings, &circuit::fit(settings)?, rate_hz, false)
 }
 
 /// The same where power is to be estimated from the current.
@@ -31,18 +28,20 @@ pub fn core_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::
 ///
 /// As [`core_settings`].
 pub fn estimating_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<core::Settings> {
-    let circuit = circuit::fit(settings)?;
-    let curve = Some(curve::curve(settings, &circuit));
-    checked(settings, &core::Settings { curve, ..assemble(settings, &circuit, rate_hz) })
+    of_circuit(settings, &circuit::fit(settings)?, rate_hz, true)
 }
 
-fn checked(settings: &Settings, made: &core::Settings) -> anyhow::Result<core::Settings> {
+/// Those of a circuit that has been fitted; with the motor's curve where power is estimated, as it must be without voltages.
+fn of_circuit(settings: &Settings, circuit: &Circuit, rate_hz: f64, estimates: bool) -> anyhow::Result<core::Settings> {
+    let estimates = estimates || settings.supply.wiring == Wiring::CurrentsOnly;
+    let curve = estimates.then(|| curve::curve(settings, circuit));
+    let made = core::Settings { curve, ..assemble(settings, circuit, rate_hz) };
     made.build().map_err(|fault| {
         Fault::new(&*settings.file, fault.to_string())
             .wanted("figures inside the ranges that the core can compute with")
             .mend("compare the nameplate and the converter's figures with the file")
     })?;
-    Ok(*made)
+    Ok(made)
 }
 
 /// A figure in thousandths, millionths, …, rounded and held to the integer's range.

@@ -5,13 +5,14 @@
 
 use crate::machine::{Extra, Machine};
 use crate::modelled::cycle::Cycle;
-use shaftwork_core::{BLOCK, Cause, Event, EventKind, Frame, Interval, Monitor, Totals};
+use shaftwork_core::{BLOCK, Cause, Event, EventKind, Frame, Interval, Moment, Monitor, Totals};
 use shaftwork_sim::convert::Converter;
 use shaftwork_sim::plant::mill::Mill;
 use shaftwork_sim::plant::sensor::{Converter as Channel, Sensor};
 use shaftwork_sim::plant::supply::{Closed, Supply};
 use shaftwork_sim::plant::{Scenario, Truth, run};
 use shaftwork_sim::report::totals::{Beside, TotalsRow};
+use shaftwork_sim::settings::Settings;
 use shaftwork_sim::{fit, settings};
 use std::convert::Infallible;
 
@@ -20,6 +21,8 @@ use std::convert::Infallible;
 pub struct Heard {
     /// Frames a second.
     pub rate_hz: f64,
+    /// Half cycles in order.
+    pub moments: Vec<Moment>,
     /// Intervals in order.
     pub intervals: Vec<Interval>,
     /// Events in order.
@@ -89,12 +92,22 @@ impl Listening {
     pub fn new(machine: &Machine, extra: &Extra) -> Self {
         let text = machine.settings(extra);
         let (parsed, _) = settings::parse(&text, machine.name).unwrap_or_else(|faults| panic!("{faults}\n{text}"));
-        let core = fit::core_settings(&parsed, machine.rate_hz).unwrap_or_else(|fault| panic!("{fault:#}\n{text}"));
+        Self::to(&parsed, machine.rate_hz)
+    }
+
+    /// To what some settings describe, at so many frames a second.
+    ///
+    /// # Panics
+    ///
+    /// When the settings are refused: the harness itself is wrong then.
+    #[must_use]
+    pub fn to(settings: &Settings, rate_hz: f64) -> Self {
+        let core = fit::core_settings(settings, rate_hz).unwrap_or_else(|fault| panic!("{fault:#}"));
         Self {
             monitor: Monitor::new(&core).expect("the settings are sound"),
-            converter: Converter::new(&parsed.sampling),
+            converter: Converter::new(&settings.sampling),
             block: Vec::with_capacity(BLOCK),
-            heard: Heard { rate_hz: machine.rate_hz, ..Heard::default() },
+            heard: Heard { rate_hz, ..Heard::default() },
         }
     }
 
@@ -109,7 +122,7 @@ impl Listening {
     }
 
     fn drain(&mut self) {
-        while self.monitor.take_moment().is_some() {}
+        self.heard.moments.extend(std::iter::from_fn(|| self.monitor.take_moment()));
         self.heard.intervals.extend(self.monitor.take_interval());
         while let Some(event) = self.monitor.pop_event() {
             self.heard.events.push(event);

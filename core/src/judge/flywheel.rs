@@ -13,13 +13,12 @@
 //! a fifth of a second.
 
 use super::report::Interval;
+use super::shaft::ONE;
 use crate::math::scale::{Scale, narrow, ratio_q};
 use crate::settings::JudgeCoefficients;
 use crate::time::Span;
 use crate::unit::{Joules, Newtonmetres, Rpm, Watts};
 
-/// One at Q24.
-const ONE: i64 = 1 << 24;
 /// Below a tenth of synchronous speed torque is not told by power.
 const SLOWEST: i64 = ONE / 10;
 

@@ -28,7 +28,6 @@ const SMALL: i64 = 20;
 const SLIP: (i64, i64) = (-ONE / 5, ONE);
 /// The most by which the field's change moves slip, Q24: 5 %.
 const MOST_LAG: i64 = ONE / 20;
-
 /// Slip from which a run-up from rest is steady enough to show it, Q24: 80 %.
 const SETTLED: i64 = ONE / 5 * 4;
 /// The least, Q24: a rotor that is stopped within five seconds.

@@ -9,12 +9,10 @@
 //! for stator and cage; core and stray losses warm neither: near rated load the resistance is right within 2 %, at
 //! light load a warm core makes it up to 8 % higher than told, of a loss that is small then.
 
+use super::shaft::{ONE, current};
 use crate::math::lag::Lag;
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
-
-/// One at Q24.
-const ONE: i64 = 1 << 24;
 
 /// The windings' memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,7 +39,7 @@ impl Winding {
     pub(super) fn update(&mut self, c: &MotorCoefficients, half: &HalfCycle) {
         let Some(w) = &c.winding else { return };
         // Below 256 at Q24; to Q32.
-        self.rise.update(super::shaft::current(c, half) << 8, w.warming, half.length);
+        self.rise.update(current(c, half) << 8, w.warming, half.length);
     }
 
     pub(super) fn warm(self, c: &MotorCoefficients) -> Warm {

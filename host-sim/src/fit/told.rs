@@ -7,7 +7,7 @@ use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 
 use super::circuit::{self, Circuit};
-use super::core_settings;
+use super::of_circuit;
 use crate::settings::Settings;
 
 /// Any rate that the core takes, Hz: no sample is made.
@@ -40,9 +40,9 @@ impl Teller {
     /// # Errors
     /// No motor has such a nameplate, or the core refuses a figure.
     pub fn new(settings: &Settings) -> anyhow::Result<Self> {
-        let judge = core_settings(settings, RATE_HZ)?.build()?.judge;
         let motor = &settings.motor;
         let circuit = circuit::fit(settings)?;
+        let judge = of_circuit(settings, &circuit, RATE_HZ, false)?.build()?.judge;
         Ok(Self { judge, circuit, line_v: motor.rated_voltage_v, hertz: motor.rated_frequency_hz })
     }
 

@@ -6,10 +6,11 @@
 //! ```
 //!
 //! The core hands out the tachometer's speed where there is one; shaft power and torque stay those of the slip, so their
-//! ratio brings its speed back. Torque comes in steps of 2^-8 N m, cut off: half a step is put back, and what is left is 0.05 % of
-//! speed at the least torque that is looked at, and averages out where load changes at all. Looked at are whole intervals of running, every half cycle of them above that torque and
-//! with a tachometer, in which the speed by slip stays within 1 % of synchronous. What is left is the slip's own error: that of the model, 0.25 %
-//! of synchronous speed, and that of the nameplate, 20 % of slip (IEC 60034-1, from memory).
+//! ratio brings its speed back. Torque comes in steps of 2^-8 N m, cut off: half a step is put back, and what is left is
+//! 0.05 % of speed at the least torque that is looked at, and averages out where load changes at all. Looked at are whole
+//! intervals of running, every half cycle of them above that torque and with a tachometer, in which the speed by slip stays
+//! within 1 % of synchronous. What is left is the slip's own error: that of the model, 0.25 % of synchronous speed, and that
+//! of the nameplate, 20 % of slip (IEC 60034-1, from memory).
 
 use serde::Serialize;
 use shaftwork_core::judge::report::{Interval, Moment};

@@ -3,20 +3,18 @@
 //! The truth is the plant model's own (its motor agrees with published figures and with other solvers). Speed is told as a cycle's
 //! mean, and so compared.
 
-use shaftwork_core::{BLOCK, Frame, Interval, Moment, Monitor, State};
-use shaftwork_sim::convert::Converter;
+use shaftwork_acceptance::rig::{Heard, Listening};
+use shaftwork_core::State;
 use shaftwork_sim::plant::{Truth, run};
+use shaftwork_sim::settings;
 use shaftwork_sim::synth::catalogue;
-use shaftwork_sim::{fit, settings};
 use std::convert::Infallible;
 
 /// A scenario through the core.
 struct Live {
-    rate_hz: f64,
     synchronous_rpm: f64,
     rated_w: f64,
-    moments: Vec<Moment>,
-    intervals: Vec<Interval>,
+    heard: Heard,
     truths: Vec<Truth>,
 }
 
@@ -25,31 +23,16 @@ fn live(name: &str, until_s: f64) -> Live {
     let mut scenario = story.scenario.clone();
     scenario.duration_s = scenario.duration_s.min(until_s);
     let (parsed, _) = settings::parse(&story.settings(), name).unwrap_or_else(|faults| panic!("{faults}"));
-    let core = fit::core_settings(&parsed, scenario.rate_hz).expect("the settings are sound");
-    let mut monitor = Monitor::new(&core).expect("the settings are sound");
-    let converter = Converter::new(&parsed.sampling);
-    let mut live = Live {
-        rate_hz: scenario.rate_hz,
-        synchronous_rpm: scenario.circuit.synchronous_rpm(),
-        rated_w: parsed.motor.rated_power_kw * 1e3,
-        moments: Vec::new(),
-        intervals: Vec::new(),
-        truths: Vec::new(),
-    };
-    let mut block: Vec<Frame> = Vec::with_capacity(BLOCK);
+    let mut core = Listening::to(&parsed, scenario.rate_hz);
+    let mut truths = Vec::new();
     let Ok(_) = run(&scenario, 1, |frame| {
         let r = frame.reading;
-        block.push(converter.frame([r[0], r[1], r[2], r[3], r[4], r[5]]));
-        live.truths.push(frame.truth);
-        if let Ok(eight) = <&[Frame; BLOCK]>::try_from(block.as_slice()) {
-            monitor.ingest(eight);
-            block.clear();
-            live.moments.extend(std::iter::from_fn(|| monitor.take_moment()));
-            live.intervals.extend(monitor.take_interval());
-        }
+        core.take([r[0], r[1], r[2], r[3], r[4], r[5]]);
+        truths.push(frame.truth);
         Ok::<(), Infallible>(())
     });
-    live
+    let (synchronous_rpm, rated_w) = (scenario.circuit.synchronous_rpm(), parsed.motor.rated_power_kw * 1e3);
+    Live { synchronous_rpm, rated_w, heard: core.finish(), truths }
 }
 
 impl Live {
@@ -61,12 +44,12 @@ impl Live {
 
     /// Told and true speed of every cycle that tells one, rpm, with its state and its end, s.
     fn speeds(&self) -> impl Iterator<Item = (f64, State, f64, f64)> {
-        self.moments.iter().filter_map(|moment| {
+        self.heard.moments.iter().filter_map(|moment| {
             let told = f64::from(moment.speed?.to_bits()) / 4_096.0;
             let half = &moment.half_cycle;
             let cycle = self.within(half.end.0, half.cycle.0);
             let truth = cycle.iter().map(|truth| truth.speed_rpm).sum::<f64>() / cycle.len() as f64;
-            Some((half.end.0 as f64 / 65_536.0 / self.rate_hz, moment.state, told, truth))
+            Some((self.heard.seconds(half.end.0), moment.state, told, truth))
         })
     }
 }
@@ -109,10 +92,10 @@ fn speed_below_a_tenth_of_slip() {
 fn net_power_as_it_flows() {
     let live = live("hand-fed", 40.0);
     let (mut net_off, mut slow_off, mut count) = (0.0, 0.0, 0.0);
-    let idle_w = live.intervals.iter().find(|i| i.state == State::Idle).expect("it begins empty").shaft;
-    for interval in live.intervals.iter().filter(|interval| interval.net.is_some()) {
+    let idle_w = live.heard.intervals.iter().find(|i| i.state == State::Idle).expect("it begins empty").shaft;
+    for interval in live.heard.intervals.iter().filter(|interval| interval.net.is_some()) {
         // Energies at both ends are those of the last cycle: half a cycle early.
-        let half_cycle = (live.rate_hz / 100.0 * 65_536.0) as u64;
+        let half_cycle = (live.heard.rate_hz / 100.0 * 65_536.0) as u64;
         let span = live.within(interval.window.end.0 - half_cycle, interval.window.length.0);
         let (first, last) = (span.first().unwrap(), span.last().unwrap());
         let truth = (last.breaking_j - first.breaking_j) / (last.t_s - first.t_s);
