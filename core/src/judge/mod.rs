@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! HalfCycle ─┬─ energy registers
-//!            ├─ shaft: losses, slip, torque ─ running: start, run-up, stop ─ mill: idle, breaking
+//!            ├─ shaft: losses, slip, torque ─ running: start, run-up, stop ─ mill: idle, breaking; idle power
 //!            ├─ trip/: one state machine a file, all see one View
 //!            └─ feed ─ Decision
 //! Window ──── Interval: the window's figures with the means of its half cycles
@@ -14,6 +14,7 @@ mod estimate;
 pub mod event;
 mod feed;
 mod flywheel;
+mod idle;
 mod mean;
 mod mill;
 pub mod report;
@@ -164,9 +165,11 @@ impl Judge {
             self.estimated = c.curve.as_ref().map(|_| self.means.powers());
             let length = self.means.length();
             let mut interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
-            self.flywheel.close(c, shaft.speed, length, self.mill.idle(), &mut interval);
-            self.mill.learn(c, interval.shaft, at_speed && interval.state.running());
-            self.totals.idle = self.mill.idle();
+            self.flywheel.close(c, shaft.speed, length, self.mill.idle.power(), &mut interval);
+            let (steady, running) = (at_speed && interval.state.running(), self.totals.running());
+            self.mill.idle.window(c, half.end, interval.shaft, steady, running);
+            self.totals.idle = self.mill.idle.mean(running);
+            self.totals.idle_spread = self.mill.idle.spread();
             self.totals.peak_shaft =
                 Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
             self.closed = Some(interval);
@@ -258,6 +261,7 @@ impl Judge {
             Some(Change::RanUp { at, onset, peak }) => {
                 self.push(Event { at, kind: EventKind::RunUp { onset, peak: peak.root() } });
                 self.mill.run_up(shaft);
+                self.mill.idle.ran_up(at);
             }
             Some(Change::Stopped { at }) => {
                 self.leave_idle(now);

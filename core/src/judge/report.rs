@@ -86,8 +86,11 @@ pub struct Totals {
     pub energy: [Register; 6],
     /// Shaft energy while idle or breaking; signed, 2^-20 J, because a motor may be driven.
     pub shaft_q20: i128,
-    /// Idle power as set or as learnt; `None` before that.
+    /// Idle power as set or as learnt, the mean over idle and breaking time where it changed: net energy is shaft energy
+    /// less it times that time. `None` before it is known.
     pub idle: Option<Watts>,
+    /// How well idle power repeats: standard deviation of 2 s means, from five on.
+    pub idle_spread: Option<Watts>,
     /// Total fed, mg; `None` without a mass input.
     pub mass_mg: Option<u64>,
     /// Starts seen.
@@ -104,6 +107,21 @@ pub struct Totals {
     pub clipped: u64,
     /// Events that were lost because nobody took them in time.
     pub lost_events: u32,
+}
+
+impl Totals {
+    /// Idle and breaking time.
+    ///
+    /// ```
+    /// use shaftwork_core::{judge::report::Totals, time::Span};
+    /// let time = [1, 2, 4, 8, 16, 32].map(Span);
+    /// assert_eq!(Totals { time, ..Totals::default() }.running(), Span(4 + 8));
+    /// ```
+    #[must_use]
+    pub fn running(&self) -> Span {
+        let running = self.time.into_iter().zip(State::ALL).filter(|(_, state)| state.running());
+        running.fold(Span::ZERO, |sum, (time, _)| sum.plus(time))
+    }
 }
 
 /// What the board should do now. It can stop, never start.

@@ -87,6 +87,10 @@ pub struct JudgeCoefficients {
     pub change_over: Span,
     /// How long shaft power must have been near idle, or away from it, before the state changes: 0.5 s.
     pub settle: Span,
+    /// How long after a run-up idle power may be learnt anew: a minute.
+    pub fresh: Span,
+    /// After which idle power is forgotten that did not show again: 24 h.
+    pub day: Span,
     /// Below this positive-sequence voltage the supply counts as gone: 5 % of nominal.
     pub voltage_gone: Volts,
     /// The trips.

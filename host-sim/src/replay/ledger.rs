@@ -6,7 +6,7 @@
 //! after the rows that it is made of have been read: a note is known before the half cycles that follow it.
 
 use shaftwork_core::judge::event::State;
-use shaftwork_core::judge::report::{Interval, Moment, Totals};
+use shaftwork_core::judge::report::{Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
 
 use super::note::{self, Said};
@@ -21,8 +21,6 @@ use crate::settings::{About, MOST_RUNS, MassSource, Settings};
 
 /// A run may end so much after the trace: times are typed, and half a cycle is the measure of all.
 const SLACK_S: f64 = 0.01;
-/// Idle intervals that a spread of idle power wants: two seconds.
-const LEAST_INTERVALS: u64 = 10;
 
 /// What helps where a trace cannot be changed.
 const CURE: &str = "or name the runs in the settings, [[run]]: the notes do not count then";
@@ -59,7 +57,6 @@ pub struct Ledger {
     now: Span,
     fed_kg: f64,
     weighed: bool,
-    spread: Spread,
 }
 
 impl Ledger {
@@ -80,7 +77,6 @@ impl Ledger {
             now: Span::ZERO,
             fed_kg: 0.0,
             weighed: false,
-            spread: Spread::default(),
         }
     }
 
@@ -137,13 +133,6 @@ impl Ledger {
         let Some(middle_s) = self.middle_s.take() else { return };
         let (before, rate_hz) = (std::mem::replace(&mut self.before, *totals), self.rate_hz);
         self.at(middle_s).grown(&before, totals, rate_hz);
-    }
-
-    /// An interval.
-    pub fn interval(&mut self, interval: &Interval) {
-        if interval.state == State::Idle {
-            self.spread.add(watts(interval.shaft) / 1000.0);
-        }
     }
 
     /// A note of the trace.
@@ -213,6 +202,11 @@ impl Ledger {
             .map(|note| format!("the settings name runs: notes that name them do not count; the first is \"{note}\""))
     }
 
+    /// How well the core found idle power to repeat, kW.
+    fn idle_spread_kw(&self) -> Option<f64> {
+        self.before.idle_spread.map(|w| watts(w) / 1000.0)
+    }
+
     /// The rows, with the mass (kg) and idle power (kW) of the totals.
     pub fn rows(&self, settings: &Settings, mass_kg: Option<f64>, idle_kw: Option<f64>, input: &Input) -> Runs {
         let no_mass = input.no_mass;
@@ -245,7 +239,7 @@ impl Ledger {
         for run in &self.runs {
             whole.sums += run.sums;
         }
-        let spread_kw = settings.accuracy.and_then(|a| a.idle_repeatability_kw).or_else(|| self.spread.deviation());
+        let spread_kw = settings.accuracy.and_then(|a| a.idle_repeatability_kw).or(self.idle_spread_kw());
         let learnt = settings.mill.idle_power_kw.is_none();
         let field = Field {
             accuracy: settings.accuracy,
@@ -268,28 +262,6 @@ impl Run {
     fn of(run: &crate::settings::Run) -> Self {
         let to_s = run.to_s.unwrap_or(f64::INFINITY);
         Self { from_s: run.from_s, to_s, about: run.about.clone(), sums: Sums::default() }
-    }
-}
-
-/// Mean and spread of numbers that come one by one (Welford 1962, from memory).
-#[derive(Debug, Clone, Copy, Default)]
-struct Spread {
-    count: u64,
-    mean: f64,
-    squares: f64,
-}
-
-impl Spread {
-    fn add(&mut self, x: f64) {
-        self.count += 1;
-        let off = x - self.mean;
-        self.mean += off / self.count as f64;
-        self.squares += off * (x - self.mean);
-    }
-
-    /// Standard deviation, from enough of them.
-    fn deviation(&self) -> Option<f64> {
-        (self.count >= LEAST_INTERVALS).then(|| (self.squares / (self.count - 1) as f64).sqrt())
     }
 }
 

@@ -182,7 +182,6 @@ impl Listener for Outputs {
             bits.report(&Report::Interval(*interval))?;
         }
         self.wiring.interval(interval, self.rated_a);
-        self.ledger.interval(interval);
         self.load.interval(interval, self.rate_hz);
         self.tachometer.interval(interval);
         self.text.interval(interval, self.rate_hz);

@@ -33,6 +33,7 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
     let t = &end.totals;
     let idle = if settings.mill.idle_power_kw.is_some() { "kW, as set" } else { "kW, learnt" };
     let known = |name, kwh, unit| Figure { name, value: Some(kwh), unit, beside: String::new(), why: "" };
+    let repeats = t.idle_spread_kw.map_or_else(String::new, |kw| format!("repeats within {kw:.2} kW (s)"));
     let [gross, net] = end.runs.whole.bands();
     let mut all = vec![known("taken in", t.electrical_kwh, "kWh")];
     if t.exported_kwh > GIVEN_BACK * t.electrical_kwh {
@@ -41,7 +42,7 @@ pub fn energy(end: &Summary, settings: &Settings) -> Vec<Figure> {
     all.extend([
         known("reactive", t.reactive_kvarh, "kvarh"),
         figure("at the shaft", t.shaft_kwh, "kWh", &t.why, "shaft_kwh"),
-        figure("idle power", t.idle_power_kw, idle, &t.why, "idle_power_kw"),
+        Figure { beside: repeats, ..figure("idle power", t.idle_power_kw, idle, &t.why, "idle_power_kw") },
         figure("net of idle", t.net_kwh, "kWh", &t.why, "net_kwh"),
         mass(end),
         Figure { beside: gross, ..figure("gross per tonne", t.gross_kwh_per_t, "kWh/t", &t.why, "gross_kwh_per_t") },

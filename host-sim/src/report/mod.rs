@@ -106,7 +106,7 @@ impl Input {
     /// The names of the figures that are estimates, in every part of the output.
     pub fn estimates(&self) -> Vec<&'static str> {
         const OF_VOLTAGE: [&str; 4] = ["reactive_var", "reactive_kvarh", "apparent_va", "power_factor"];
-        const OF_CURRENT: [&str; 30] = [
+        const OF_CURRENT: [&str; 31] = [
             "active_w",
             "reactive_var",
             "power_factor",
@@ -131,6 +131,7 @@ impl Input {
             "operating_work_index_kwh_per_t",
             "peak_shaft_kw",
             "idle_power_kw",
+            "idle_spread_kw",
             "mean_pct",
             "rms_pct",
             "p95_pct",

@@ -46,6 +46,8 @@ pub struct TotalsRow {
     pub bridged_samples: u64,
     /// Idle power as set or as learnt.
     pub idle_power_kw: Option<f64>,
+    /// Standard deviation of its readings, 2 s each.
+    pub idle_spread_kw: Option<f64>,
     #[serde(skip_serializing_if = "Why::is_empty")]
     pub why: Why,
 }
@@ -107,6 +109,7 @@ impl TotalsRow {
             clipped_samples: totals.clipped,
             bridged_samples: beside.bridged,
             idle_power_kw: idle_kw.map(figure),
+            idle_spread_kw: totals.idle_spread.map(|w| figure(watts(w) / 1000.0)),
             why: Why::new(),
         };
         row.explain(beside.no_mass);
@@ -129,6 +132,7 @@ impl TotalsRow {
             (self.peak_shaft_kw.is_none(), "peak_shaft_kw", "there is no whole interval"),
             (self.max_thermal_pct.is_none(), "max_thermal_pct", super::THERMAL_OFF),
             (self.idle_power_kw.is_none(), "idle_power_kw", IDLE),
+            (self.idle_spread_kw.is_none(), "idle_spread_kw", "the mill ran steadily empty for less than 10 s"),
         ] {
             if missing {
                 self.why.insert(key, reason);

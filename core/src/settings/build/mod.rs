@@ -48,6 +48,8 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             // Contactors change over within 30 to 150 ms (common practice, no source): half a second is well beyond.
             change_over: span(if settings.motor.starter == Starter::StarDelta { 500 } else { 0 }, rate)?,
             settle: span(500, rate)?,
+            fresh: span(60_000, rate)?,
+            day: Span::from_millis(86_400_000, rate).ok_or(SettingsError::Rate)?,
             voltage_gone: voltage_gone(settings.supply.line_voltage_mv),
             trips: trips::build(&settings.trips, settings)?,
             feed: trips::feed(&settings.feed, rate)?,

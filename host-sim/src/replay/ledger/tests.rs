@@ -217,15 +217,3 @@ fn a_gap_is_unknown_time_of_the_runs_that_it_covers() {
     assert!((ledger.outside.time_s(State::Unknown) - 0.25).abs() < 1e-9);
     assert!((ledger.runs[0].sums.time_s(State::Unknown) - 0.75).abs() < 1e-9);
 }
-
-/// Own arithmetic: 1 to 10 have a standard deviation of the root of 55 / 6.
-#[test]
-fn the_spread_of_idle_power() {
-    let mut spread = Spread::default();
-    for i in 1..10 {
-        spread.add(f64::from(i));
-    }
-    assert_eq!(spread.deviation(), None);
-    spread.add(10.0);
-    assert!((spread.deviation().unwrap() - (55.0_f64 / 6.0).sqrt()).abs() < 1e-12);
-}
