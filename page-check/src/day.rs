@@ -10,12 +10,13 @@ use shaftwork_core::judge::report::{Moment, Totals};
 use shaftwork_core::record::HalfCycle;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Amps, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Volts, Watts};
+use shaftwork_sim::report::inertia::Inertia;
 use shaftwork_sim::report::load::Load;
 use shaftwork_sim::report::page::Page;
 use shaftwork_sim::report::runs::Runs;
 use shaftwork_sim::report::tachometer::Tachometer;
 use shaftwork_sim::report::totals::Beside;
-use shaftwork_sim::report::{EventRow, Sink, Summary, TotalsRow, TraceRow};
+use shaftwork_sim::report::{EventRow, Input, Sink, Summary, TotalsRow, TraceRow};
 use shaftwork_sim::settings;
 
 const RATE_HZ: f64 = 4_000.0;
@@ -91,6 +92,7 @@ pub fn write(folder: &Path, settings: &Path) -> Result<()> {
         totals,
         load,
         tachometer: Tachometer::new(&settings).row(false, false),
+        inertia: Inertia::new(4_000.0).row(&Input::samples("")),
         runs: Runs::default(),
         rms: false,
         estimated: vec![],

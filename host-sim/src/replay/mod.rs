@@ -38,7 +38,7 @@ use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
 use crate::report::{
-    Input, LoadRow, Reason, Summary, TachometerRow, TotalsRow, TraceRow, Voltages, Whole, Why, advice,
+    InertiaRow, Input, LoadRow, Reason, Summary, TachometerRow, TotalsRow, TraceRow, Voltages, Whole, Why, advice,
 };
 use crate::settings::{self, Settings, Values, Wiring};
 use crate::terminal::{Screen, say};
@@ -184,7 +184,9 @@ fn one(
     let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, &input);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
     let tachometer = outputs.tachometer.row(input.tachometer, input.estimated);
-    let mut summary = summary(&source, &side, &end, (totals, load, tachometer, runs), &args.settings, warnings);
+    let inertia = outputs.inertia.row(&input);
+    let mut summary =
+        summary(&source, &side, &end, (totals, load, tachometer, inertia, runs), &args.settings, warnings);
     let signs = end.waves.clone().into_iter().chain(outputs.wiring.advice(settings));
     (summary.rms, summary.estimated) = (input.rms, input.estimates());
     // What was set is no estimate.
@@ -193,6 +195,7 @@ fn one(
     summary.warnings.splice(0..0, signs.chain(estimate(settings, &input)));
     summary.warnings.extend(outputs.ledger.warnings());
     summary.warnings.extend(outputs.tachometer.advice(&summary.tachometer, settings.transmission.speed_ratio));
+    summary.warnings.extend(summary.inertia.advice(settings));
     outputs.text.story.end(summary.trace.duration_s);
     summary.warnings.extend(advice(&summary.trace, &summary.totals, outputs.text.story.warned()));
     let (files, digest) = outputs.close(&summary)?;
@@ -307,7 +310,7 @@ fn summary(
     source: &Source,
     side: &Side,
     end: &drive::End,
-    (totals, load, tachometer, runs): (TotalsRow, LoadRow, TachometerRow, Runs),
+    (totals, load, tachometer, inertia, runs): (TotalsRow, LoadRow, TachometerRow, InertiaRow, Runs),
     settings: &Path,
     known: &[String],
 ) -> Summary {
@@ -333,7 +336,19 @@ fn summary(
     }
     let settings_path = settings.display().to_string();
     let marks = end.marks.clone();
-    Summary { trace, settings_path, totals, load, tachometer, runs, rms: false, estimated: vec![], marks, warnings }
+    Summary {
+        trace,
+        settings_path,
+        totals,
+        load,
+        tachometer,
+        inertia,
+        runs,
+        rms: false,
+        estimated: vec![],
+        marks,
+        warnings,
+    }
 }
 
 #[cfg(test)]

@@ -15,6 +15,7 @@ use super::ledger::Ledger;
 use super::order::Order;
 use super::source::Source;
 use crate::report::csv::Csv;
+use crate::report::inertia::Inertia;
 use crate::report::json::Json;
 use crate::report::load::Load;
 use crate::report::page::Page;
@@ -50,6 +51,8 @@ pub struct Outputs {
     pub load: Load,
     /// A tachometer against the slip.
     pub tachometer: Tachometer,
+    /// What turns, as the starts tell.
+    pub inertia: Inertia,
     /// Signs of wrong wiring.
     pub wiring: Wiring,
     rated_a: f64,
@@ -91,6 +94,7 @@ impl Outputs {
             ledger: Ledger::new(settings, &source.path, rate_hz),
             load: Load::default(),
             tachometer: Tachometer::new(settings),
+            inertia: Inertia::new(rate_hz),
             wiring: Wiring::default(),
             rated_a: settings.motor.rated_current_a,
             text: Text::default(),
@@ -161,12 +165,14 @@ impl Listener for Outputs {
     fn gap(&mut self, length: Span) -> anyhow::Result<()> {
         self.ledger.gap(length);
         self.tachometer.gap();
+        self.inertia.gap();
         self.bits.as_ref().map_or(Ok(()), Bits::gap)
     }
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
         self.ledger.moment(moment);
         self.tachometer.moment(moment);
+        self.inertia.moment(moment);
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Moment(*moment))?;
         }

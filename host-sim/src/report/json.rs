@@ -2,7 +2,7 @@
 //!
 //! Intervals and events go to two files without names as they come, one to a line. When the trace has ended and
 //! its length is known the document is put together in the order in which it is read:
-//! `{ format, trace, intervals, events, totals, load, tachometer, runs, by_batch, by_material, by_screen, whole, uncertainty, estimated,
+//! `{ format, trace, intervals, events, totals, load, tachometer, inertia, runs, by_batch, by_material, by_screen, whole, uncertainty, estimated,
 //! marks, warnings }`.
 
 use std::fs::File;
@@ -92,6 +92,7 @@ fn compose(out: &mut impl Write, [intervals, events]: [Option<File>; 2], end: &S
     member(out, "totals", &end.totals, ",")?;
     member(out, "load", &end.load, ",")?;
     member(out, "tachometer", &end.tachometer, ",")?;
+    member(out, "inertia", &end.inertia, ",")?;
     member(out, "runs", &end.runs.runs, ",")?;
     member(out, "by_batch", &end.runs.by_batch, ",")?;
     member(out, "by_material", &end.runs.by_material, ",")?;
@@ -205,6 +206,7 @@ mod tests {
                 "measured_s mean_pct rms_pct p95_pct highest_pct highest_1s_pct highest_10s_pct above_100_s above_110_s",
             ),
             (&json["tachometer"], "mean_rpm mean_by_slip_rpm mean_difference_rpm slip_ratio intervals why"),
+            (&json["inertia"], "highest_kg_m2 starts why"),
         ] {
             for name in names.split_whitespace() {
                 assert!(object.get(name).is_some(), "{name}");

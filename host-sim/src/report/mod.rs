@@ -10,6 +10,7 @@ mod course;
 pub mod csv;
 pub mod event;
 mod figures;
+pub mod inertia;
 pub mod interval;
 pub mod json;
 pub mod load;
@@ -39,6 +40,7 @@ pub use crate::whole::Whole;
 pub use advice::advice;
 use clock::Clock;
 pub use event::{EventRow, cause_name};
+pub use inertia::InertiaRow;
 pub use interval::IntervalRow;
 pub use load::LoadRow;
 pub use tachometer::TachometerRow;
@@ -200,6 +202,8 @@ pub struct Summary {
     pub load: LoadRow,
     /// A tachometer against the speed by slip.
     pub tachometer: TachometerRow,
+    /// What turns, as the starts tell.
+    pub inertia: InertiaRow,
     /// Energy per tonne by run, with its uncertainty.
     pub runs: runs::Runs,
     /// Whether its rows are rms values.

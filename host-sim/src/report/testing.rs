@@ -5,6 +5,7 @@ use shaftwork_core::record::Window;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Volts, Watts};
 
+use super::inertia::Inertia;
 use super::load::Load;
 use super::tachometer::Tachometer;
 use super::totals::Beside;
@@ -48,6 +49,7 @@ pub fn summary() -> Summary {
         runs: crate::report::runs::Runs::default(),
         totals,
         tachometer: Tachometer::new(&settings()).row(false, false),
+        inertia: Inertia::new(RATE_HZ).row(&Input::samples("no mass was given")),
         rms: false,
         estimated: vec![],
         marks: vec![],
