@@ -11,7 +11,10 @@ const VOLTAGES = DATA.voltages === "neutral" ? ["Va", "Vb", "Vc"] : ["Vab", "Vbc
 const PICTURES = [
   { id: "load", title: "Load", unit: "kW", levels: "load", zero: true, states: true, lines: [
     { name: "shaft_kw", label: "shaft power", colour: "--line-1" },
-    { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3] }],
+    { name: "active_kw", label: "power taken in", colour: "--line-2", dash: [3, 3] },
+    { name: "net_kw", label: "net power, for the eye", colour: "--line-4", dash: [8, 3],
+      note: "Net power, for the eye: shaft power less that of the empty mill at that speed, idle(speed), and less what " +
+        "speeds up the rotor; once an interval. Energies are reckoned otherwise." }],
     note: "≈ a trip's current, as the steady shaft power that belongs to it at rated voltage. " +
       "Above 10 % of slip (starts, stalls) shaft power is an upper estimate unless the locked rotor's torque is known." },
   { id: "current", title: "Currents", unit: "A", levels: "current", zero: true,
@@ -40,6 +43,7 @@ const PICTURES = [
 
 /** The pictures for which a track has something to draw. */
 function picturesOf(track) {
-  return PICTURES.map((p) => ({ ...p, lines: p.lines.filter((l) => track.series[l.name]) }))
-    .filter((p) => p.lines.length > 0);
+  const drawn = (p) => ({ ...p, lines: p.lines.filter((l) => track.series[l.name]) });
+  const noted = (p) => ({ ...p, note: [p, ...p.lines].map((of) => of.note).filter(Boolean).join(" ") });
+  return PICTURES.map(drawn).filter((p) => p.lines.length > 0).map(noted);
 }

@@ -119,6 +119,23 @@ pub fn tachometer(end: &Summary) -> Option<Figure> {
         .then(|| Figure { beside, ..figure("tachometer", t.mean_difference_rpm, "rpm", &t.why, "mean_difference_rpm") })
 }
 
+/// What the tachometer measured beside what the slip tells; empty where there is no tachometer.
+pub fn speeds(end: &Summary) -> Vec<Figure> {
+    let t = &end.tachometer;
+    let Some(difference) = tachometer(end) else { return vec![] };
+    let mut all = vec![Figure { name: "measured, mean", value: t.mean_rpm, beside: String::new(), ..difference }];
+    // One reason is told once.
+    if t.intervals > 0 {
+        let beside = "the one told".to_owned();
+        all.extend([
+            figure("told by the slip, mean", t.mean_by_slip_rpm, "rpm", &t.why, "mean_by_slip_rpm"),
+            figure("difference", t.mean_difference_rpm, "rpm", &t.why, "mean_difference_rpm"),
+            Figure { beside, ..figure("slip measured", t.slip_ratio, "times", &t.why, "slip_ratio") },
+        ]);
+    }
+    all
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

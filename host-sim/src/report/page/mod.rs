@@ -15,7 +15,7 @@ use std::path::Path;
 
 use anyhow::Context as _;
 use askama::Template as _;
-use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::event::{Event, EventKind};
 use shaftwork_core::judge::report::Moment;
 
 use super::story::{Limits, Story};
@@ -27,6 +27,8 @@ use track::Track;
 
 /// Slots of the picture of the whole trace: more than a wide screen has dots.
 const SLOTS: usize = 8_192;
+/// Half cycles that an interval has at most: twelve cycles have 24, a log's row may be longer than nominal.
+const LONGEST: usize = 64;
 /// How much of what happened is told.
 const TOLD: Limits = Limits { events: 500, spells: 400 };
 
@@ -39,6 +41,8 @@ pub struct Page {
     track: Track,
     close_ups: CloseUps,
     last: Option<IntervalRow>,
+    /// The half cycles of the interval that is under way.
+    under_way: Vec<Reading>,
     story: Story,
 }
 
@@ -57,6 +61,7 @@ impl Page {
             track: Track::new(0.0, SLOTS),
             close_ups: CloseUps::new(rate_hz, pickup_a),
             last: None,
+            under_way: Vec::new(),
             story: Story::new(TOLD),
         })
     }
@@ -70,15 +75,25 @@ impl Sink for Page {
         }
         self.track.add(&reading);
         self.close_ups.add(&reading);
+        if self.under_way.len() < LONGEST {
+            self.under_way.push(reading);
+        }
         Ok(())
     }
 
     fn happened(&mut self, event: &Event) -> anyhow::Result<()> {
         self.close_ups.event(event);
+        if let EventKind::Gap { .. } = event.kind {
+            self.under_way.clear();
+        }
         Ok(())
     }
 
     fn interval(&mut self, row: &IntervalRow) -> anyhow::Result<()> {
+        let half_cycles = self.under_way.drain(..);
+        if let Some(net_w) = row.net_w {
+            half_cycles.for_each(|reading| self.track.add(&reading.with_net_only(net_w)));
+        }
         self.last = Some(row.clone());
         Ok(())
     }

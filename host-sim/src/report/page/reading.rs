@@ -12,7 +12,7 @@ const FLOWS_A: f64 = 1.0;
 const MOST_PCT: f64 = 150.0;
 
 /// The quantities with their units, as the page's script knows them.
-pub const QUANTITIES: [&str; 17] = [
+pub const QUANTITIES: [&str; 18] = [
     "shaft_kw",
     "torque_nm",
     "speed_rpm",
@@ -30,7 +30,10 @@ pub const QUANTITIES: [&str; 17] = [
     "power_factor",
     "thd_v_pct",
     "thd_i_pct",
+    NET,
 ];
+/// Net power: known once an interval is over.
+const NET: &str = "net_kw";
 /// How many of them a close-up draws: the rest changes too little within seconds.
 pub const CLOSE_UP: usize = 11;
 
@@ -91,6 +94,7 @@ impl Reading {
                 or_nan(last.and_then(|row| row.power_factor)),
                 or_nan(last.and_then(|row| highest(row.thd_v_pct))),
                 or_nan(last.and_then(|row| highest(row.thd_i_pct))),
+                f64::NAN,
             ],
             state: State::ALL.iter().position(|s| *s == moment.state).unwrap_or(0),
         }
@@ -98,6 +102,14 @@ impl Reading {
 }
 
 impl Reading {
+    /// The net power in W of the interval that this half cycle turned out to be of, and nothing else.
+    pub fn with_net_only(mut self, net_w: f64) -> Self {
+        self.values = QUANTITIES.map(|name| if name == NET { net_w / 1000.0 } else { f64::NAN });
+        // Its time was counted before.
+        self.state = usize::MAX;
+        self
+    }
+
     /// The current of the largest phase, A.
     pub fn largest_a(&self) -> f64 {
         let of_phases = QUANTITIES.iter().zip(self.values).filter(|(name, _)| name.starts_with("current_a"));

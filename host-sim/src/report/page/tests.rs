@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::report::testing::{RATE_HZ, interval_row, settings, summary};
-use crate::report::{Mark, Reason};
+use crate::report::{Mark, Reason, Why};
 use shaftwork_core::judge::event::{Cause, EventKind, Figures};
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Amps, Newtonmetres, Ratio, Rpm, SquareAmps, SquareVolts, Volts, Watts};
@@ -55,6 +55,7 @@ fn page(seconds: u32, trips: &[u32], end: &Summary) -> String {
                 power_factor: Some(s % 1.0),
                 thd_v_pct: [Some(s % 3.0); 3],
                 thd_i_pct: [Some(s % 7.0); 3],
+                net_w: Some(1_000.0 * (s % 17.0)),
                 ..interval_row(s)
             };
             page.interval(&row).unwrap();
@@ -147,7 +148,7 @@ fn a_day_is_at_most_three_megabytes() {
     assert!(page.contains("And 587 more"));
     assert!(page.contains("idle for 2 s, the longest of 8640 idle spells"), "spells beyond those kept are counted");
     let data = data(&page);
-    assert_eq!(data["whole"]["series"].as_object().unwrap().len(), 17);
+    assert_eq!(data["whole"]["series"].as_object().unwrap().len(), 18);
     let kept = data["close_ups"].as_array().unwrap().len();
     assert!((16..=18).contains(&kept), "{kept} close-ups: 10 trips, starts and stops beside them");
 }
@@ -157,4 +158,50 @@ fn a_trace_of_nothing_makes_a_page() {
     let page = page(0, &[], &summary());
     assert!(page.contains("Nothing: no start, no stop, no trip."));
     assert_eq!(data(&page)["whole"]["slots"], 0);
+}
+
+/// Net power is of the interval that ends, and is drawn over its half cycles: by hand 20 of 10 ms, 3 kW, and none after a gap.
+#[test]
+fn net_power_is_drawn_where_its_interval_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut page = Page::create(folder.path(), &settings(), RATE_HZ).unwrap();
+    let row = |s: f64, net_w| IntervalRow { net_w, ..interval_row(s) };
+    for k in 1..=60 {
+        let s = f64::from(k) / 100.0;
+        page.moment(&moment(s)).unwrap();
+        match k {
+            20 => page.interval(&row(s, None)).unwrap(),
+            40 => page.interval(&row(s, Some(3_000.0))).unwrap(),
+            50 => page.happened(&Event { at: at(s), kind: EventKind::Gap { length: Span(1 << 16) } }).unwrap(),
+            60 => page.interval(&row(s, Some(5_000.0))).unwrap(),
+            _ => {}
+        }
+    }
+    let known = page.track.known("net_kw");
+    // Slots are 24 ms wide; the first half cycle of the interval has its middle at 0.205 s, the last at 0.395 s.
+    assert_eq!(known.first().map(|(slot, _)| *slot), Some(8));
+    assert!(known.iter().filter(|(_, kw)| (kw - 3.0).abs() < 1e-6).map(|(slot, _)| *slot).eq(8..=16), "{known:?}");
+    assert_eq!(known.iter().filter(|(_, kw)| (kw - 5.0).abs() < 1e-6).map(|(slot, _)| *slot).min(), Some(21));
+}
+
+/// By hand: 1470 rpm told where the slip tells 1476 rpm.
+#[test]
+fn a_tachometer_stands_beside_the_slip() {
+    assert!(!page(3, &[], &summary()).contains("<caption>Tachometer"));
+    let mut end = summary();
+    end.tachometer.mean_rpm = Some(1_470.0);
+    end.tachometer.mean_by_slip_rpm = Some(1_476.0);
+    end.tachometer.mean_difference_rpm = Some(-6.0);
+    end.tachometer.slip_ratio = Some(1.25);
+    (end.tachometer.intervals, end.tachometer.why) = (40, Why::new());
+    let page = page(3, &[], &end);
+    for cells in [
+        r#"measured, mean</th><td class="number">1470</td><td>rpm"#,
+        r#"told by the slip, mean</th><td class="number">1476</td><td>rpm"#,
+        r#"difference</th><td class="number">-6"#,
+        r#"slip measured</th><td class="number">1.25"#,
+        r#"compared</th><td class="number">40</td><td>intervals of steady running"#,
+    ] {
+        assert!(page.contains(cells), "{cells}");
+    }
 }

@@ -139,6 +139,16 @@ impl Track {
     }
 }
 
+#[cfg(test)]
+impl Track {
+    /// The slots that know a quantity, with its mean.
+    pub fn known(&self, quantity: &str) -> Vec<(usize, f64)> {
+        let at = QUANTITIES.iter().position(|name| *name == quantity).unwrap();
+        let spans = self.slots.iter().map(|slot| slot.spans[at]).enumerate();
+        spans.filter(|(_, span)| span.count > 0).map(|(slot, span)| (slot, span.sum / f64::from(span.count))).collect()
+    }
+}
+
 /// What is all of a slot's time.
 const ALL: f32 = 250.0;
 

@@ -103,7 +103,7 @@ pub fn totals(end: &Summary, settings: &Settings) -> Vec<(&'static str, Vec<Figu
     let t = &end.totals;
     let load = figures::load(end).into_iter().map(|f| Figure::from(f).in_unit("% of rated"));
     let above = figures::above(end).into_iter().map(|(name, t_s)| text(name, span(t_s), ""));
-    vec![
+    let all = vec![
         ("Energy and mass", figures::energy(end, settings).into_iter().map(Figure::from).collect()),
         ("Load while running", load.chain(above).collect()),
         (
@@ -115,7 +115,18 @@ pub fn totals(end: &Summary, settings: &Settings) -> Vec<(&'static str, Vec<Figu
                 figures::thermal(end).into(),
             ],
         ),
-    ]
+        ("Tachometer", speeds(end)),
+    ];
+    all.into_iter().filter(|(_, rows)| !rows.is_empty()).collect()
+}
+
+/// Measured by the tachometer and told by the slip.
+fn speeds(end: &Summary) -> Vec<Figure> {
+    let mut rows: Vec<Figure> = figures::speeds(end).into_iter().map(Figure::from).collect();
+    if end.tachometer.intervals > 0 {
+        rows.push(text("compared", end.tachometer.intervals.to_string(), "intervals of steady running"));
+    }
+    rows
 }
 
 /// Figures that stand under each other: as many decimals as the whole needs.
