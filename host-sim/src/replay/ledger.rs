@@ -10,6 +10,7 @@ use shaftwork_core::judge::report::{Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
 
 use super::note::{self, Said};
+use crate::check::model::model;
 use crate::error::Fault;
 use crate::report::Input;
 use crate::report::number::{frames_s, watts};
@@ -255,6 +256,7 @@ impl Ledger {
             whole: whole.sums,
         };
         Runs::new(&parts, &outside, &whole, &field, |key| settings.given.contains_key(key))
+            model: model(settings),
     }
 }
 

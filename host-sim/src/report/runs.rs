@@ -341,6 +341,7 @@ mod tests {
     fn part(kwh: f64, mass_kg: Option<f64>, material: &str) -> Part {
         let running = Flow { hours: 0.5, active_kwh: kwh, reactive_kvarh: kwh, shaft_kwh: 0.9 * kwh };
         let time_s = [0.0, 0.0, 0.0, 1_800.0, 0.0, 0.0];
+            model: crate::check::model::model(&crate::report::testing::settings()),
         Part {
             about: About { material: Some(material.to_owned()), ..About::default() },
             limits_s: Some((0.0, 1_800.0)),

@@ -22,17 +22,15 @@ use serde::Serialize;
 
 use super::sums::Sums;
 use super::{Reason, Why};
+use crate::check::model::Model;
 use crate::settings::Accuracy;
 use crate::settings::accuracy::efficiency_points;
 
 /// Coverage factor: about 95 %.
 pub const COVERAGE: f64 = 2.0;
 
-/// Limits of the model's own error, as the acceptance tests hold them against the plant model: electrical energy,
-/// shaft energy and net energy over runs with pieces, %.
-const MODEL_ELECTRICAL_PCT: f64 = 0.03;
-const MODEL_SHAFT_PCT: f64 = 1.0;
-const MODEL_NET_PCT: f64 = 1.5;
+/// Limit of the meter's own error of electrical energy, %, as docs/accuracy.md promises it.
+const METER_PCT: f64 = 0.03;
 
 /// Limit of an estimated power's error, % of rated power while the motor runs, as the estimate's table in docs/accuracy.md
 /// bears out: at a measured voltage from 90 to 110 % of rated, and at a nominal one that the mains keep within 10 % up to
@@ -77,6 +75,8 @@ pub struct Field {
     pub estimate: Option<Estimate>,
     /// What a pulse of the scale stands for, kg, where pulses tell the mass.
     pub pulse_kg: Option<f64>,
+    /// The model's own error, by what the settings tell.
+    pub model: Model,
     /// Rated power of the motor, kW.
     pub rated_kw: f64,
     /// Efficiency at rated load, %.
@@ -238,11 +238,12 @@ impl Field {
             }
         };
         let estimate = self.estimate.map_or(0.0, Estimate::limit) * self.rated_kw * sums.running.hours;
-        let gross = band(MODEL_ELECTRICAL_PCT / 100.0 * sums.taken_kwh + estimate, field(|term| term.gross_kwh_per_t));
+        let gross = band(METER_PCT / 100.0 * sums.taken_kwh + estimate, field(|term| term.gross_kwh_per_t));
         let net = self.idle.map(|idle| {
-            let of_net = MODEL_NET_PCT / 100.0 * sums.net_kwh(idle.kw).abs();
+            let of_net = self.model.net_energy_pct / 100.0 * sums.net_kwh(idle.kw).abs();
             // A figure that was set does not share the model's error.
-            let of_shaft = if idle.learnt { 0.0 } else { MODEL_SHAFT_PCT / 100.0 * sums.running.shaft_kwh.abs() };
+            let of_shaft = self.model.shaft_energy_pct / 100.0 * sums.running.shaft_kwh.abs();
+            let of_shaft = if idle.learnt { 0.0 } else { of_shaft };
             let field = field(|term| term.net_kwh_per_t.unwrap_or(0.0)).filter(|_| self.missing_idle().is_none());
             let estimate = if idle.learnt { OF_BOTH * estimate } else { estimate };
             band(of_net.max(of_shaft) + self.stalled_share * sums.stalled_kwh + estimate, field)
@@ -302,6 +303,8 @@ mod tests {
         assert!((found - wanted).abs() <= within, "{found}, {wanted} wanted");
     }
 
+    const MODEL: Model = Model { told: "", warm_pct: 0.0, cold_pct: 0.0, shaft_energy_pct: 0.5, net_energy_pct: 1.0 };
+
     fn accuracy(ratio_pct: f64, phase_min: f64, converter_gain_pct: f64, scale_pct: f64, points: f64) -> Accuracy {
         Accuracy {
             current: Some(Transformer::Figures(Limit { ratio_pct, phase_min })),
@@ -333,6 +336,7 @@ mod tests {
             accuracy: Some(accuracy(1.0, 0.0, 1.0, 1.0, 0.0)),
             estimate: None,
             pulse_kg: None,
+            model: MODEL,
             rated_kw: 90.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,
@@ -387,6 +391,7 @@ mod tests {
             accuracy: Some(accuracy(1.0, 60.0, 0.5, 1.0, 0.9)),
             estimate: None,
             pulse_kg: None,
+            model: MODEL,
             rated_kw: 55.0,
             efficiency_pct: 94.0,
             stalled_share: 1.0,
@@ -444,6 +449,21 @@ mod tests {
         assert_eq!(term(None, &sums).or(term(Some(100.0), &Sums { fed_kg: 900.0, ..sums })), None);
     }
 
+    /// By hand: 1 or 2.4 % of 307 kWh net; 0.5 % of 412 kWh at the shaft are less than that, 2 % are more.
+    #[test]
+    fn the_models_band_is_by_what_the_settings_tell() {
+        for (learnt, model, limit_kwh) in [
+            (true, MODEL, 3.07),
+            (true, Model { net_energy_pct: 2.4, ..MODEL }, 7.368),
+            (false, MODEL, 3.07),
+            (false, Model { shaft_energy_pct: 2.0, ..MODEL }, 8.24),
+        ] {
+            let (field, sums) = shift(learnt);
+            let (_, net) = Field { model, ..field }.bands(&sums, 24.6);
+            near(net.unwrap().model, 2.0 * limit_kwh / 3f64.sqrt() / 24.6, 1e-9);
+        }
+    }
+
     #[test]
     fn what_is_not_said_gives_no_band_but_the_models() {
         let (mut field, sums) = shift(true);
@@ -458,10 +478,10 @@ mod tests {
         assert_eq!((gross.field, gross.both), (None, None));
         // A stall of 10 kWh, whose shaft energy is an upper estimate, or is told (by hand).
         let stalled = field.bands(&Sums { stalled_kwh: 10.0, ..sums }, 24.6).1.unwrap();
-        near(stalled.model, 2.0 * (0.015 * 307.0 + 10.0) / 3f64.sqrt() / 24.6, 1e-9);
+        near(stalled.model, 2.0 * (0.010 * 307.0 + 10.0) / 3f64.sqrt() / 24.6, 1e-9);
         field.stalled_share = STALLED_SHARE[1];
         let stalled = field.bands(&Sums { stalled_kwh: 10.0, ..sums }, 24.6).1.unwrap();
-        near(stalled.model, 2.0 * (0.015 * 307.0 + 0.5) / 3f64.sqrt() / 24.6, 1e-9);
+        near(stalled.model, 2.0 * (0.010 * 307.0 + 0.5) / 3f64.sqrt() / 24.6, 1e-9);
         assert!(gross.model > 0.0 && field.assumed(|_| false).is_empty());
     }
 }
