@@ -13,6 +13,7 @@ use super::note::{self, Said};
 use crate::check::model::model;
 use crate::error::Fault;
 use crate::report::Input;
+use crate::report::counted::Counted;
 use crate::report::number::{frames_s, watts};
 use crate::report::runs::{Part, Runs};
 use crate::report::sums::Sums;
@@ -212,11 +213,19 @@ impl Ledger {
     pub fn rows(&self, settings: &Settings, mass_kg: Option<f64>, idle_kw: Option<f64>, input: &Input) -> Runs {
         let no_mass = input.no_mass;
         let batches = settings.mass.source == Some(MassSource::Batch);
+        let duration_s = frames_s(self.now.0, self.rate_hz);
+        let counted = |run: &Run| match run.about.mass_kg {
+            None if self.weighed => Counted::of(run.from_s, run.to_s),
+            _ => Counted::default(),
+        };
+        let mut in_runs = Counted::default();
+        self.runs.iter().for_each(|run| in_runs.and(&counted(run)));
         let part = |run: &Run| Part {
             about: run.about.clone(),
             limits_s: Some((run.from_s, run.to_s)),
             sums: run.sums,
             mass_kg: run.about.mass_kg.or(self.weighed.then_some(run.sums.fed_kg)),
+            counted: counted(run),
             no_mass,
         };
         let parts: Vec<Part> = self.runs.iter().map(part).collect();
@@ -229,6 +238,7 @@ impl Ledger {
                 _ if batches && self.batches_kg(settings).is_some() => Some(0.0),
                 _ => None,
             },
+            counted: if self.weighed { in_runs.rest(duration_s) } else { Counted::default() },
             no_mass: if apart {
                 "runs have masses of their own: what is left of the rest is not known"
             } else {
@@ -240,6 +250,10 @@ impl Ledger {
         for run in &self.runs {
             whole.sums += run.sums;
         }
+        // Or it was weighed apart.
+        if mass_kg.is_some_and(|kg| (whole.sums.fed_kg - kg).abs() < 1e-6 * kg) {
+            whole.counted = Counted::of(0.0, duration_s);
+        }
         let spread_kw = settings.accuracy.and_then(|a| a.idle_repeatability_kw).or(self.idle_spread_kw());
         let learnt = settings.mill.idle_power_kw.is_none();
         let field = Field {
@@ -249,6 +263,7 @@ impl Ledger {
                 None => Estimate::Nominal,
             }),
             pulse_kg: settings.mass.pulses.map(|pulses| pulses.kg),
+            model: model(settings),
             rated_kw: settings.motor.rated_power_kw,
             efficiency_pct: derive(settings).rated_efficiency_pct.value,
             stalled_share: STALLED_SHARE[usize::from(settings.motor.locked_rotor_torque_pct.is_some())],
@@ -256,7 +271,6 @@ impl Ledger {
             whole: whole.sums,
         };
         Runs::new(&parts, &outside, &whole, &field, |key| settings.given.contains_key(key))
-            model: model(settings),
     }
 }
 

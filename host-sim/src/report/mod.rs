@@ -6,6 +6,7 @@
 
 mod advice;
 pub mod clock;
+pub mod counted;
 mod course;
 pub mod csv;
 pub mod event;

@@ -8,10 +8,11 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use shaftwork_core::judge::event::State;
 
+use super::counted::Counted;
 use super::number::{figure, seconds};
 use super::sums::Sums;
 use super::totals::LEAST_MASS_KG;
-use super::uncertainty::{Band, COVERAGE, Field, Term, explain};
+use super::uncertainty::{Band, COVERAGE, Field, Mass, Term, explain};
 use super::{Reason, Why};
 use crate::plant::breakage::Law;
 use crate::settings::{About, Sizes};
@@ -68,6 +69,8 @@ pub struct Part {
     pub sums: Sums,
     /// Its mass, kg.
     pub mass_kg: Option<f64>,
+    /// Where it was counted; nowhere if it was weighed apart.
+    pub counted: Counted,
     /// Why there is no mass, where there is none.
     pub no_mass: Reason,
 }
@@ -113,8 +116,7 @@ impl Runs {
         if !runs.is_empty() {
             rows.push(RunRow::new("outside".to_owned(), outside, field));
         }
-        let tonnes = whole.mass_kg.filter(|kg| *kg >= LEAST_MASS_KG).map(|kg| kg / 1000.0);
-        let terms = tonnes.and_then(|tonnes| field.terms(&whole.sums, tonnes)).unwrap_or_default();
+        let terms = whole.mass().and_then(|mass| field.terms(&whole.sums, mass)).unwrap_or_default();
         let round = |term: Term| Term {
             limit: figure(term.limit),
             gross_kwh_per_t: figure(term.gross_kwh_per_t),
@@ -189,6 +191,7 @@ fn groups(
         let (count, group) = groups.entry(name).or_insert((0, Part { mass_kg: Some(0.0), ..Part::default() }));
         *count += 1;
         group.sums += run.sums;
+        group.counted.and(&run.counted);
         // The energy of a run without mass must not be spread over the mass of the others.
         if run.mass_kg.is_none() && group.mass_kg.is_some() {
             group.no_mass = "the mass of one of its runs is not known";
@@ -203,13 +206,22 @@ fn groups(
     groups.into_iter().map(row).collect()
 }
 
+impl Part {
+    /// Its mass where that is enough for an energy per tonne.
+    fn mass(&self) -> Option<Mass> {
+        let kg = self.mass_kg.filter(|kg| *kg >= LEAST_MASS_KG)?;
+        Some(Mass { tonnes: kg / 1000.0, ends: self.counted.ends() })
+    }
+}
+
 impl RunRow {
     fn new(run: String, part: &Part, field: &Field) -> Self {
         let Part { about, sums, .. } = part;
         let known = sums.known();
         let idle_kw = field.idle.filter(|_| known).map(|idle| idle.kw);
-        let tonnes = part.mass_kg.filter(|kg| *kg >= LEAST_MASS_KG).map(|kg| kg / 1000.0);
-        let bands = tonnes.map(|tonnes| field.bands(sums, tonnes));
+        let mass = part.mass();
+        let tonnes = mass.map(|mass| mass.tonnes);
+        let bands = mass.map(|mass| field.bands(sums, mass));
         let gross = bands.map(|(gross, _)| gross);
         let net = bands.and_then(|(_, net)| net).filter(|_| known);
         let bond = |Sizes { f80_mm, p80_mm }: Sizes| {
@@ -318,89 +330,4 @@ pub fn wide(x: f64) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::report::sums::Flow;
-    use crate::report::uncertainty::Idle;
-
-    fn field() -> Field {
-        let idle = Idle { kw: 6.0, learnt: true, spread_kw: Some(0.1) };
-        Field {
-            accuracy: None,
-            estimate: None,
-            pulse_kg: None,
-            rated_kw: 55.0,
-            efficiency_pct: 94.0,
-            stalled_share: 1.0,
-            idle: Some(idle),
-            whole: Sums::default(),
-        }
-    }
-
-    /// So many kWh taken in during half an hour of breaking, nine tenths of them at the shaft.
-    fn part(kwh: f64, mass_kg: Option<f64>, material: &str) -> Part {
-        let running = Flow { hours: 0.5, active_kwh: kwh, reactive_kvarh: kwh, shaft_kwh: 0.9 * kwh };
-        let time_s = [0.0, 0.0, 0.0, 1_800.0, 0.0, 0.0];
-            model: crate::check::model::model(&crate::report::testing::settings()),
-        Part {
-            about: About { material: Some(material.to_owned()), ..About::default() },
-            limits_s: Some((0.0, 1_800.0)),
-            sums: Sums { taken_kwh: kwh, running, time_s, ..Sums::default() },
-            mass_kg,
-            no_mass: "no mass was given",
-        }
-    }
-
-    fn runs(parts: &[Part]) -> Runs {
-        let nothing = Part { no_mass: "no mass was given", ..Part::default() };
-        Runs::new(parts, &nothing, &nothing, &field(), |_| false)
-    }
-
-    /// Own arithmetic: 60 kWh for 5 t and 20 kWh for 0.1 t are 15.69 kWh/t; the mean of both ratios, 106, is wrong.
-    /// Net: 0.9 x 80 - 6 x 1 = 66 kWh.
-    #[test]
-    fn a_ratio_of_sums() {
-        let all = runs(&[part(60.0, Some(5_000.0), "sheet"), part(20.0, Some(100.0), "sheet")]);
-        let [sheet] = all.by_material.as_slice() else { panic!("{:?}", all.by_material) };
-        assert!((sheet.gross_kwh_per_t.unwrap() - 15.69).abs() < 0.005);
-        assert!((sheet.net_kwh_per_t.unwrap() - 66.0 / 5.1).abs() < 1e-6);
-        assert_eq!((sheet.runs, sheet.material.as_deref(), all.runs.len()), (2, Some("sheet"), 3));
-        assert!((all.runs[1].gross_kwh_per_t.unwrap() - 200.0).abs() < 1e-9);
-        assert!(all.by_screen.is_empty() && all.by_batch.is_empty());
-    }
-
-    #[test]
-    fn a_run_without_mass_gives_no_energy_a_tonne_to_its_material() {
-        let all = runs(&[part(60.0, Some(5_000.0), "sheet"), part(20.0, None, "sheet"), part(2.0, Some(0.9), "wire")]);
-        assert_eq!(all.by_material[0].gross_kwh_per_t, None);
-        assert_eq!(all.by_material[0].why["gross_kwh_per_t"], "the mass of one of its runs is not known");
-        assert_eq!(all.by_material[1].why["gross_kwh_per_t"], "less than 1 kg fed");
-        assert!((all.by_material[0].electrical_kwh - 80.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn nulls_have_reasons() {
-        for part in
-            [part(60.0, Some(5_000.0), "sheet"), part(60.0, None, "sheet"), Part { no_mass: "none", ..Part::default() }]
-        {
-            for idle in [field().idle, None] {
-                let json = serde_json::to_value(RunRow::new("1".into(), &part, &Field { idle, ..field() })).unwrap();
-                let labels = ["batch", "material", "screen", "from_s", "to_s"];
-                for (key, value) in json.as_object().unwrap().iter().filter(|(key, _)| !labels.contains(&key.as_str()))
-                {
-                    assert_eq!(value.is_null(), json["why"].get(key).is_some(), "{key}: {json}");
-                }
-            }
-        }
-    }
-
-    /// 27 kWh at the shaft for 1.8 t are 15 kWh/t: with 100 and 12 mm 251.4 (own arithmetic, see the law).
-    #[test]
-    fn a_work_index_only_with_sizes() {
-        let mut run = part(30.0, Some(1_800.0), "sheet");
-        assert_eq!(RunRow::new("1".into(), &run, &field()).operating_work_index_kwh_per_t, None);
-        run.about.sizes = Some(Sizes { f80_mm: 100.0, p80_mm: 12.0 });
-        let index = RunRow::new("1".into(), &run, &field()).operating_work_index_kwh_per_t.unwrap();
-        assert!((index - 251.4).abs() < 0.05, "{index}");
-    }
-}
+mod tests;
