@@ -7,16 +7,18 @@
 //!
 //! The model's error stands apart: it is what is left when all figures are right ([`super::model`]).
 
+mod table;
 pub mod words;
 
 use serde::Serialize;
 
 use crate::fit::circuit;
-use crate::fit::told::{Teller, Terminals};
+use crate::fit::told::Terminals;
 use crate::report::uncertainty::{COVERAGE, combined, rectangular};
 use crate::settings::accuracy::efficiency_points;
 use crate::settings::derive::{Derived, Provenance, derive};
-use crate::settings::{Curve, Motor, Point, Settings};
+use crate::settings::{Curve, Point, Settings};
+use table::{Change, Table};
 
 /// Loads that are asked about, parts of rated.
 pub const LOADS: [f64; 2] = [1.0, 0.25];
@@ -78,9 +80,6 @@ pub struct Expected {
     pub instruments: bool,
 }
 
-/// A change of the motor's figures.
-type Change<'a> = Box<dyn Fn(&mut Motor) + 'a>;
-
 /// Works them out.
 ///
 /// # Errors
@@ -113,60 +112,6 @@ fn pinned(settings: &Settings, derived: &Derived) -> Settings {
     motor.locked_rotor_current_a = Some(derived.locked_rotor_current_a.value);
     motor.stator_resistance_ohm = Some(derived.stator_resistance_ohm.value);
     plain
-}
-
-/// The figures so far, and what they are changed from.
-struct Table {
-    plain: Settings,
-    rated_w: f64,
-    teller: Teller,
-    terminals: [Terminals; 2],
-    figures: Vec<Figure>,
-}
-
-impl Table {
-    fn new(plain: Settings, rated_w: f64) -> anyhow::Result<Self> {
-        let teller = Teller::new(&plain)?;
-        let terminals = LOADS.map(|load| teller.terminals(load * rated_w));
-        Ok(Self { plain, rated_w, teller, terminals, figures: Vec::new() })
-    }
-
-    /// Shaft power less what it was, % of rated, at both loads.
-    fn moved(&self, teller: &Teller, terminals: &[Terminals; 2]) -> [f64; 2] {
-        [0, 1].map(|k| {
-            let was = self.teller.shaft_w(&self.terminals[k]);
-            100.0 * (teller.shaft_w(&terminals[k]) - was) / self.rated_w
-        })
-    }
-
-    fn push(&mut self, mut figure: Figure, moved: impl IntoIterator<Item = [f64; 2]>) {
-        for [full, quarter] in moved {
-            let most = |old: Option<f64>, new: f64| Some(old.map_or(new.abs(), |old| old.max(new.abs())));
-            figure.full_load_pct = most(figure.full_load_pct, full);
-            figure.quarter_load_pct = most(figure.quarter_load_pct, quarter);
-        }
-        self.figures.push(figure);
-    }
-
-    /// A figure of the motor, changed in these ways; a change that makes no motor tells nothing.
-    fn motor(&mut self, figure: Figure, changes: &[Change<'_>]) {
-        let told = |change: &Change<'_>| {
-            let mut changed = self.plain.clone();
-            change(&mut changed.motor);
-            Some(self.moved(&Teller::new(&changed).ok()?, &self.terminals))
-        };
-        let moved: Vec<[f64; 2]> = changes.iter().filter_map(told).collect();
-        self.push(figure, moved);
-    }
-
-    /// An error of the instruments, by its limit at each load.
-    fn seen(&mut self, figure: Figure, limits: [f64; 2], act: impl Fn(&Terminals, f64) -> Terminals) {
-        let moved = [1.0, -1.0].map(|sign| {
-            let seen = [0, 1].map(|k| act(&self.terminals[k], sign * limits[k]));
-            self.moved(&self.teller, &seen)
-        });
-        self.push(figure, moved);
-    }
 }
 
 fn row(figure: &'static str, limit: f64, unit: &'static str, from: Provenance, by: &'static str) -> Figure {

@@ -30,6 +30,7 @@ impl Counted {
     }
 
     /// What they leave of a trace.
+    #[must_use]
     pub fn rest(&self, duration_s: f64) -> Self {
         let joined = self.joined();
         let from = std::iter::once(0.0).chain(joined.iter().map(|(_, to_s)| *to_s));
@@ -63,7 +64,9 @@ mod tests {
 
     fn all(stretches: &[(f64, f64)]) -> Counted {
         let mut counted = Counted::default();
-        stretches.iter().for_each(|(from_s, to_s)| counted.and(&Counted::of(*from_s, *to_s)));
+        for (from_s, to_s) in stretches {
+            counted.and(&Counted::of(*from_s, *to_s));
+        }
         counted
     }
 

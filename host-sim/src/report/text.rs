@@ -2,6 +2,8 @@
 //!
 //! At most 80 columns, fewer on a narrow terminal. A figure that cannot be had is `-` with its reason.
 
+mod table;
+
 use std::io::{self, Write};
 
 use shaftwork_core::judge::report::Interval;
@@ -9,14 +11,15 @@ use shaftwork_core::judge::report::Interval;
 use super::clock::Clock;
 use super::course::Course;
 use super::event::Detail;
-use super::figures::{self, Figure};
+use super::figures;
 use super::runs::{TREND, wide};
 use super::story::{Limits, Story};
 use super::verdict::verdict;
 use super::words::{self, short, span, stamp};
-use super::{EventRow, Reason, Summary};
+use super::{EventRow, Summary};
 use crate::settings::Settings;
 use crate::terminal::{Screen, printable};
+use table::Table;
 
 /// How much of what happened is told.
 pub(super) const TOLD: Limits = Limits { events: 60, spells: 6 };
@@ -251,7 +254,7 @@ impl<W: Write> Page<'_, W> {
     }
 
     fn table(&mut self) -> Table<'_, W> {
-        Table { screen: self.screen, out: self.out, last: "" }
+        Table::new(self.screen, self.out)
     }
 
     fn wrap(&mut self, indent: usize, text: &str) -> io::Result<()> {
@@ -264,32 +267,6 @@ impl<W: Write> Page<'_, W> {
             writeln!(self.out, "{line}")?;
         }
         Ok(())
-    }
-}
-
-/// Lines of a name, a figure and its unit.
-struct Table<'a, W> {
-    screen: Screen,
-    out: &'a mut W,
-    /// The reason of the last figure that is missing: it is not told twice in a row.
-    last: Reason,
-}
-
-impl<W: Write> Table<'_, W> {
-    fn line(&mut self, f: &Figure, unit: &str) -> io::Result<()> {
-        let name = f.name;
-        let text = if let Some(x) = f.value {
-            format!("  {name:<18}{:>12} {unit}", short(x))
-        } else {
-            let words = if f.why == self.last { "as above" } else { f.why };
-            self.last = f.why;
-            format!("  {name:<18}{:>12} {words}", "-")
-        };
-        self.text(&text)
-    }
-
-    fn text(&mut self, text: &str) -> io::Result<()> {
-        self.screen.lines(33, text).iter().try_for_each(|line| writeln!(self.out, "{line}"))
     }
 }
 
@@ -312,81 +289,4 @@ fn date(iso: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::report::Mark;
-    use crate::report::testing::{settings, summary};
-    use shaftwork_core::judge::event::{Cause, Figures, State};
-    use shaftwork_core::record::Window;
-    use shaftwork_core::time::{Instant, Span};
-    use shaftwork_core::unit::Ratio;
-
-    fn table(text: &Text, end: &Summary, screen: Screen) -> String {
-        let mut out = Vec::new();
-        text.write(end, &settings(), screen, &mut out).unwrap();
-        String::from_utf8(out).unwrap()
-    }
-
-    /// 20 s at half load; too many events, a trip, and names of any length.
-    fn filled() -> (Text, Summary) {
-        let mut text = Text::default();
-        for i in 1..=100_u64 {
-            let window = Window { end: Instant((800 * i) << 16), length: Span(800 << 16), ..Window::default() };
-            let load = Ratio::from_bits(1 << 23);
-            text.interval(&Interval { window, load, state: State::Breaking, ..Interval::default() }, 4_000.0);
-            text.event(&EventRow::plain(1.0, "stop"));
-        }
-        text.event(&EventRow::trip(2.0, Cause::PhaseLoss, &Figures::default()));
-        let mut end = summary();
-        end.trace.path = "a/long/path/".repeat(12);
-        end.trace.duration_s = 20.0;
-        end.totals.trips = 1;
-        end.warnings = vec!["word ".repeat(60), "x".repeat(200)];
-        end.marks = vec![Mark { t_s: 0.5, note: "lump\x1b[2J of cast iron".into() }];
-        (text, end)
-    }
-
-    #[test]
-    fn never_wider_than_the_screen() {
-        let (text, end) = filled();
-        for width in [56, 60, 80] {
-            for line in table(&text, &end, Screen { width, ..Screen::plain() }).lines() {
-                assert!(line.chars().count() <= width, "{width}: {line}");
-            }
-        }
-    }
-
-    #[test]
-    fn tells_events_trips_notes_and_what_is_missing() {
-        let (text, end) = filled();
-        let shown = table(&text, &end, Screen::plain());
-        assert!(shown.starts_with("tripped once: phase loss at 2.000 s\n"), "{shown}");
-        for part in [
-            "trip: phase loss",
-            "and 40 more",
-            "note: lump [2J of cast iron",
-            "- no mass was given",
-            "- the trace is too short to know",
-            "\nWarnings\n",
-        ] {
-            assert!(shown.contains(part), "{part}: {shown}");
-        }
-        assert!(!shown.contains("NaN") && !shown.contains('\x1b'));
-    }
-
-    /// Half load of a full block of 80 % is five eighths; a column is a third of a second.
-    #[test]
-    fn the_picture_shows_load_and_trip() {
-        let (text, end) = filled();
-        let shown = table(&text, &end, Screen { blocks: true, ..Screen::plain() });
-        assert!(shown.contains(&format!("  mean     {}\n           {}T\n", "▅".repeat(60), " ".repeat(6))), "{shown}");
-        assert!(shown.contains("a column 0.3 s, █ 80 % or more, T trip"), "{shown}");
-        assert!(table(&text, &end, Screen::plain()).is_ascii());
-    }
-
-    #[test]
-    fn colour_only_when_asked_for() {
-        let (text, end) = filled();
-        assert!(table(&text, &end, Screen { colour: true, ..Screen::plain() }).contains("\x1b[31m"));
-    }
-}
+mod tests;

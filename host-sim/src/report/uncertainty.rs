@@ -20,8 +20,8 @@
 
 use serde::Serialize;
 
+use super::Reason;
 use super::sums::Sums;
-use super::{Reason, Why};
 use crate::check::model::Model;
 use crate::settings::Accuracy;
 use crate::settings::accuracy::efficiency_points;
@@ -291,15 +291,6 @@ impl Field {
             ));
         }
         all
-    }
-}
-
-/// Names what is missing of a band in a row's reasons.
-pub fn explain(why: &mut Why, keys: [&'static str; 2], band: Option<Band>, no_figure: Option<Reason>, reason: Reason) {
-    if band.and_then(|band| band.field).is_none() {
-        for key in keys {
-            why.insert(key, no_figure.unwrap_or(reason));
-        }
     }
 }
 

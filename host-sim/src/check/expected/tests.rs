@@ -1,4 +1,5 @@
 use super::*;
+use crate::fit::told::Teller;
 use crate::settings::testing::{good, parsed, with};
 
 fn figure<'a>(expected: &'a Expected, name: &str) -> &'a Figure {

@@ -103,6 +103,7 @@ impl Reading {
 
 impl Reading {
     /// The net power in W of the interval that this half cycle turned out to be of, and nothing else.
+    #[must_use]
     pub fn with_net_only(mut self, net_w: f64) -> Self {
         self.values = QUANTITIES.map(|name| if name == NET { net_w / 1000.0 } else { f64::NAN });
         // Its time was counted before.

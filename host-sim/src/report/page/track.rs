@@ -142,7 +142,7 @@ impl Track {
 #[cfg(test)]
 impl Track {
     /// The slots that know a quantity, with its mean.
-    pub fn known(&self, quantity: &str) -> Vec<(usize, f64)> {
+    pub(super) fn known(&self, quantity: &str) -> Vec<(usize, f64)> {
         let at = QUANTITIES.iter().position(|name| *name == quantity).unwrap();
         let spans = self.slots.iter().map(|slot| slot.spans[at]).enumerate();
         spans.filter(|(_, span)| span.count > 0).map(|(slot, span)| (slot, span.sum / f64::from(span.count))).collect()

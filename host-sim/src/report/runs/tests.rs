@@ -1,6 +1,7 @@
 use super::*;
 use crate::report::sums::Flow;
 use crate::report::uncertainty::Idle;
+use crate::settings::Sizes;
 
 fn field() -> Field {
     let idle = Idle { kw: 6.0, learnt: true, spread_kw: Some(0.1) };
