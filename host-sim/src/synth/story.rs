@@ -12,6 +12,7 @@
 use serde::{Deserialize, Serialize};
 use std::io::Read as _;
 use std::path::Path;
+use toml::de::{DeTable, DeValue};
 use toml::{Table, Value};
 
 use super::catalogue;
@@ -185,20 +186,42 @@ impl Story {
 const CURE: &str =
     "'shaftwork synth --list' tells scenarios, 'shaftwork synth NAME --show > my.toml' copies one to begin with";
 
-/// A slip with its line: the parser's, or that of the first word that it quotes.
+/// A slip with its line: the parser's, or that of the key that it is in, or of the first word that it quotes.
 fn fault(name: &str, text: &str, error: &toml::de::Error) -> Fault {
     let message: Vec<&str> = error.message().lines().collect();
     let message = message.join(", ");
     let quoted = message.split('`').nth(1).filter(|word| !word.is_empty());
+    let key = key_of(error);
     let line = match error.span() {
         Some(span) => text.get(..span.start).map(|before| before.matches('\n').count() + 1),
-        None => quoted.and_then(|word| line_of(text, word)),
+        // A key that is not known stands below the one that it is in.
+        None => quoted.and_then(|word| line_of(text, word)).or_else(|| line_at(text, key.as_deref()?)),
     };
+    let line = line.map(|line| format!("line {line}"));
+    let place: Vec<String> = line.into_iter().chain(key.map(|key| format!("key {key}"))).collect();
     let fault = Fault::new(name, message.clone()).wanted("a scenario (TOML)").mend(CURE);
-    match line {
-        Some(line) => fault.at(format!("line {line}")),
-        None => fault,
+    if place.is_empty() { fault } else { fault.at(place.join(", ")) }
+}
+
+/// The key that a slip is in. Tables are laid over each other before they are read, so that no place in a text is left; the
+/// reader knows the key all the same, and tells it in its own words alone.
+fn key_of(error: &toml::de::Error) -> Option<String> {
+    let words = error.to_string();
+    let (_, key) = words.trim_end().rsplit_once("\nin `")?;
+    key.strip_suffix('`').map(str::to_owned)
+}
+
+/// The line of a key of the text itself, or of what it is in as far as that goes.
+fn line_at(text: &str, key: &str) -> Option<usize> {
+    let root = DeTable::parse(text).ok()?;
+    let (mut table, mut start) = (root.get_ref(), None);
+    for part in key.split('.') {
+        let Some((name, value)) = table.iter().find(|(name, _)| name.get_ref() == part) else { break };
+        start = Some(name.span().start);
+        let DeValue::Table(inner) = value.get_ref() else { break };
+        table = inner;
     }
+    Some(text.get(..start?)?.matches('\n').count() + 1)
 }
 
 /// The line that has a word as a key or a part of one, or as a value; not in a comment.
