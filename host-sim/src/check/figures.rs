@@ -198,10 +198,20 @@ fn losses(out: &mut Lines<'_>) {
     out.push("friction_loss_w", c.friction_loss_w, "W", friction, how(friction, "the rest of those losses"));
     let stray_w = c.stray_ohm * 3.0 * motor.rated_current_a.powi(2);
     let measured = motor.efficiency_pct.is_some() || (motor.core_loss_w.is_some() && motor.friction_loss_w.is_some());
-    let words = match (measured, motor.stray_load_loss) {
-        (true, _) => "what the other losses leave",
-        (false, Some(crate::settings::StrayLoadLoss::Ieee)) => "assigned by IEEE 112, at rated load",
-        (false, _) => "assigned by IEC 60034-2-1, at rated load",
+    let standard = match motor.stray_load_loss {
+        Some(crate::settings::StrayLoadLoss::Ieee) => "IEEE 112",
+        _ => "IEC 60034-2-1",
+    };
+    let words = if measured {
+        "what the other losses leave".to_owned()
+    } else if c.least_constant {
+        let assigned_w = crate::fit::circuit::assigned_stray_ohm(out.settings) * 3.0 * motor.rated_current_a.powi(2);
+        format!(
+            "what they leave: the {assigned_w:.0} W that {standard} assigns at rated load would leave them less than a fifth of the rated \
+             losses, the least that is taken (common practice, no source)"
+        )
+    } else {
+        format!("assigned by {standard}, at rated load")
     };
     out.follows("stray_load_loss_w", stray_w, "W", words);
 }

@@ -21,8 +21,8 @@ use crate::settings::{Settings, StrayLoadLoss};
 /// Core's share of the losses that do not change with load; the rest is friction and windage
 /// (common practice for fan-cooled motors of this size, no source).
 pub const CORE_SHARE: f64 = 0.6;
-/// The least share of all rated losses that is taken as constant when there is but one efficiency
-/// (common practice, no source).
+/// The least share of all rated losses that is taken as constant when there is but one efficiency; 0.25 to 0.45 is usual (common
+/// practice, no source). The stray load loss that a standard assigns is on the safe side: it may leave less than any motor has.
 const LEAST_CONSTANT: f64 = 0.2;
 
 /// The most by which deep bars are believed to raise the rotor's resistance.
@@ -76,6 +76,9 @@ pub struct Circuit {
     pub friction_loss_w: f64,
     /// Stray load loss over the sum of three squared currents, Ω.
     pub stray_ohm: f64,
+    /// The stray load loss that a standard assigns leaves too little for the constant losses: they are the least share, and it is what
+    /// they leave.
+    pub least_constant: bool,
     /// The largest amount by which the fitted losses miss a given efficiency, W.
     pub worst_loss_error_w: f64,
 }
@@ -145,6 +148,7 @@ pub fn fit(settings: &Settings) -> anyhow::Result<Circuit> {
         friction_loss_w: (1.0 - CORE_SHARE) * LEAST_CONSTANT * rated_losses,
         deep_bar: 0.0,
         stray_ohm: 0.0,
+        least_constant: false,
         worst_loss_error_w: 0.0,
     };
     let impedance = phase_v / derived.locked_rotor_current_a.value;
@@ -242,6 +246,7 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Setti
         let inside = c.inside(p);
         p.squares * (1.0 - c.rotor_resistance_ohm * inside.rotor / inside.air_gap).powi(2)
     };
+    let mut least_constant = false;
     let n = points.len() as f64;
     let (sum_x, sum_y) = points.iter().fold((0.0, 0.0), |(x, y), p| (x + stray_squares(p), y + rest(p)));
     let (mean_x, mean_y) = (sum_x / n, sum_y / n);
@@ -264,8 +269,9 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Setti
     } else {
         let input = points.iter().map(|p| p.power).sum::<f64>() / n;
         let standard = motor.stray_load_loss.unwrap_or(StrayLoadLoss::Iec);
-        let constant = mean_y - assigned_stray(standard, motor.rated_power_kw, input);
-        let constant = constant.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
+        let left = mean_y - assigned_stray(standard, motor.rated_power_kw, input);
+        let constant = left.clamp(LEAST_CONSTANT * rated_losses, rated_losses);
+        least_constant = left < constant;
         (constant, (mean_y - constant) / mean_x)
     };
     let worst = points.iter().map(|p| (rest(p) - constant - stray * stray_squares(p)).abs()).fold(0.0, f64::max);
@@ -277,5 +283,6 @@ fn losses(c: &mut Circuit, points: &[Point], rated_losses: f64, settings: &Setti
     };
     c.friction_loss_w = motor.friction_loss_w.unwrap_or((constant - c.core_loss_w).max(0.0));
     c.stray_ohm = stray;
+    c.least_constant = least_constant;
     c.worst_loss_error_w = worst;
 }
