@@ -8,7 +8,7 @@ use shaftwork_core::{Interval, Window};
 
 use crate::replay::drive::Listener;
 use crate::report::number::frames_s;
-use crate::settings::Wiring;
+use crate::settings::{Settings, Values};
 
 /// Windows that a level has at least: two seconds of samples, so that the noise of a converter is averaged and a rotor has
 /// settled; as many rows of a log.
@@ -179,18 +179,27 @@ pub struct Levels {
     pub clipped: usize,
 }
 
+/// Length of a window, s: ten or twelve cycles of samples; a row of a log, or as many as come in that time.
+fn window_s(settings: &Settings) -> f64 {
+    const CYCLES_S: f64 = 0.2;
+    match (settings.sampling.values, settings.sampling.rate_hz) {
+        (Values::Rms, Some(rows_hz)) => CYCLES_S.max(1.0 / rows_hz),
+        _ => CYCLES_S,
+    }
+}
+
 impl Levels {
     /// None yet.
-    pub fn new(rated: Rated, wiring: Wiring, rate_hz: f64) -> Self {
+    pub fn new(rated: Rated, settings: &Settings, rate_hz: f64) -> Self {
         Self {
             rated,
-            phase_to_neutral: wiring.is_phase_to_neutral(),
+            phase_to_neutral: settings.supply.wiring.is_phase_to_neutral(),
             rate_hz,
             run: None,
             found: Vec::new(),
             longest: None,
             windows: [0; 3],
-            window_s: 0.2,
+            window_s: window_s(settings),
             highest_v: 0.0,
             clipped: 0,
         }

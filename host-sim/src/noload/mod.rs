@@ -49,6 +49,17 @@ impl Resistance {
     }
 }
 
+/// Where the stray load loss that the rated losses leave lies: within what is believed, or beyond it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Left {
+    /// It is taken as it is.
+    Within,
+    /// Nothing is left, or less: none is taken off.
+    Nothing,
+    /// More than twice what a standard assigns: that much is taken off.
+    Much,
+}
+
 /// All that was found in one trace.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Learnt<'a> {
@@ -64,6 +75,8 @@ pub struct Learnt<'a> {
     pub resistance: Resistance,
     /// What came out.
     pub separation: Separation,
+    /// What the other losses leave for the stray load loss.
+    pub left: Left,
     /// What a reader should know.
     pub notes: Vec<String>,
 }
@@ -128,8 +141,7 @@ pub fn learn<'a>(
         synchronous_rpm: motor.synchronous_speed_rpm(),
         hertz: motor.rated_frequency_hz,
     };
-    let wiring = settings.supply.wiring;
-    let mut found = listen(trace, settings, accept_short, |_, rate_hz| Levels::new(rated, wiring, rate_hz))?;
+    let mut found = listen(trace, settings, accept_short, |_, rate_hz| Levels::new(rated, settings, rate_hz))?;
     found.close();
     refuse::nothing_steady(trace, &found, &rated)?;
     let (stator_ohm, resistance) = stator(settings, winding_c);
@@ -146,27 +158,42 @@ pub fn learn<'a>(
     let separation =
         separate::separate(&levels, &known).ok_or_else(|| refuse::far_from_rated(trace, &levels, &rated))?;
     refuse::no_motor(trace, settings, &separation)?;
-    let separation = without_stray(settings, &levels, known, separation);
-    let mut learnt = Learnt { trace, settings, levels, stator_ohm, resistance, separation, notes: Vec::new() };
+    let (separation, left) = without_stray(settings, &levels, known, separation);
+    let mut learnt = Learnt { trace, settings, levels, stator_ohm, resistance, separation, left, notes: Vec::new() };
     learnt.notes = words::notes(&learnt, found.clipped);
     Ok(learnt)
 }
 
 /// The same with the stray load loss taken off: what the nameplate's and the curves' losses leave for it beside what was
 /// learnt. That is no measurement: it may be off by all of it, and by half of what the standard assigns at least.
-fn without_stray(settings: &Settings, levels: &[Level], mut known: Known, mut separation: Separation) -> Separation {
+///
+/// What a nameplate alone leaves hangs on an efficiency that may be off by 15 % of the losses and on a resistance that is inferred: it
+/// is believed between nothing and twice what the standard assigns, which is where its band ends too.
+fn without_stray(
+    settings: &Settings,
+    levels: &[Level],
+    mut known: Known,
+    mut separation: Separation,
+) -> (Separation, Left) {
     let assigned_ohm = circuit::assigned_stray_ohm(settings);
+    let most_ohm = 2.0 * assigned_ohm;
+    let mut place = Left::Within;
     let mut told = settings.clone();
     // What is taken off the core is left to the stray loss of a load: a tenth of it, and a tenth of that.
     for _ in 0..4 {
         told.motor.core_loss_w = Some(separation.core.value.max(0.0));
         told.motor.friction_loss_w = Some(separation.friction.value.max(0.0));
         let left = circuit::fit(&told).map_or(assigned_ohm, |circuit| circuit.stray_ohm);
-        known.stray_ohm = left.clamp(0.0, 2.0 * assigned_ohm);
+        place = match left {
+            _ if left <= 0.0 => Left::Nothing,
+            _ if left > most_ohm => Left::Much,
+            _ => Left::Within,
+        };
+        known.stray_ohm = left.clamp(0.0, most_ohm);
         known.stray_limit_ohm = known.stray_ohm.max(0.5 * assigned_ohm);
         separation = separate::separate(levels, &known).unwrap_or(separation);
     }
-    separation
+    (separation, place)
 }
 
 /// The stator's resistance during the test, and how it is known.

@@ -22,13 +22,15 @@ const UNCOUPLED: &str =
 /// No voltage, no current, or nothing that stays.
 pub fn nothing_steady(trace: &str, levels: &Levels, rated: &Rated) -> Result<(), Fault> {
     let wanted_s = LEAST_WINDOWS as f64 * levels.window_s;
+    // The first and the last window may hold part of a change.
+    let held_s = (wanted_s + 2.0 * levels.window_s).ceil();
     let [all, volts, amps] = levels.windows;
     if !levels.found.is_empty() {
         return Ok(());
     }
     let fault = match (all, volts, amps) {
-        (0, ..) => Fault::new(trace, "it is shorter than a window of 0.2 s")
-            .mend("record the motor without load for some seconds at each voltage"),
+        (0, ..) => Fault::new(trace, format!("it is shorter than a window of {} s", levels.window_s))
+            .mend(format!("record the motor without load for {held_s} s and longer at each voltage")),
         (_, 0, _) => Fault::new(trace, format!("no voltage: {:.1} V between lines at most", levels.highest_v))
             .mend("check the voltage channels and their unit; 'shaftwork info TRACE' shows what they hold"),
         (_, _, 0) => Fault::new(trace, "there is voltage, but no current: the motor does not run")
@@ -37,13 +39,20 @@ pub fn nothing_steady(trace: &str, levels: &Levels, rated: &Rated) -> Result<(),
             let fault = match levels.longest {
                 Some([from, to]) => Fault::new(trace, format!("nothing is steady for longer than {:.1} s", to - from))
                     .at(format!("{from:.1} to {to:.1} s")),
+                None if all <= 2 => {
+                    let windows = if all == 1 { "1 window".to_owned() } else { format!("{all} windows") };
+                    let found =
+                        format!("it has {windows} of {} s, and the first and the last do not count", levels.window_s);
+                    Fault::new(trace, found)
+                }
                 None => Fault::new(trace, "nothing is steady: voltage, current or power change all the time"),
             };
             let clipped = format!(
                 "{} windows have samples at the converter's end: raise the full scales, or hold the voltage for longer",
                 levels.clipped
             );
-            fault.mend(if levels.clipped > 0 { &clipped } else { "hold each voltage for some seconds, without load" })
+            let longer = format!("hold each voltage for {held_s} s and longer, without load");
+            fault.mend(if levels.clipped > 0 { &clipped } else { &longer })
         }
     };
     Err(fault.wanted(format!(

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use super::refuse::MOST_FRICTION;
-use super::separate::{Separation, Split};
-use super::{Learnt, Resistance};
+use super::separate::{Separation, Split, Term};
+use super::{Learnt, Left, Resistance};
 use crate::settings::Wiring;
 use crate::settings::derive::derive;
 use crate::wiring::words::fill;
@@ -152,12 +152,9 @@ pub fn notes(learnt: &Learnt<'_>, clipped: usize) -> Vec<String> {
         out.push("with two elements a phase error counts most of all at a power factor as low as this".to_owned());
     }
     if core.band > WIDE * core.value && *split == Split::Line {
-        out.push(format!(
-            "core loss is known within {:.0} % only. The power factor is low here, and a phase error counts most: 'shaftwork calibrate' \
-             finds it; write what is left as current_transformer_phase_min",
-            100.0 * core.band / core.value
-        ));
+        out.extend(wide(learnt));
     }
+    out.extend(left(learnt.left).map(str::to_owned));
     if learnt.settings.accuracy.is_none_or(|accuracy| accuracy.current.is_none()) {
         let level = learnt.rated_level().or(learnt.levels.last());
         let watts = level.map_or(0.0, |level| level.reactive_var * 10.0_f64.to_radians() / 60.0);
@@ -167,6 +164,57 @@ pub fn notes(learnt: &Learnt<'_>, clipped: usize) -> Vec<String> {
         ));
     }
     out
+}
+
+/// Why core loss is not known better: the largest part of its band, and what makes that smaller.
+fn wide(learnt: &Learnt<'_>) -> Option<String> {
+    let Separation { core, terms, .. } = &learnt.separation;
+    let largest = terms.iter().max_by(|a, b| a.core_w.total_cmp(&b.core_w))?;
+    Some(format!(
+        "core loss is known within {:.0} % only. Most of it is by the {}: ±{:.0} W of ±{:.0} W. {}",
+        100.0 * core.band / core.value,
+        largest.source,
+        2.0 * largest.core_w,
+        core.band,
+        cure(largest)
+    ))
+}
+
+/// What makes an error smaller.
+fn cure(term: &Term) -> &'static str {
+    match term.source {
+        "stator resistance" => {
+            "Measure it between two terminals right after the test, write it with stator_resistance_at_c, and give --winding-c"
+        }
+        "stray load loss taken off" => {
+            "A test without load cannot tell it; the sum of core and stray loss is known better"
+        }
+        "scatter of the levels" => "Hold each voltage for longer, on quieter mains or with a finer transformer",
+        "current transformers, phase" => {
+            "The power factor is low here, and a phase error counts most: 'shaftwork calibrate' finds it; write what is left as \
+             current_transformer_phase_min"
+        }
+        "voltage transformers, phase" => {
+            "The power factor is low here, and a phase error counts most: 'shaftwork calibrate' finds it; write what is left as \
+             voltage_transformer_phase_min"
+        }
+        _ => "'shaftwork calibrate' finds what is wrong with a gain; write what is left in [accuracy]",
+    }
+}
+
+/// What is said where the rated losses leave no believable stray load loss.
+fn left(left: Left) -> Option<&'static str> {
+    match left {
+        Left::Within => None,
+        Left::Nothing => Some(
+            "beside what was learnt the losses at rated load leave nothing for a stray load loss: none is taken off the core. Rated \
+             efficiency may be better than true, or the stator's resistance too high",
+        ),
+        Left::Much => Some(
+            "beside what was learnt the losses at rated load leave more than twice the stray load loss that a standard assigns: twice \
+             of it is taken off the core. Rated efficiency may be worse than true, or the stator's resistance too low",
+        ),
+    }
 }
 
 fn resistance(learnt: &Learnt<'_>) -> Vec<String> {

@@ -14,12 +14,13 @@ macro_rules! entry {
 }
 
 /// All of them, in the order in which they are listed.
-const ALL: [Entry; 20] = [
+const ALL: [Entry; 21] = [
     entry!("cold-start"),
     entry!("hot-restart"),
     entry!("star-delta-start"),
     entry!("soft-start"),
     entry!("idle"),
+    entry!("no-load"),
     entry!("belt-fed"),
     entry!("hand-fed"),
     entry!("worn-hammers"),

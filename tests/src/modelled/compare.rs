@@ -2,7 +2,7 @@
 //!
 //! The bounds: electrical energy 0.03 %, shaft energy 1 %, net energy 1.5 %, mass 0.05 % and a count of the scale, specific energy 1.5 %; a
 //! start's duration 0.05 s and 2 %, peak current -5 to +1 % (elements renew each half cycle, truth slides by the
-//! sample); where load and speed are steady, speed 0.15 %, shaft power 0.5 % and torque 0.6 % of rated.
+//! sample); of a motor that drives nothing, shaft energy 0.5 % of rated power for as long; where load and speed are steady, speed 0.15 %, shaft power 0.5 % and torque 0.6 % of rated.
 
 use serde_json::Value;
 use shaftwork_sim::plant::fault::{Fault, Kind};
@@ -84,6 +84,17 @@ impl Beside<'_> {
         all.filter(move |event| event["event"] == name.as_str())
     }
 
+    /// A motor with nothing on its shaft: its settings have no idle power.
+    fn drives_nothing(&self) -> bool {
+        self.settings.mill.idle_power_kw.is_none()
+    }
+
+    /// Rated power for as long as it ran, kWh.
+    fn rated_kwh(&self) -> f64 {
+        let ran_s: f64 = self.known.ran_s.iter().map(|[from, until]| until - from).sum();
+        Rated::new(self.settings).power_w * ran_s / J_PER_KWH
+    }
+
     /// Work of the pieces: what the shaft did less what the empty mill takes, kWh.
     fn net_kwh(&self) -> f64 {
         let (known, idle_w) = (self.known, 1000.0 * self.settings.mill.idle_power_kw.unwrap_or(f64::NAN));
@@ -121,7 +132,19 @@ impl Beside<'_> {
         let net = self.net_kwh();
         let mut rows = vec![
             Row::share("electrical energy less what was given back, kWh", electrical, given, electrical, 0.03, "%"),
-            Row::share("shaft energy while running, kWh", shaft, self.total("shaft_kwh"), shaft, 1.0, "%"),
+            if self.drives_nothing() {
+                let words = "% of rated power for as long: nothing is driven";
+                Row::share(
+                    "shaft energy while running, kWh",
+                    shaft,
+                    self.total("shaft_kwh"),
+                    self.rated_kwh(),
+                    0.5,
+                    words,
+                )
+            } else {
+                Row::share("shaft energy while running, kWh", shaft, self.total("shaft_kwh"), shaft, 1.0, "%")
+            },
         ];
         if known.starts.iter().any(|start| start.lasts_s.is_some()) {
             let told = self.ran_as_told().map_or(f64::NAN, |spans| known.shaft_j(&spans) / J_PER_KWH);
@@ -129,7 +152,11 @@ impl Beside<'_> {
             rows.push(Row::share(figure, told, self.total("shaft_kwh"), told, 1.0, "%"));
         }
         let (figure, replayed) = ("net energy, kWh", self.total("net_kwh"));
-        rows.push(if known.end.mass_kg > 0.0 {
+        rows.push(if self.drives_nothing() {
+            let told = replayed.map_or("null".to_owned(), |kwh| format!("{kwh:.4}"));
+            let right = replayed.is_some_and(|kwh| kwh.abs() < 0.005 * self.rated_kwh());
+            Row::without(figure, "nothing is driven, and there is no idle power", told, right)
+        } else if known.end.mass_kg > 0.0 {
             Row::share(figure, net, replayed, net, 1.5, "%")
         } else {
             Row::share(figure, net, replayed, shaft, 1.0, "% of shaft energy: nothing was broken")
