@@ -36,6 +36,9 @@ pub enum Fault {
     Dead(u8),
     /// A line carries no current: the other two carry one and the same to and fro.
     LineLost(u8),
+    /// A lead of the voltages between lines is open (a fuse, a clamp): the two inputs that share it lie in series across the
+    /// other two lines. By line. Between a line and neutral it is [`Fault::Dead`].
+    LeadOpen(u8),
     /// A channel is too large or too small by a factor.
     Ratio(u8),
     /// All channels of a side are, by the same factor.
@@ -50,7 +53,10 @@ use Side::{Currents, Voltages};
 
 impl Fault {
     /// All of them. Those that move or turn channels come first, in the order in which they are applied.
-    pub const ALL: [Self; 41] = [
+    pub const ALL: [Self; 44] = [
+        Self::LeadOpen(0),
+        Self::LeadOpen(1),
+        Self::LeadOpen(2),
         Self::LeadsSwapped(0, 1),
         Self::LeadsSwapped(1, 2),
         Self::LeadsSwapped(2, 0),
@@ -93,8 +99,10 @@ impl Fault {
         Self::Capacitors,
         Self::Clipped,
     ];
-    /// How many of [`Fault::ALL`] move or turn channels.
-    pub(super) const MOVES: usize = 22;
+    /// Those of [`Fault::ALL`] that open a lead.
+    pub(super) const OPENS: core::ops::Range<usize> = 0..3;
+    /// Those that move or turn channels.
+    pub(super) const MOVES: core::ops::Range<usize> = 3..25;
 
     /// Whether the wiring has the channels of it.
     #[must_use]
@@ -109,6 +117,11 @@ impl Fault {
                 Wiring::FourWire | Wiring::CurrentsOnly => false, // the same as the channels, or there are none
                 Wiring::ThreeWire => true,
                 Wiring::TwoElement => !(a == 2 && b == 0), // the same as the channels
+            },
+            Self::LeadOpen(k) => match wiring {
+                Wiring::FourWire | Wiring::CurrentsOnly => false, // a dead channel, or there is none
+                Wiring::ThreeWire => true,
+                Wiring::TwoElement => k == 1, // of the other two each has an input of its own, which is dead
             },
             Self::Swapped(a, b) => has(a) && has(b),
             Self::Reversed(k) | Self::Dead(k) | Self::Ratio(k) => has(k),

@@ -24,6 +24,13 @@ pub(super) fn moved(wiring: Wiring, faults: Faults) -> (Steps, i8) {
     let mut lead = if wiring == Wiring::FourWire { 0 } else { -1 };
     for fault in faults.iter() {
         match fault {
+            // In series ab and cb show shares of ac and ca.
+            Fault::LeadOpen(_) if wiring == Wiring::TwoElement => steps[..2].copy_from_slice(&[-1, 2]),
+            Fault::LeadOpen(k) => {
+                let [own, whole, last] = [0, 1, 2].map(|n| (usize::from(k) + n) % 3);
+                steps[own] = steps[whole] + 3;
+                steps[last] = steps[whole] + 3;
+            }
             Fault::LeadsSwapped(a, _) if wiring == Wiring::TwoElement => {
                 let turned = if a == 0 { [3, 2] } else { [5, 4] };
                 steps[..2].copy_from_slice(&turned);
@@ -38,6 +45,9 @@ pub(super) fn moved(wiring: Wiring, faults: Faults) -> (Steps, i8) {
                 steps[..3].iter_mut().for_each(|step| *step += 3);
             }
             Fault::Swapped(a, b) => steps.swap(usize::from(a) % CHANNELS, usize::from(b) % CHANNELS),
+            // Three are moved as they are; of two, one comes from a line that is not among them.
+            Fault::RolledOn(side) if wiring != Wiring::TwoElement => of(side, &mut steps).rotate_left(1),
+            Fault::RolledBack(side) if wiring != Wiring::TwoElement => of(side, &mut steps).rotate_right(1),
             Fault::RolledOn(side) => of(side, &mut steps).iter_mut().for_each(|step| *step -= 2),
             Fault::RolledBack(side) => of(side, &mut steps).iter_mut().for_each(|step| *step += 2),
             Fault::Reversed(k) => steps[usize::from(k) % CHANNELS] += 3,

@@ -8,9 +8,10 @@
 //! negative sequence = sum(e_p at 120 p) / 3       a current's share of it in e_p: I2 at 240 p
 //! ```
 
+use super::degrees;
 use super::expected::Expected;
+use super::look::Look;
 use super::moves::Steps;
-use super::{Look, degrees};
 use crate::math::phase;
 use crate::settings::CHANNELS;
 
@@ -49,7 +50,7 @@ impl Vector {
 }
 
 /// A channel's place in the order of phases.
-fn place(step: i8) -> u32 {
+pub(super) fn place(step: i8) -> u32 {
     match step.rem_euclid(6) {
         0 | 3 => 0,
         1 | 4 => 1,
@@ -65,18 +66,22 @@ pub(super) struct Balanced {
     pub(super) lag: u32,
     /// The largest distance of one's angle from their mean.
     pub(super) spread: u32,
+    /// The negative-sequence current that was taken off one of the right size, 1/1000 of rated.
+    pub(super) driven: i64,
     /// Whether the voltage's unbalance is known.
     pub(super) whole: bool,
 }
 
 /// Takes it off. `voltage` and `current` are the common angles of the sides, `lead` twelfths of a turn that are added to
-/// the voltage's for the phase's; `good` says which voltages may be believed.
+/// the voltage's for the phase's; `good` says which voltages may be believed. `scales` says how many times too large each
+/// current is taken to be, 1/1000: so many times is its share. Lag and spread are those of the currents in `judged`.
 pub(super) fn balance(
     expected: &Expected,
     looks: &[Look; CHANNELS],
     (steps, lead): (Steps, i8),
     [voltage, current]: [u32; 2],
-    good: u8,
+    (good, judged): (u8, u8),
+    scales: [i64; 3],
 ) -> Balanced {
     let back = |k: usize, common: u32| {
         let step = (i32::from(steps[k]) as u32).wrapping_mul(degrees(60));
@@ -104,24 +109,25 @@ pub(super) fn balance(
     let driven = share.min(10_000) * expected.negative_admittance / 1_000;
     // From the phase's positive voltage on.
     let angle = negative.angle().wrapping_sub(positive.angle()).wrapping_sub(turn.wrapping_mul(2));
-    let mut balanced = Balanced { sizes: [0; 3], lag: 0, spread: 0, whole: known };
+    let mut balanced = Balanced { sizes: [0; 3], lag: 0, spread: 0, driven: driven / 100, whole: known };
     let mut lag = voltage.wrapping_add(turn).wrapping_sub(current);
     let live = || (3..CHANNELS).filter(|k| looks[*k].live);
     // The common angle moves a little with what is taken off.
     for _ in 0..2 {
         let flows = angle.wrapping_sub(expected.negative_angle).wrapping_add(lag);
         let common = voltage.wrapping_add(turn).wrapping_sub(lag);
-        let mut sum = 0i64;
         let mut off = [0i64; 3];
         for k in live() {
-            let share = Vector::polar(driven, flows.wrapping_add(third.wrapping_mul(2 * place(steps[k]))));
+            // 10 000 * 15 * the largest scale of 2^20: below 2^38, and what is kept of it is a small angle's work.
+            let share = (driven * scales[k - 3] / 1_000).min(1 << 30);
+            let share = Vector::polar(share, flows.wrapping_add(third.wrapping_mul(2 * place(steps[k]))));
             let rest = back(k, common).plus(share, -1);
             balanced.sizes[k - 3] = rest.size() / 100;
             off[k - 3] = i64::from(rest.angle() as i32);
-            sum += off[k - 3];
         }
-        let mean = sum / (live().count() as i64).max(1);
-        balanced.spread = live().map(|k| (off[k - 3] - mean).unsigned_abs() as u32).max().unwrap_or(0);
+        let right = || (0..3).filter(|k| live().any(|one| one == k + 3) && judged >> (k + 3) & 1 == 1);
+        let mean = right().map(|k| off[k]).sum::<i64>() / (right().count() as i64).max(1);
+        balanced.spread = right().map(|k| (off[k] - mean).unsigned_abs() as u32).max().unwrap_or(0);
         lag = lag.wrapping_sub(mean as u32);
     }
     balanced.lag = lag;

@@ -5,7 +5,9 @@ use std::path::Path;
 use shaftwork_core::Frame;
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
+use shaftwork_core::record::{Phasors, Window};
 use shaftwork_core::time::{Instant, Span};
+use shaftwork_core::wiring::Expected;
 use shaftwork_report_bits::{Digest, Report};
 
 use super::bits::Bits;
@@ -14,6 +16,7 @@ use super::expect::{self, Seen};
 use super::ledger::Ledger;
 use super::order::Order;
 use super::source::Source;
+use crate::fit;
 use crate::report::csv::Csv;
 use crate::report::inertia::Inertia;
 use crate::report::json::Json;
@@ -95,7 +98,7 @@ impl Outputs {
             load: Load::default(),
             tachometer: Tachometer::new(settings),
             inertia: Inertia::new(rate_hz),
-            wiring: Wiring::default(),
+            wiring: Wiring::new(settings, Expected::new(&fit::core_settings(settings, rate_hz)?)),
             rated_a: settings.motor.rated_current_a,
             text: Text::default(),
             trips: Vec::new(),
@@ -181,6 +184,10 @@ impl Listener for Outputs {
 
     fn totals(&mut self, totals: &Totals) {
         self.ledger.totals(totals);
+    }
+
+    fn phasors(&mut self, window: &Window, phasors: &Phasors) {
+        self.wiring.phasors(window, phasors);
     }
 
     fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {

@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::Result;
-use super::words::{angles, nominal_v, sizes};
+use super::figures::{angles, nominal_v, sizes};
 use crate::svg::{self, WIDTH, capital};
 
 /// Of the figure; the words stand below it.

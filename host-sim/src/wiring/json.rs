@@ -3,7 +3,8 @@
 use serde_json::{Value, json};
 
 use super::Result;
-use super::words::{INVISIBLE, angles, sizes};
+use super::figures::{angles, sizes};
+use super::words::INVISIBLE;
 
 /// Everything that is printed, by name.
 pub fn document(result: &Result<'_>) -> Value {

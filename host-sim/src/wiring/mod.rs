@@ -6,7 +6,9 @@
 //! ```
 
 mod drawing;
+pub mod figures;
 mod json;
+pub mod told;
 pub mod votes;
 mod waves;
 pub mod words;
@@ -14,7 +16,7 @@ pub mod words;
 use std::process::ExitCode;
 
 use shaftwork_core::record::Phasors;
-use shaftwork_core::wiring::Expected;
+use shaftwork_core::wiring::{Diagnosis, Expected};
 use shaftwork_core::{Frame, Window};
 
 use crate::clash;
@@ -83,7 +85,7 @@ impl Listener for Looker {
     }
 
     fn phasors(&mut self, window: &Window, phasors: &Phasors) {
-        let flows = self.votes.window(window, phasors);
+        let flows = self.votes.window(window, phasors) != Diagnosis::Idle;
         self.waves.window(flows);
     }
 }

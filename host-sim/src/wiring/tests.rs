@@ -53,7 +53,7 @@ fn whole_traces_are_named() {
     ];
     for (keys, change, name, channels) in cases {
         let (found, _) = told("idle", keys, change);
-        let named = |told: &[words::Told]| {
+        let named = |told: &[told::Told]| {
             told.len() == 1 && told[0].name == name && (told[0].channels == channels || name == "rolled")
         };
         assert!(found.verdict == "faults" && found.explanations.iter().any(|told| named(told)), "{name}: {found:?}");

@@ -40,12 +40,12 @@ impl Votes {
         Self { expected, rated_a, opinions: [Vec::new(), Vec::new()], idle: 0 }
     }
 
-    /// Asks a window; true when current flows in it.
-    pub fn window(&mut self, window: &Window, phasors: &Phasors) -> bool {
+    /// Asks a window; tells what it says.
+    pub fn window(&mut self, window: &Window, phasors: &Phasors) -> Diagnosis {
         let diagnosis = diagnose(&self.expected, window, phasors);
         if diagnosis == Diagnosis::Idle {
             self.idle += 1;
-            return false;
+            return diagnosis;
         }
         let highest = window.current.into_iter().map(|a| a.0.to_num::<f64>()).fold(0.0, f64::max);
         let opinions = &mut self.opinions[usize::from(highest > CALM * self.rated_a)];
@@ -55,7 +55,7 @@ impl Votes {
         } else if opinions.len() < OPINIONS {
             opinions.push(Opinion { diagnosis, windows: 1, window, phasors });
         }
-        true
+        diagnosis
     }
 
     /// The opinions that count.
