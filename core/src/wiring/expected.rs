@@ -16,6 +16,8 @@ use crate::settings::{Settings, Wiring};
 pub struct Expected {
     /// What is measured.
     pub wiring: Wiring,
+    /// Whether power, var and the currents' sizes are judged.
+    pub(super) plate: bool,
     /// Nominal voltage of a voltage channel, V Q16.
     pub(super) volts: i64,
     /// Rated current, A Q17.
@@ -83,6 +85,7 @@ impl Expected {
         let nominal = if s.supply.wiring == Wiring::FourWire { line * 1_000 / 1_732 } else { line };
         Self {
             wiring: s.supply.wiring,
+            plate: true,
             volts: ((nominal << 16) / 1_000).max(1),
             amps: ((i64::from(m.rated_current_ma) << 17) / 1_000).max(1),
             p_rated,
@@ -92,6 +95,13 @@ impl Expected {
             negative_admittance: negative.clamp(1_000, 15_000) as i64,
             negative_angle: crate::math::phase::angle(r as i32, x as i32),
         }
+    }
+
+    /// For any load: phases, voltages and what is missing are judged, not the currents' sizes and var. So no trace is blamed
+    /// for a nameplate that is not its motor's, and no wrong ratio of currents and no capacitors are found.
+    #[must_use]
+    pub const fn of_any_load(self) -> Self {
+        Self { plate: false, ..self }
     }
 
     /// Compares a lagging angle (cosine and sine Q30) at a voltage and a current (1/1000 of nominal and rated); `slack` of the
@@ -109,6 +119,10 @@ impl Expected {
         let var = |p: i64| idle + rise * p / rated * p / rated;
         let mut fit = Fit::default();
         if p < LEAST_P {
+            return fit;
+        }
+        if !self.plate {
+            fit.healthy = Some(0);
             return fit;
         }
         let expected = var(p.min(2 * self.p_rated)).max(1);

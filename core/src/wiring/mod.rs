@@ -23,7 +23,13 @@
 //! * Currents that are all too large, with capacitors that hide it, can look like a sound motor at another load.
 //! * Currents that are all too small, and capacitors that take less var than the motor's own at no load, look alike at one
 //!   load: both are named.
+//! * Currents by a factor, and capacitors as well: at one load some factor alone makes the same power and var.
 //! * A channel that is dead has no phase: what else is wrong with it cannot be seen.
+//! * All currents dead is a motor that stands: nothing is said ([`Diagnosis::Idle`]).
+//! * How two voltages in series at an open lead share what is left is not known: such two exchanged look as they did. On two
+//!   elements only the common lead makes such a pair; either other one is a dead channel.
+//! * On two elements two wrong currents of one factor are all of them; of two that differ by a sixth the same may be said,
+//!   for 2 % of unbalanced voltage does as much.
 
 mod class;
 mod expected;

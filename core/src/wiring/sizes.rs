@@ -74,6 +74,9 @@ impl<'a> Sight<'a> {
         let any_voltage = self.looks[..3].iter().any(|look| look.live);
         // Each set of channels whose ratio may be wrong, but not all of them.
         for wrong in (0..8u8).map(|wrong| wrong << 3).filter(|wrong| wrong & !live == 0 && *wrong != live) {
+            if !self.expected.plate && wrong != 0 {
+                break;
+            }
             let right = live & !wrong;
             let set = Faults(set.0 | of_channels(wrong, Fault::Ratio).0);
             if set.count() > best.count {
@@ -101,7 +104,7 @@ impl<'a> Sight<'a> {
                     best.offer(set.with(Fault::Capacitors), 100);
                 }
             }
-            if any_voltage {
+            if any_voltage && self.expected.plate {
                 self.by_a_factor(set, (right, wrong), &|factor| balanced(right, scales(factor)), best);
             }
         }
@@ -150,7 +153,8 @@ impl<'a> Sight<'a> {
         let amps = mean(right, |k| balanced.sizes[k - 3]);
         let off = |size: i64| size * 1_000 > amps * WRONG || size * WRONG < amps * 1_000;
         let differ = (3..CHANNELS).filter(|k| wrong >> k & 1 == 1).all(|k| off(balanced.sizes[k - 3]));
-        (high * 1_000 <= most && differ).then_some(amps)
+        let alike = high * 1_000 <= most || !self.expected.plate;
+        (alike && differ).then_some(amps)
     }
 
     /// The current that an unbalance drives which is not known, 1/1000 of rated.

@@ -5,13 +5,14 @@
 //! rms values ── sizes and the sign of power alone ── words: without angles there is nothing to diagnose
 //! ```
 //!
-//! Warned of is what holds for most windows with current; a current that was gone for a time is told as well, and makes
+//! A replayed trace may be of any load, so the currents' sizes and var are not held against the nameplate here: wrong ratios
+//! of currents and capacitors are told by `check-wiring` alone. Warned of is what holds for most windows with current; a current that was gone for a time is told as well, and makes
 //! totals null.
 
 use shaftwork_core::Window;
 use shaftwork_core::judge::report::Interval;
 use shaftwork_core::record::Phasors;
-use shaftwork_core::wiring::{Diagnosis, Expected, Fault};
+use shaftwork_core::wiring::{Diagnosis, Expected, Fault, Faults};
 
 use super::Reason;
 use crate::settings::{Settings, Values};
@@ -49,7 +50,7 @@ impl Wiring {
     pub fn new(settings: &Settings, expected: Expected) -> Self {
         let rms = settings.sampling.values == Values::Rms;
         let rated_a = settings.motor.rated_current_a;
-        Self { votes: Votes::new(expected, rated_a), dead: [0; 3], sizes: rms.then(Sizes::default) }
+        Self { votes: Votes::new(expected.of_any_load(), rated_a), dead: [0; 3], sizes: rms.then(Sizes::default) }
     }
 
     /// Takes a window of samples.
@@ -57,7 +58,7 @@ impl Wiring {
         let diagnosis = self.votes.window(window, phasors);
         if let Diagnosis::Explained(class) = diagnosis {
             for (k, dead) in self.dead.iter_mut().enumerate() {
-                let gone = |set: &shaftwork_core::wiring::Faults| set.has(Fault::Dead(3 + k as u8)); // below 3
+                let gone = |set: &Faults| set.has(Fault::Dead(3 + k as u8)); // below 3
                 *dead += u32::from(class.sets().iter().all(gone));
             }
         }
@@ -112,8 +113,9 @@ impl Wiring {
             })
             .collect();
         match each.as_slice() {
-            _ if found.verdict == "sound" => vec![],
-            [] => vec![format!("wiring: {}", found.headline)],
+            [] if found.verdict == "inverter" => vec![found.headline],
+            // Sound, or a load of a kind of its own.
+            [] => vec![],
             [one] => vec![format!("wiring: {one}. No figure can be believed before")],
             [first, ..] => vec![format!(
                 "wiring: {first}. No figure can be believed before; {} explanations fit as well: ask 'shaftwork check-wiring'",

@@ -85,3 +85,23 @@ fn a_trace_without_current_says_nothing() {
     let (found, _) = told("idle", "", |_, r| r[3..].fill(0.0));
     assert_eq!(found.verdict, "too-short", "{found:?}");
 }
+
+/// Three-wire, lead a open: ab and ca share bc half and half (common practice, no source).
+#[test]
+fn an_open_voltage_lead_is_named() {
+    let story = Story::parse("a.toml", "about = \"a\"\nlike = \"idle\"\nduration_s = 4.0\n").unwrap();
+    let csv = csv(&story, 5, |_, r| {
+        let whole = r[1] - r[2];
+        [r[0], r[1], r[2]] = [-whole / 2.0, whole, -whole / 2.0];
+    });
+    let folder = tempfile::tempdir().unwrap();
+    let trace = folder.path().join("a.csv").display().to_string();
+    std::fs::write(&trace, csv.replacen("va_v,vb_v,vc_v", "vab_v,vbc_v,vca_v", 1)).unwrap();
+    let text = story.settings().replace("wiring = \"four-wire\"", "wiring = \"three-wire\"");
+    let (settings, _) = settings::parse(&text, "a.settings.toml").unwrap();
+    let (votes, waves) = look(&trace, &settings, false).unwrap();
+    let found = words::tell(&settings, &votes, &waves.told(&settings));
+    assert_eq!(found.explanations.len(), 1, "{found:?}");
+    let [open] = found.explanations[0].as_slice() else { panic!("{found:?}") };
+    assert!(open.name == "voltage-lead-open" && open.what.contains("lead of line a is open"), "{found:?}");
+}

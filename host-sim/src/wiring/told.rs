@@ -100,10 +100,8 @@ pub fn told(fault: Fault, set: Faults, settings: &Settings, opinion: &Opinion) -
             made("line-lost", vec![], what, "stop the motor, then see to fuses, contactor and leads of that line")
         }
         Fault::LeadOpen(k) => {
-            let line = LINES[usize::from(k) % 3];
-            let what = format!(
-                "the voltage lead of line {line} is open: the two voltages that use it share the one between the other two lines"
-            );
+            let open = format!("the voltage lead of line {} is open", LINES[usize::from(k) % 3]);
+            let what = format!("{open}: the two voltages that use it share the one between the other two lines");
             made("voltage-lead-open", all(Side::Voltages), what, "see to that lead's fuse and clamps")
         }
         Fault::Ratio(k) => {
@@ -117,12 +115,7 @@ pub fn told(fault: Fault, set: Faults, settings: &Settings, opinion: &Opinion) -
             made("all-ratio", all(Side::Voltages), what, cure)
         }
         Fault::AllRatio(Side::Currents) => {
-            let w = &opinion.window;
-            let [p, q] = [w.active, w.reactive].map(|x| x.0.to_num::<f64>() / 1e3);
-            let what = format!(
-                "all currents are too large or too small by a factor: {p:.1} kW with {q:.1} kvar is no point of a motor of {} kW",
-                settings.motor.rated_power_kw
-            );
+            let what = currents_words(settings, opinion);
             let cure = "compare the transformers' ratio and turns through the core with the settings; check the nameplate's figures";
             made("all-ratio", all(Side::Currents), what, cure)
         }
@@ -158,6 +151,15 @@ fn ratio_words(k: u8, set: Faults, settings: &Settings, phasors: &Phasors, name:
     } else {
         format!("{name}, {own:.1} A, is too large or too small by a factor")
     }
+}
+
+fn currents_words(settings: &Settings, opinion: &Opinion) -> String {
+    let w = &opinion.window;
+    let [p, q] = [w.active, w.reactive].map(|x| x.0.to_num::<f64>() / 1e3);
+    format!(
+        "all currents are too large or too small by a factor: {p:.1} kW with {q:.1} kvar is no point of a motor of {} kW",
+        settings.motor.rated_power_kw
+    )
 }
 
 /// Voltages by their mean, V, against what is nominal.
