@@ -38,6 +38,11 @@ pub struct HalfCycle {
     pub current_positive: Amps,
     /// Negative-sequence current.
     pub current_negative: Amps,
+    /// Sum of the three currents, rms of the fundamental: nothing by construction where the third is not measured.
+    pub current_sum: Amps,
+    /// Bit k: channel k hardly moved over the cycle (its rms about its mean is within a code, or what rounding leaves of that
+    /// mean): it measures nothing, or is stuck. Bits of channels that the wiring does not use are not set.
+    pub still: u8,
     /// Samples at or beyond the converter's end in this half cycle, all channels.
     pub clipped: u32,
     /// Whether a window ends with this half cycle.

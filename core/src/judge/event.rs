@@ -35,7 +35,7 @@ impl State {
     }
 }
 
-/// Why a trip was given.
+/// The elements, by what they look for: why a trip was given, or a feed stop or a warning.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -51,11 +51,38 @@ pub enum Cause {
     PhaseLoss,
     /// The voltage was too low for too long.
     Undervoltage,
+    /// ... or too high.
+    Overvoltage,
+    /// The phases come in reverse order.
+    PhaseReversal,
+    /// The currents are too unlike for too long.
+    CurrentUnbalance,
+    /// The currents' sum is not nothing.
+    ResidualCurrent,
+    /// Far less power than the empty mill takes: belt or coupling gone.
+    Underload,
+    /// A channel tells nothing, or what cannot be.
+    SensorFault,
+    /// A start more within an hour than the motor bears.
+    StartsPerHour,
 }
 
 impl Cause {
     /// All causes.
-    pub const ALL: [Self; 5] = [Self::ThermalOverload, Self::Jam, Self::LongStart, Self::PhaseLoss, Self::Undervoltage];
+    pub const ALL: [Self; 12] = [
+        Self::ThermalOverload,
+        Self::Jam,
+        Self::LongStart,
+        Self::PhaseLoss,
+        Self::Undervoltage,
+        Self::Overvoltage,
+        Self::PhaseReversal,
+        Self::CurrentUnbalance,
+        Self::ResidualCurrent,
+        Self::Underload,
+        Self::SensorFault,
+        Self::StartsPerHour,
+    ];
 }
 
 /// What holds true for a while and is worth telling, though nothing trips on it.
@@ -120,6 +147,22 @@ pub enum EventKind {
         cause: Cause,
         /// What was measured at that moment.
         figures: Figures,
+    },
+    /// An element that does not trip holds the feed, or warns, until it drops out.
+    Alarm {
+        /// Why.
+        cause: Cause,
+        /// Whether it holds the feed.
+        feed_stop: bool,
+        /// What was measured at that moment.
+        figures: Figures,
+    },
+    /// ... and has dropped out.
+    AlarmEnds {
+        /// Which.
+        cause: Cause,
+        /// Whether it held the feed.
+        feed_stop: bool,
     },
     /// A person reset the latched trips.
     Reset,

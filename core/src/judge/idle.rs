@@ -24,6 +24,9 @@ const FRESH: u8 = 5;
 /// Readings that a spread wants: of five the standard deviation itself is known to a third (JCGM 100, table E.1).
 const LEAST: u16 = 5;
 
+/// Readings that make it sure.
+const SURE: u16 = 30;
+
 /// Idle power's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Idle {
@@ -84,6 +87,11 @@ impl Idle {
     /// What is in force.
     pub(super) const fn power(&self) -> Option<Watts> {
         self.power
+    }
+
+    /// What is in force, once it is sure: set, or seen for a minute.
+    pub(super) const fn sure(&self) -> Option<Watts> {
+        if self.set || self.spread.count >= SURE { self.power } else { None }
     }
 
     /// The mean of what was in force over the running time: with it net energy is shaft energy less idle power times

@@ -29,7 +29,7 @@ mod warned;
 mod winding;
 
 use crate::record::{HalfCycle, Window};
-use crate::settings::JudgeCoefficients;
+use crate::settings::{Action, JudgeCoefficients};
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Joules, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 use doubt::{Doubt, Part};
@@ -43,12 +43,13 @@ use report::{Decision, Interval, Moment, Totals};
 use running::{Change, Motor};
 use shaft::{Now, Shaft};
 use slip::Slip;
-use trip::{Trips, View};
+use trip::{Told, Trips, Turn, View};
 use warned::Warned;
 use winding::Winding;
 
-/// Events that wait to be taken. One half cycle gives at most eleven: five trips, a change of the
-/// motor, two of the mill, three warnings; the end of a trace closes up to three.
+/// Events that wait to be taken. One half cycle gives at most eighteen: twelve elements', a change of the
+/// motor, two of the mill, three warnings. The end of a trace closes up to three: what does not change in each of
+/// them leaves room.
 const EVENTS: usize = 32;
 
 /// The judge's memory. Configuration is passed in.
@@ -92,6 +93,7 @@ impl Judge {
     #[must_use]
     pub fn new(c: &JudgeCoefficients) -> Self {
         let trips = Trips::new(&c.trips);
+        let max_thermal = trips.thermal();
         Self {
             motor: Motor::Fresh { turns_until: None },
             doubt: Doubt::default(),
@@ -108,7 +110,7 @@ impl Judge {
             estimated: None,
             tachometer: None,
             warned: Warned::default(),
-            totals: Totals { idle: c.idle, max_thermal: trips.thermal(), ..Totals::default() },
+            totals: Totals { idle: c.idle, max_thermal, ..Totals::default() },
             events: Deque::new(),
         }
     }
@@ -140,13 +142,18 @@ impl Judge {
         let view = View {
             now: half.end,
             length: half.length,
+            half,
             state: self.state,
             onset: self.motor.onset(),
             flows: self.motor.flows(),
+            lives: half.voltage_positive >= c.voltage_gone || half.voltage_negative >= c.voltage_gone,
+            voltages: c.voltages,
             largest,
             lowest: half.voltage.into_iter().min().unwrap_or_default(),
-            current_negative: half.current_negative,
             unbalance: unbalance(half),
+            shaft: shaft.power,
+            at_speed: shaft.at_speed(),
+            idle: self.mill.idle.sure(),
         };
         let (events, lost) = (&mut self.events, &mut self.totals.lost_events);
         self.warned.update(c, half, view.state.running(), view.flows, |warning| {
@@ -156,7 +163,7 @@ impl Judge {
             self.trip(c, half, &view, &shaft);
         }
         let load = shaft.load(&c.motor);
-        let may_feed = self.state.running() && self.trips.latched().is_none();
+        let may_feed = self.state.running() && self.trips.latched().is_none() && !self.trips.feed_stop();
         self.feed.update(&c.feed, half.end, may_feed, load);
 
         self.means.add(&shaft, self.state, half);
@@ -166,7 +173,9 @@ impl Judge {
             let length = self.means.length();
             let mut interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
             self.flywheel.close(c, shaft.speed, length, self.mill.idle.power(), &mut interval);
-            let (steady, running) = (at_speed && interval.state.running(), self.totals.running());
+            // What is far below idle may be no mill at all.
+            let learns = !self.trips.picked(event::Cause::Underload);
+            let (steady, running) = (at_speed && interval.state.running() && learns, self.totals.running());
             self.mill.idle.window(c, half.end, interval.shaft, steady, running);
             self.totals.idle = self.mill.idle.mean(running);
             self.totals.idle_spread = self.mill.idle.spread();
@@ -256,6 +265,7 @@ impl Judge {
         match change {
             Some(Change::Started { onset }) => {
                 self.totals.starts = self.totals.starts.saturating_add(1);
+                self.trips.started(onset);
                 self.push(Event { at: onset, kind: EventKind::Start });
             }
             Some(Change::RanUp { at, onset, peak }) => {
@@ -342,17 +352,27 @@ impl Judge {
     fn trip(&mut self, c: &JudgeCoefficients, half: &HalfCycle, view: &View, shaft: &Shaft) {
         let (events, totals) = (&mut self.events, &mut self.totals);
         let mut figures: Option<Figures> = None;
-        self.trips.update(&c.trips, view, |cause, thermal| {
-            let figures = *figures.get_or_insert_with(|| Figures {
-                current: half.current.map(SquareAmps::root),
-                voltage: half.voltage.map(SquareVolts::root),
-                shaft: shaft.power,
-                speed: shaft.speed,
-                thermal,
-                unbalance: view.unbalance,
-            });
-            totals.trips = totals.trips.saturating_add(1);
-            push(events, &mut totals.lost_events, Event { at: view.now, kind: EventKind::Trip { cause, figures } });
+        self.trips.update(&c.trips, view, |Told { cause, action, turn }, thermal| {
+            let mut figures = || {
+                *figures.get_or_insert_with(|| Figures {
+                    current: half.current.map(SquareAmps::root),
+                    voltage: half.voltage.map(SquareVolts::root),
+                    shaft: shaft.power,
+                    speed: shaft.speed,
+                    thermal,
+                    unbalance: view.unbalance,
+                })
+            };
+            let feed_stop = action == Action::FeedStop;
+            let kind = match turn {
+                Turn::Given if action == Action::Trip => {
+                    totals.trips = totals.trips.saturating_add(1);
+                    EventKind::Trip { cause, figures: figures() }
+                }
+                Turn::Given => EventKind::Alarm { cause, feed_stop, figures: figures() },
+                Turn::Ended => EventKind::AlarmEnds { cause, feed_stop },
+            };
+            push(events, &mut totals.lost_events, Event { at: view.now, kind });
         });
         let thermal = self.trips.thermal();
         self.totals.max_thermal = self.totals.max_thermal.max(thermal);

@@ -11,6 +11,8 @@ use proptest::prelude::*;
 extern crate std;
 use std::vec::Vec;
 
+mod elements;
+
 const HALF: Span = Span(40 << 16);
 
 /// Resistances as the settings have them.

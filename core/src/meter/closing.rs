@@ -38,6 +38,8 @@ pub(super) struct Closing {
     /// their sum. Not zero where a stretch is no whole number of frames.
     oval: [Scale; 2],
     mean_q8: [i32; CHANNELS],
+    /// Bit k: channel k hardly moved.
+    pub(super) still: u8,
     /// Square volts Q32, square amps Q34, watts Q16, in the order of the wiring's pairs.
     pub(super) product: [i64; MAX_PAIRS],
     /// Volts Q16, amps Q17.
@@ -59,6 +61,7 @@ impl Closing {
             inverse: [Scale::ZERO; 3],
             oval: [Scale::ZERO; 2],
             mean_q8: [0; CHANNELS],
+            still: 0,
             product: [0; MAX_PAIRS],
             phasor: [Phasor::ZERO; CHANNELS],
             power_change: 0,
@@ -69,6 +72,7 @@ impl Closing {
     pub(super) const fn begin(&mut self, sums: &Sums) {
         self.sums = *sums;
         self.step = 0;
+        self.still = 0;
         self.power_change = 0;
     }
 
@@ -146,6 +150,10 @@ impl Closing {
         let raw = self.reciprocal.up(16).apply(*sum); // Q16, 62 bits
         let (m, n) = (i64::from(mean(first)), i64::from(mean(second)));
         let central = raw.saturating_sub(m * n); // Q8 * Q8
+        // The mean's own rounding, 2^-9 of a code, leaves up to 2^-8 of its magnitude in the square, the reciprocal's 2^-30 of that.
+        if first == second && central <= (1 << 16) + (m.abs() << 1) + ((m * m) >> 29) {
+            self.still |= 1 << (first & 7);
+        }
         let power = first < 3 && second >= 3;
         let value = if power || self.direct == Direct::Kept {
             let (m, n) = (m - i64::from(offset(first)), n - i64::from(offset(second)));

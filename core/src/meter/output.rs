@@ -45,6 +45,8 @@ pub(super) fn half_cycle(closing: &Closing, phases: &Phases, (v_positive, v_nega
         voltage_negative: Volts::from_bits(v_negative.magnitude()),
         current_positive: Amps::from_bits(i_positive.magnitude()),
         current_negative: Amps::from_bits(i_negative.magnitude()),
+        current_sum: Amps::from_bits(Phasor::sum(phases.current_phasor).magnitude()),
+        still: closing.still,
         ..HalfCycle::default()
     }
 }

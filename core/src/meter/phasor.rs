@@ -37,6 +37,14 @@ impl Phasor {
         Self { re: narrow(-(a.re as i64) - b.re as i64), im: narrow(-(a.im as i64) - b.im as i64) }
     }
 
+    /// The sum of three.
+    pub(crate) const fn sum([a, b, c]: [Self; 3]) -> Self {
+        Self {
+            re: narrow(a.re as i64 + b.re as i64 + c.re as i64),
+            im: narrow(a.im as i64 + b.im as i64 + c.im as i64),
+        }
+    }
+
     /// Squared magnitude; at most 2^63.
     pub(crate) const fn square(self) -> u64 {
         let (re, im) = (self.re.unsigned_abs() as u64, self.im.unsigned_abs() as u64);

@@ -3,6 +3,13 @@
 //! Every factor carries the Q-formats of both sides in its comment. They are made by
 //! [`super::Settings::build`] only.
 
+mod trips;
+
+pub use trips::{
+    ElementCoefficients, LongStartCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients,
+    UndervoltageCoefficients, WatchCoefficients,
+};
+
 use super::{CHANNELS, CURVE_POINTS, Wiring};
 use crate::math::scale::Scale;
 use crate::time::Span;
@@ -93,7 +100,9 @@ pub struct JudgeCoefficients {
     pub day: Span,
     /// Below this positive-sequence voltage the supply counts as gone: 5 % of nominal.
     pub voltage_gone: Volts,
-    /// The trips.
+    /// The voltage channels that the wiring uses, bit by bit.
+    pub voltages: u8,
+    /// The elements.
     pub trips: TripCoefficients,
     /// The feed decision.
     pub feed: FeedCoefficients,
@@ -173,80 +182,6 @@ pub struct WindingCoefficients {
     pub stator: i32,
     /// The same of the rotor's.
     pub rotor: i32,
-}
-
-/// The trips.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct TripCoefficients {
-    /// Thermal image.
-    pub thermal: Option<ThermalCoefficients>,
-    /// Jam.
-    pub jam: Option<JamCoefficients>,
-    /// Long start.
-    pub long_start: Option<LongStartCoefficients>,
-    /// Phase loss.
-    pub phase_loss: Option<PhaseLossCoefficients>,
-    /// Undervoltage.
-    pub undervoltage: Option<UndervoltageCoefficients>,
-}
-
-/// Thermal image.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ThermalCoefficients {
-    /// Square amps Q34 -> level Q32: 1 / (k base)².
-    pub level: Scale,
-    /// One over the heating time constant, a frame.
-    pub heating: Scale,
-    /// One over the cooling time constant, a frame.
-    pub cooling: Scale,
-    /// Level at the first frame, Q32.
-    pub initial: i64,
-    /// Factor on the square of the negative-sequence current.
-    pub negative_sequence: Scale,
-}
-
-/// Jam.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct JamCoefficients {
-    /// Pick-up.
-    pub pickup: SquareAmps,
-    /// Drop-out, 97 % of pick-up.
-    pub dropout: SquareAmps,
-    /// Delay.
-    pub delay: Span,
-}
-
-/// Long start.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct LongStartCoefficients {
-    /// Allowed from onset to run-up.
-    pub delay: Span,
-}
-
-/// Phase loss.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PhaseLossCoefficients {
-    /// Pick-up.
-    pub pickup: Ratio,
-    /// Drop-out, 97 % of pick-up.
-    pub dropout: Ratio,
-    /// Delay.
-    pub delay: Span,
-    /// Below this current nothing is judged: 15 % of rated.
-    pub floor: SquareAmps,
-}
-
-/// Undervoltage.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct UndervoltageCoefficients {
-    /// Pick-up.
-    pub pickup: SquareVolts,
-    /// Drop-out: the voltage above which the element lets go, pick-up over 0.97.
-    pub dropout: SquareVolts,
-    /// Delay.
-    pub delay: Span,
-    /// Delay while starting.
-    pub start_delay: Span,
 }
 
 /// The feed decision.

@@ -6,14 +6,16 @@
 
 mod build;
 mod coefficients;
+mod trips;
 
 pub(crate) use coefficients::MAX_PAIRS;
 
 pub use coefficients::{
-    Coefficients, CurveCoefficients, FeedCoefficients, JamCoefficients, JudgeCoefficients, LongStartCoefficients,
-    MeterCoefficients, MotorCoefficients, PhaseLossCoefficients, ThermalCoefficients, TripCoefficients,
-    UndervoltageCoefficients, WindingCoefficients,
+    Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,
+    MeterCoefficients, MotorCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients,
+    UndervoltageCoefficients, WatchCoefficients, WindingCoefficients,
 };
+pub use trips::{Action, Element, Jam, LongStart, PhaseLoss, StartsPerHour, Thermal, Trips, Undervoltage, Watch};
 
 use crate::error::SettingsError;
 
@@ -236,86 +238,6 @@ pub struct Mill {
     pub inertia_gm2: Option<u32>,
 }
 
-/// The trips. `None` is one that is not wanted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Trips {
-    /// Thermal image, IEC 60255-149.
-    pub thermal: Option<Thermal>,
-    /// Overcurrent while running.
-    pub jam: Option<Jam>,
-    /// A start that takes too long.
-    pub long_start: Option<LongStart>,
-    /// A line is missing.
-    pub phase_loss: Option<PhaseLoss>,
-    /// Too low a voltage while current flows; blocked with [`Wiring::CurrentsOnly`].
-    pub undervoltage: Option<Undervoltage>,
-}
-
-/// Thermal image: first order, IEC 60255-149.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Thermal {
-    /// Base current, mA.
-    pub base_current_ma: u32,
-    /// k, ppm: k x base current, held for ever, just reaches the trip level.
-    pub k_ppm: u32,
-    /// Time constant with current flowing, ms.
-    pub heating_ms: u32,
-    /// Time constant without current, ms.
-    pub cooling_ms: u32,
-    /// Thermal level at the first frame, ppm of the trip level.
-    pub initial_ppm: u32,
-    /// Factor on the squared negative-sequence current, ppm.
-    pub negative_sequence_ppm: u32,
-}
-
-/// Overcurrent while running.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Jam {
-    /// Pick-up over rated current, ppm.
-    pub pickup_ppm: u32,
-    /// Delay, ms.
-    pub delay_ms: u32,
-}
-
-/// A start that takes too long.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct LongStart {
-    /// Allowed from the onset of current to run-up, ms.
-    pub delay_ms: u32,
-}
-
-/// A line is missing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct PhaseLoss {
-    /// Pick-up: negative over positive sequence of the currents, ppm.
-    pub pickup_ppm: u32,
-    /// Delay, ms.
-    pub delay_ms: u32,
-}
-
-/// Too low a voltage while current flows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Undervoltage {
-    /// Pick-up of the lowest phase over nominal, ppm.
-    pub pickup_ppm: u32,
-    /// Delay, ms.
-    pub delay_ms: u32,
-    /// Delay while starting, ms.
-    pub start_delay_ms: u32,
-}
-
 /// When the feed is told to stop, and when it may go on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -339,7 +261,8 @@ impl Default for Feed {
 }
 
 impl Settings {
-    /// A 55 kW, 400 V, 50 Hz, 4-pole motor sampled at 4 kHz with 16 bits; all five trips set. For
+    /// A 55 kW, 400 V, 50 Hz, 4-pole motor sampled at 4 kHz with 16 bits; the five trips that every
+    /// mill must speak of set. For
     /// examples and tests; no real machine.
     #[must_use]
     pub fn example() -> Self {
@@ -387,6 +310,7 @@ impl Settings {
                 long_start: Some(LongStart { delay_ms: 15_000 }),
                 phase_loss: Some(PhaseLoss { pickup_ppm: 600_000, delay_ms: 1_000 }),
                 undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 15_000 }),
+                ..Trips::default()
             },
             feed: Feed::default(),
         }

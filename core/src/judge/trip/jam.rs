@@ -4,18 +4,10 @@
 //! Armed once the motor runs: a start is no jam. What the timer does is in [`super::timer`].
 
 use super::View;
-use super::timer::{Level, Timer};
-use crate::settings::JamCoefficients;
+use super::timer::Level;
+use crate::settings::ElementCoefficients;
+use crate::unit::SquareAmps;
 
-pub(crate) fn update(c: &JamCoefficients, timer: &mut Timer, view: &View) -> bool {
-    let level = if !view.state.running() {
-        Level::Short
-    } else if view.largest > c.pickup {
-        Level::Beyond
-    } else if view.largest >= c.dropout {
-        Level::Between
-    } else {
-        Level::Short
-    };
-    timer.update(view.now, level, c.delay)
+pub(crate) fn level(c: &ElementCoefficients<SquareAmps>, view: &View) -> Level {
+    if view.state.running() { Level::above(&view.largest, &c.pickup, &c.dropout) } else { Level::Short }
 }

@@ -2,20 +2,13 @@
 //!
 //! | from | to | when |
 //! |---|---|---|
-//! | quiet | latched | starting, and the onset lies the delay back |
-//! | latched | quiet | a person resets |
+//! | `Quiet` | `Given` | starting, and the onset lies the delay back |
+//! | `Given` | `Quiet` | a person resets |
 
 use super::View;
-use super::timer::Timer;
+use super::timer::Level;
 use crate::settings::LongStartCoefficients;
 
-pub(crate) fn update(c: LongStartCoefficients, timer: &mut Timer, view: &View) -> bool {
-    if *timer == Timer::Latched {
-        return false;
-    }
-    let over = view.onset.is_some_and(|onset| view.now.since(onset) >= c.delay);
-    if over {
-        *timer = Timer::Latched;
-    }
-    over
+pub(crate) fn level(c: LongStartCoefficients, view: &View) -> Level {
+    Level::when(view.onset.is_some_and(|onset| view.now.since(onset) >= c.delay))
 }

@@ -1,100 +1,178 @@
-//! The trips: one file each, each an element that sees a [`View`] once a half cycle.
+//! The elements: one file each, each a [`Level`] of a [`View`] once a half cycle; what a [`Timer`] makes of it is the same for all.
 
 mod jam;
 mod long_start;
+mod overvoltage;
 mod phase_loss;
+mod phase_reversal;
+mod residual_current;
+mod sensor_fault;
+mod starts_per_hour;
 mod thermal;
 mod timer;
+mod underload;
 mod undervoltage;
 
 use super::event::{Cause, State};
-use crate::settings::TripCoefficients;
+use crate::record::HalfCycle;
+use crate::settings::{Action, ElementCoefficients, TripCoefficients, WatchCoefficients};
 use crate::time::{Instant, Span};
-use crate::unit::{Amps, Ratio, SquareAmps, SquareVolts};
+use crate::unit::{Ratio, SquareAmps, SquareVolts, Watts};
+use starts_per_hour::Starts;
 use thermal::Image;
-use timer::Timer;
-use undervoltage::Undervoltage;
+use timer::{Level, Timer};
+
+pub(crate) use timer::Turn;
 
 /// What an element may look at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct View {
+pub(crate) struct View<'a> {
     pub(crate) now: Instant,
     /// Since the view before.
     pub(crate) length: Span,
+    pub(crate) half: &'a HalfCycle,
     pub(crate) state: State,
     /// Onset of the start under way.
     pub(crate) onset: Option<Instant>,
     /// Whether current flows.
     pub(crate) flows: bool,
+    /// Whether there is a voltage.
+    pub(crate) lives: bool,
+    /// The voltage channels that the wiring uses, bit by bit.
+    pub(crate) voltages: u8,
     /// Largest phase's mean square current.
     pub(crate) largest: SquareAmps,
     /// Lowest phase's mean square voltage.
     pub(crate) lowest: SquareVolts,
-    /// Negative sequence of the currents.
-    pub(crate) current_negative: Amps,
     /// Negative over positive sequence of the currents.
     pub(crate) unbalance: Option<Ratio>,
+    /// Shaft power.
+    pub(crate) shaft: Watts,
+    /// Whether slip is that of a running motor.
+    pub(crate) at_speed: bool,
+    /// Idle power, once it is sure.
+    pub(crate) idle: Option<Watts>,
 }
 
+/// Elements.
+const ELEMENTS: usize = Cause::ALL.len();
+
 /// All elements' memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Trips {
     thermal: Option<Image>,
-    jam: Timer,
-    long_start: Timer,
-    phase_loss: Timer,
-    undervoltage: Undervoltage,
+    starts: Starts,
+    /// In the order of [`Cause::ALL`].
+    timers: [Timer; ELEMENTS],
+    /// Whether the motor was starting: the two delays of undervoltage do not add up.
+    starting: bool,
+    /// Whether an element holds the feed.
+    feed_stop: bool,
     /// The first that was given and not reset.
     latched: Option<Cause>,
+}
+
+/// What an element makes of a view.
+struct Wants {
+    level: Level,
+    delay: Span,
+    action: Action,
+}
+
+impl Wants {
+    const fn of<T>(c: &ElementCoefficients<T>, level: Level) -> Self {
+        Self { level, delay: c.delay, action: c.action }
+    }
+
+    const fn watch(c: WatchCoefficients, level: Level) -> Self {
+        Self { level, delay: c.delay, action: c.action }
+    }
+
+    /// Trips at once.
+    const fn at_once(level: Level) -> Self {
+        Self { level, delay: Span::ZERO, action: Action::Trip }
+    }
+}
+
+/// What an element tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Told {
+    pub(crate) cause: Cause,
+    pub(crate) action: Action,
+    pub(crate) turn: Turn,
 }
 
 impl Trips {
     pub(crate) fn new(c: &TripCoefficients) -> Self {
         Self {
             thermal: c.thermal.as_ref().map(Image::new),
-            jam: Timer::Quiet,
-            long_start: Timer::Quiet,
-            phase_loss: Timer::Quiet,
-            undervoltage: Undervoltage::default(),
+            starts: Starts::default(),
+            timers: [Timer::Quiet; ELEMENTS],
+            starting: false,
+            feed_stop: false,
             latched: None,
         }
     }
 
-    /// Shows the view to every element; `given` is called with the cause and the thermal level for
-    /// each trip that is given now.
-    pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut given: impl FnMut(Cause, Option<Ratio>)) {
+    /// Shows the view to every element; `tell` is called with what changes and the thermal level.
+    pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut tell: impl FnMut(Told, Option<Ratio>)) {
         let overload = match (&c.thermal, &mut self.thermal) {
-            (Some(c), Some(image)) => image.update(c, view),
-            _ => false,
+            (Some(c), Some(image)) => Some(Wants::at_once(image.update(c, view))),
+            _ => None,
         };
-        let (latched, level) = (&mut self.latched, self.thermal.as_ref().map(Image::level));
-        let mut give = |cause| {
-            latched.get_or_insert(cause);
-            given(cause, level);
-        };
-        if overload {
-            give(Cause::ThermalOverload);
+        let starting = view.state == State::Starting;
+        let turned = core::mem::replace(&mut self.starting, starting) != starting;
+        let starts = &mut self.starts;
+        let level = self.thermal.as_ref().map(Image::level);
+        let mut feed_stop = false;
+        for (cause, timer) in Cause::ALL.into_iter().zip(&mut self.timers) {
+            let wants = match cause {
+                Cause::ThermalOverload => overload.as_ref().map(|w| Wants { ..*w }),
+                Cause::Jam => c.jam.as_ref().map(|c| Wants::of(c, jam::level(c, view))),
+                Cause::LongStart => c.long_start.map(|c| Wants::at_once(long_start::level(c, view))),
+                Cause::PhaseLoss => c.phase_loss.as_ref().map(|e| Wants::of(e, phase_loss::level(e, c.floor, view))),
+                Cause::Undervoltage => c.undervoltage.as_ref().map(|c| {
+                    if turned {
+                        timer.forget();
+                    }
+                    let delay = if starting { c.start_delay } else { c.element.delay };
+                    Wants { delay, ..Wants::of(&c.element, undervoltage::level(c, view)) }
+                }),
+                Cause::Overvoltage => c.overvoltage.as_ref().map(|c| Wants::of(c, overvoltage::level(c, view))),
+                Cause::PhaseReversal => c.phase_reversal.map(|c| Wants::watch(c, phase_reversal::level(view))),
+                Cause::CurrentUnbalance => {
+                    c.current_unbalance.as_ref().map(|e| Wants::of(e, phase_loss::level(e, c.floor, view)))
+                }
+                Cause::ResidualCurrent => {
+                    c.residual_current.as_ref().map(|c| Wants::of(c, residual_current::level(c, view)))
+                }
+                Cause::Underload => c.underload.as_ref().map(|c| Wants::of(c, underload::level(c, view))),
+                Cause::SensorFault => c.sensor_fault.map(|w| Wants::watch(w, sensor_fault::level(c, view))),
+                Cause::StartsPerHour => c.starts_per_hour.as_ref().map(|c| {
+                    let level = starts_per_hour::level(c, starts, view);
+                    Wants { action: c.action, ..Wants::at_once(level) }
+                }),
+            };
+            let Some(Wants { level: found, delay, action }) = wants else { continue };
+            let turn = timer.update(view.now, found, delay, action);
+            feed_stop |= *timer == Timer::Given && action == Action::FeedStop;
+            let Some(turn) = turn else { continue };
+            if action == Action::Trip {
+                self.latched.get_or_insert(cause);
+            }
+            tell(Told { cause, action, turn }, level);
         }
-        if let Some(c) = &c.jam
-            && jam::update(c, &mut self.jam, view)
-        {
-            give(Cause::Jam);
-        }
-        if let Some(c) = c.long_start
-            && long_start::update(c, &mut self.long_start, view)
-        {
-            give(Cause::LongStart);
-        }
-        if let Some(c) = &c.phase_loss
-            && phase_loss::update(c, &mut self.phase_loss, view)
-        {
-            give(Cause::PhaseLoss);
-        }
-        if let Some(c) = &c.undervoltage
-            && undervoltage::update(c, &mut self.undervoltage, view)
-        {
-            give(Cause::Undervoltage);
-        }
+        self.feed_stop = feed_stop;
+    }
+
+    /// A start began.
+    pub(crate) fn started(&mut self, onset: Instant) {
+        self.starts.begin(onset);
+    }
+
+    /// Whether an element has picked up, or more.
+    pub(crate) fn picked(&self, cause: Cause) -> bool {
+        Cause::ALL.into_iter().zip(&self.timers).any(|(c, timer)| c == cause && *timer != Timer::Quiet)
     }
 
     /// Thermal level, where the image is wanted.
@@ -106,25 +184,19 @@ impl Trips {
         self.latched
     }
 
-    /// Samples are missing: what was picked up but not latched is forgotten.
-    pub(crate) fn gap(&mut self) {
-        for timer in self.timers() {
-            timer.forget();
-        }
+    /// Whether an element holds the feed.
+    pub(crate) const fn feed_stop(&self) -> bool {
+        self.feed_stop
     }
 
-    fn timers(&mut self) -> [&mut Timer; 4] {
-        [&mut self.jam, &mut self.long_start, &mut self.phase_loss, &mut self.undervoltage.timer]
+    /// Samples are missing: what was picked up but not given is forgotten.
+    pub(crate) fn gap(&mut self) {
+        self.timers.iter_mut().for_each(Timer::forget);
     }
 
     /// Lets go of all latches. The thermal image keeps its level: it trips again while that is high.
     pub(crate) fn reset(&mut self) {
-        for timer in self.timers() {
-            *timer = Timer::Quiet;
-        }
-        if let Some(image) = &mut self.thermal {
-            image.reset();
-        }
+        self.timers = [Timer::Quiet; ELEMENTS];
         self.latched = None;
     }
 }

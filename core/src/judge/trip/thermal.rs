@@ -5,11 +5,11 @@
 //!
 //! | from | to | when |
 //! |---|---|---|
-//! | quiet | latched | θ >= 1 |
-//! | latched | quiet | a person resets |
+//! | `Quiet` | `Given` | θ >= 1 |
+//! | `Given` | `Quiet` | a person resets |
 
 use super::View;
-use super::timer::Timer;
+use super::timer::Level;
 use crate::math::lag::Lag;
 use crate::settings::ThermalCoefficients;
 use crate::unit::{Ratio, SquareAmps};
@@ -21,33 +21,24 @@ const TRIP: i64 = 1 << 32;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Image {
     level: Lag,
-    timer: Timer,
 }
 
 impl Image {
     pub(crate) const fn new(c: &ThermalCoefficients) -> Self {
-        Self { level: Lag::new(c.initial), timer: Timer::Quiet }
+        Self { level: Lag::new(c.initial) }
     }
 
-    pub(crate) fn update(&mut self, c: &ThermalCoefficients, view: &View) -> bool {
-        let negative = c.negative_sequence.apply(SquareAmps::of(view.current_negative).0 as i64);
+    pub(crate) fn update(&mut self, c: &ThermalCoefficients, view: &View) -> Level {
+        let negative = c.negative_sequence.apply(SquareAmps::of(view.half.current_negative).0 as i64);
         let equivalent = (view.largest.0.min(i64::MAX as u64) as i64).saturating_add(negative.max(0));
         let constant = if view.flows { c.heating } else { c.cooling };
         self.level.update(c.level.apply(equivalent), constant, view.length);
-        if self.level.level() >= TRIP && self.timer != Timer::Latched {
-            self.timer = Timer::Latched;
-            return true;
-        }
-        false
+        Level::when(self.level.level() >= TRIP)
     }
 
     /// The level, 1 is the trip level; saturates at 127.
     pub(crate) const fn level(&self) -> Ratio {
         let q24 = self.level.level() >> 8;
         Ratio::from_bits(if q24 > i32::MAX as i64 { i32::MAX } else { q24 as i32 })
-    }
-
-    pub(crate) const fn reset(&mut self) {
-        self.timer = Timer::Quiet;
     }
 }

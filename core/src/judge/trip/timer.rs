@@ -1,12 +1,4 @@
-//! Pick-up, delay, drop-out, latch: what every element with a delay has in common.
-//!
-//! | from | to | when |
-//! |---|---|---|
-//! | `Quiet` | `Picked` | the pick-up is passed |
-//! | `Picked` | `Quiet` | the drop-out is passed: the time starts from zero |
-//! | `Picked` | `Latched` | the delay is over |
-//! | `Latched` | `Quiet` | a person resets |
-
+use crate::settings::Action;
 use crate::time::{Instant, Span};
 
 /// An element's memory.
@@ -17,8 +9,8 @@ pub(crate) enum Timer {
     Quiet,
     /// Picked up at this moment.
     Picked(Instant),
-    /// Has given its trip.
-    Latched,
+    /// Does what it does.
+    Given,
 }
 
 /// Where the measured figure lies.
@@ -32,18 +24,60 @@ pub(crate) enum Level {
     Short,
 }
 
+/// What changes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Turn {
+    /// The delay is over.
+    Given,
+    /// It has dropped out.
+    Ended,
+}
+
+impl Level {
+    /// Of something that is so or is not.
+    pub(crate) const fn when(holds: bool) -> Self {
+        if holds { Self::Beyond } else { Self::Short }
+    }
+
+    /// Of a figure that is worse the higher it is.
+    pub(crate) fn above<T: PartialOrd>(figure: &T, pickup: &T, dropout: &T) -> Self {
+        if figure > pickup {
+            Self::Beyond
+        } else if figure >= dropout {
+            Self::Between
+        } else {
+            Self::Short
+        }
+    }
+
+    /// Of a figure that is worse the lower it is.
+    pub(crate) fn below<T: PartialOrd>(figure: &T, pickup: &T, dropout: &T) -> Self {
+        if figure < pickup {
+            Self::Beyond
+        } else if figure <= dropout {
+            Self::Between
+        } else {
+            Self::Short
+        }
+    }
+}
+
 impl Timer {
-    /// Forgets what was picked up but not latched: the time until now was not seen, or counts no more.
+    /// Forgets what was picked up but not given: the time until now was not seen, or counts no more.
     pub(crate) fn forget(&mut self) {
         if matches!(self, Self::Picked(_)) {
             *self = Self::Quiet;
         }
     }
 
-    /// Takes the level that holds at `now`; true when the trip is given, once.
-    pub(crate) fn update(&mut self, now: Instant, level: Level, delay: Span) -> bool {
+    /// Takes the level that holds at `now`; tells what changes, each once.
+    pub(crate) fn update(&mut self, now: Instant, level: Level, delay: Span, action: Action) -> Option<Turn> {
         match (*self, level) {
-            (Self::Latched, _) => return false,
+            (Self::Given, Level::Short) if action != Action::Trip => {
+                *self = Self::Quiet;
+                return Some(Turn::Ended);
+            }
+            (Self::Given, _) => return None,
             (Self::Quiet, Level::Beyond) => *self = Self::Picked(now),
             (Self::Picked(_), Level::Short) => *self = Self::Quiet,
             _ => {}
@@ -51,10 +85,10 @@ impl Timer {
         if let Self::Picked(since) = *self
             && now.since(since) >= delay
         {
-            *self = Self::Latched;
-            return true;
+            *self = Self::Given;
+            return Some(Turn::Given);
         }
-        false
+        None
     }
 }
 
@@ -65,18 +99,33 @@ mod tests {
     #[test]
     fn waits_forgets_and_latches() {
         let mut t = Timer::default();
-        let at = |n: u64| Instant(n << 16);
         let delay = Span(5 << 16);
-        assert!(!t.update(at(0), Level::Beyond, delay));
-        assert!(!t.update(at(4), Level::Between, delay), "held between pick-up and drop-out");
-        assert!(!t.update(at(4), Level::Short, delay), "dropped out");
-        assert!(!t.update(at(6), Level::Between, delay), "between does not pick up");
-        assert!(!t.update(at(7), Level::Beyond, delay), "starts from zero");
-        assert!(!t.update(at(11), Level::Beyond, delay));
-        assert!(t.update(at(12), Level::Beyond, delay));
-        assert!(!t.update(at(99), Level::Beyond, delay), "once");
-        assert!(!t.update(at(100), Level::Short, delay) && t == Timer::Latched, "never clears itself");
+        let mut at = |n: u64, level| t.update(Instant(n << 16), level, delay, Action::Trip);
+        assert_eq!(at(0, Level::Beyond), None);
+        assert_eq!(at(4, Level::Between), None, "held between pick-up and drop-out");
+        assert_eq!(at(4, Level::Short), None, "dropped out");
+        assert_eq!(at(6, Level::Between), None, "between does not pick up");
+        assert_eq!(at(7, Level::Beyond), None, "starts from zero");
+        assert_eq!(at(11, Level::Beyond), None);
+        assert_eq!(at(12, Level::Beyond), Some(Turn::Given));
+        assert_eq!(at(99, Level::Beyond), None, "once");
+        assert_eq!(at(100, Level::Short), None);
+        assert_eq!(t, Timer::Given, "a trip never clears itself");
         let mut at_once = Timer::default();
-        assert!(at_once.update(at(3), Level::Beyond, Span::ZERO));
+        assert_eq!(at_once.update(Instant(3), Level::Beyond, Span::ZERO, Action::Trip), Some(Turn::Given));
+    }
+
+    #[test]
+    fn what_does_not_trip_ends_by_itself() {
+        for action in [Action::FeedStop, Action::Warning] {
+            let mut t = Timer::default();
+            let mut at = |n: u64, level| t.update(Instant(n << 16), level, Span(2 << 16), action);
+            assert_eq!(at(0, Level::Beyond), None);
+            assert_eq!(at(2, Level::Beyond), Some(Turn::Given));
+            assert_eq!(at(3, Level::Between), None, "not yet");
+            assert_eq!(at(4, Level::Short), Some(Turn::Ended));
+            assert_eq!(at(5, Level::Between), None);
+            assert_eq!(at(6, Level::Beyond), None, "the delay begins anew");
+        }
     }
 }

@@ -51,6 +51,11 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             fresh: span(60_000, rate)?,
             day: Span::from_millis(86_400_000, rate).ok_or(SettingsError::Rate)?,
             voltage_gone: voltage_gone(settings.supply.line_voltage_mv),
+            voltages: match settings.supply.wiring {
+                Wiring::FourWire | Wiring::ThreeWire => 0b111,
+                Wiring::TwoElement => 0b011,
+                Wiring::CurrentsOnly => 0,
+            },
             trips: trips::build(&settings.trips, settings)?,
             feed: trips::feed(&settings.feed, rate)?,
         },

@@ -1,71 +1,135 @@
-//! The coefficients of the trips and of the feed decision: thresholds as squares, delays in frames.
+//! The coefficients of the elements and of the feed decision: thresholds as squares, delays in frames.
 
-use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts};
+use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
 use crate::settings::coefficients::{
-    FeedCoefficients, JamCoefficients, LongStartCoefficients, PhaseLossCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients,
+    ElementCoefficients, FeedCoefficients, LongStartCoefficients, StartsCoefficients, ThermalCoefficients,
+    TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
 };
-use crate::settings::{Feed, Settings, Thermal, Trips, Wiring};
+use crate::settings::{Action, Element, Feed, Settings, Thermal, Trips, Watch, Wiring};
 use crate::unit::{Ratio, SquareAmps, SquareVolts};
 
-/// A current as parts per million of another.
-fn part(ma: u32, ppm: u32) -> u128 {
-    u128::from(ma) * u128::from(ppm) / 1_000_000
+/// The highest pick-up of underload: idle power scatters, and below 85 % the state is no longer idle.
+const UNDERLOAD_MOST_PPM: u32 = 850_000;
+/// The lowest pick-up of residual current: what transformers of one kind err by in a start is below it.
+const RESIDUAL_LEAST_PPM: u32 = 200_000;
+/// Starts that are kept.
+const STARTS: u8 = 15;
+
+/// A current or a voltage as parts per million of another.
+fn part(milli: u32, ppm: u32) -> u128 {
+    u128::from(milli) * u128::from(ppm) / 1_000_000
 }
 
 fn pickup_range(ppm: u32) -> Result<u32, SettingsError> {
     if (1..=100_000_000).contains(&ppm) { Ok(ppm) } else { Err(SettingsError::Trip) }
 }
 
+/// ppm at Q24, saturating at 127.
+fn ratio(ppm: u64) -> Ratio {
+    Ratio::from_bits(((ppm << 24) / 1_000_000).min(i32::MAX as u64) as i32)
+}
+
+/// What the delays and levels of one mill are made with.
+struct Maker<'a> {
+    all: &'a Settings,
+    rate: u32,
+}
+
+impl Maker<'_> {
+    fn element<T>(&self, e: Element, pickup: T, dropout: T) -> Result<ElementCoefficients<T>, SettingsError> {
+        Ok(ElementCoefficients { pickup, dropout, delay: span(e.delay_ms, self.rate)?, action: e.action })
+    }
+
+    fn watch(&self, w: Watch) -> Result<WatchCoefficients, SettingsError> {
+        Ok(WatchCoefficients { delay: span(w.delay_ms, self.rate)?, action: w.action })
+    }
+
+    /// Against rated current.
+    fn current(&self, e: Element) -> Result<ElementCoefficients<SquareAmps>, SettingsError> {
+        let ma = part(self.all.motor.rated_current_ma, pickup_range(e.pickup_ppm)?);
+        self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(ma * 97 / 100)))
+    }
+
+    /// A ratio of two figures.
+    fn ratio(&self, e: Element) -> Result<ElementCoefficients<Ratio>, SettingsError> {
+        let ppm = u64::from(pickup_range(e.pickup_ppm)?);
+        self.element(e, ratio(ppm), ratio(ppm * 97 / 100))
+    }
+
+    /// So many ppm of the nominal voltage, as the wiring measures it, mV.
+    fn voltage_mv(&self, ppm: u32) -> u128 {
+        let line = part(self.all.supply.line_voltage_mv, ppm);
+        if self.all.supply.wiring == Wiring::FourWire { (line << 28) / ROOT_THREE_Q28 } else { line }
+    }
+}
+
+/// An element of five that always trip.
+const fn trip(pickup_ppm: u32, delay_ms: u32) -> Element {
+    Element { pickup_ppm, delay_ms, action: Action::Trip }
+}
+
 pub(super) fn build(t: &Trips, all: &Settings) -> Result<TripCoefficients, SettingsError> {
-    let rate = all.sampling.rate_mhz;
+    let m = Maker { all, rate: all.sampling.rate_mhz };
     let rated = all.motor.rated_current_ma;
-    let thermal = t.thermal.map(|x| thermal(&x, rate)).transpose()?;
-    let jam = match t.jam {
-        Some(j) => {
-            let ma = part(rated, pickup_range(j.pickup_ppm)?);
-            Some(JamCoefficients {
-                pickup: SquareAmps::of(amps(ma)),
-                dropout: SquareAmps::of(amps(ma * 97 / 100)),
-                delay: span(j.delay_ms, rate)?,
-            })
-        }
-        None => None,
-    };
-    let long_start = match t.long_start {
-        Some(l) => Some(LongStartCoefficients { delay: span(l.delay_ms, rate)? }),
-        None => None,
-    };
-    let phase_loss = match t.phase_loss {
-        Some(p) => {
-            let q24 = (u64::from(pickup_range(p.pickup_ppm)?) << 24) / 1_000_000;
-            let pickup = q24.min(i32::MAX as u64) as i32;
-            Some(PhaseLossCoefficients {
-                pickup: Ratio::from_bits(pickup),
-                dropout: Ratio::from_bits((i64::from(pickup) * 97 / 100) as i32),
-                delay: span(p.delay_ms, rate)?,
-                floor: SquareAmps::of(amps(u128::from(rated) * 15 / 100)),
-            })
-        }
-        None => None,
-    };
-    let undervoltage = match t.undervoltage {
-        // Blocked: there is nothing to look at.
-        Some(_) if all.supply.wiring == Wiring::CurrentsOnly => None,
-        Some(u) => {
-            let line = part(all.supply.line_voltage_mv, pickup_range(u.pickup_ppm)?);
-            let mv = if all.supply.wiring == Wiring::FourWire { (line << 28) / ROOT_THREE_Q28 } else { line };
-            Some(UndervoltageCoefficients {
-                pickup: SquareVolts::of(volts(mv)),
-                dropout: SquareVolts::of(volts(mv * 100 / 97)),
-                delay: span(u.delay_ms, rate)?,
-                start_delay: span(u.start_delay_ms, rate)?,
-            })
-        }
-        None => None,
-    };
-    Ok(TripCoefficients { thermal, jam, long_start, phase_loss, undervoltage })
+    // Blocked: there is nothing to look at.
+    let volts_seen = all.supply.wiring != Wiring::CurrentsOnly;
+    let sum_seen = all.supply.wiring != Wiring::TwoElement;
+    let square = |mv: u128| SquareVolts::of(volts(mv));
+    Ok(TripCoefficients {
+        floor: SquareAmps::of(amps(u128::from(rated) * 15 / 100)),
+        thermal: t.thermal.map(|x| thermal(&x, m.rate)).transpose()?,
+        jam: t.jam.map(|j| m.current(trip(j.pickup_ppm, j.delay_ms))).transpose()?,
+        long_start: match t.long_start {
+            Some(l) => Some(LongStartCoefficients { delay: span(l.delay_ms, m.rate)? }),
+            None => None,
+        },
+        phase_loss: t.phase_loss.map(|p| m.ratio(trip(p.pickup_ppm, p.delay_ms))).transpose()?,
+        undervoltage: match t.undervoltage.filter(|_| volts_seen) {
+            Some(u) => {
+                let mv = m.voltage_mv(pickup_range(u.pickup_ppm)?);
+                let element = trip(u.pickup_ppm, u.delay_ms);
+                Some(UndervoltageCoefficients {
+                    element: m.element(element, square(mv), square(mv * 100 / 97))?,
+                    start_delay: span(u.start_delay_ms, m.rate)?,
+                })
+            }
+            None => None,
+        },
+        overvoltage: match t.overvoltage.filter(|_| volts_seen) {
+            Some(o) => {
+                let mv = m.voltage_mv(pickup_range(o.pickup_ppm)?);
+                Some(m.element(o, square(mv), square(mv * 97 / 100))?)
+            }
+            None => None,
+        },
+        phase_reversal: t.phase_reversal.map(|w| m.watch(w)).transpose()?,
+        current_unbalance: t.current_unbalance.map(|e| m.ratio(e)).transpose()?,
+        residual_current: match t.residual_current {
+            Some(r) if r.pickup_ppm < RESIDUAL_LEAST_PPM => return Err(SettingsError::Trip),
+            Some(r) if sum_seen => {
+                let ma = part(rated, pickup_range(r.pickup_ppm)?);
+                Some(m.element(r, amps(ma), amps(ma * 97 / 100))?)
+            }
+            _ => None,
+        },
+        underload: match t.underload {
+            Some(u) if u.pickup_ppm > UNDERLOAD_MOST_PPM => return Err(SettingsError::Trip),
+            Some(u) => {
+                let ppm = u64::from(pickup_range(u.pickup_ppm)?);
+                Some(m.element(u, ratio(ppm), ratio(ppm * 100 / 97))?)
+            }
+            None => None,
+        },
+        sensor_fault: t.sensor_fault.map(|w| m.watch(w)).transpose()?,
+        starts_per_hour: match t.starts_per_hour {
+            Some(s) if !(1..=STARTS).contains(&s.most) => return Err(SettingsError::Trip),
+            Some(s) => Some(StartsCoefficients { most: s.most, hour: span(3_600_000, m.rate)?, action: s.action }),
+            None => None,
+        },
+        voltage_most: square(m.voltage_mv(1_500_000)),
+        backwards: watts(all.motor.rated_power_mw / 10),
+    })
 }
 
 fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsError> {
@@ -93,9 +157,7 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
 }
 
 pub(super) fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {
-    let level = |ppm: u32| -> Result<Ratio, SettingsError> {
-        Ok(Ratio::from_bits(((u64::from(pickup_range(ppm)?) << 24) / 1_000_000).min(i32::MAX as u64) as i32))
-    };
+    let level = |ppm: u32| -> Result<Ratio, SettingsError> { Ok(ratio(pickup_range(ppm)?.into())) };
     Ok(FeedCoefficients {
         stop: level(f.stop_ppm)?,
         stop_delay: span(f.stop_delay_ms, rate)?,

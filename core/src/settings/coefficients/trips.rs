@@ -1,0 +1,105 @@
+//! The elements' coefficients: thresholds as squares where they are compared with squares, delays in frames.
+
+use crate::math::scale::Scale;
+use crate::settings::Action;
+use crate::time::Span;
+use crate::unit::{Amps, Ratio, SquareAmps, SquareVolts, Watts};
+
+/// An element that compares a figure with its pick-up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ElementCoefficients<T> {
+    /// Pick-up.
+    pub pickup: T,
+    /// Drop-out: 97 % of pick-up, or pick-up over 0.97 where less is worse.
+    pub dropout: T,
+    /// Delay.
+    pub delay: Span,
+    /// What it does.
+    pub action: Action,
+}
+
+/// An element that looks for something that is so, or is not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WatchCoefficients {
+    /// Delay.
+    pub delay: Span,
+    /// What it does.
+    pub action: Action,
+}
+
+/// The elements.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TripCoefficients {
+    /// Below this current no sequence is judged: 15 % of rated.
+    pub floor: SquareAmps,
+    /// Thermal image.
+    pub thermal: Option<ThermalCoefficients>,
+    /// Jam.
+    pub jam: Option<ElementCoefficients<SquareAmps>>,
+    /// Long start.
+    pub long_start: Option<LongStartCoefficients>,
+    /// Phase loss: negative over positive sequence.
+    pub phase_loss: Option<ElementCoefficients<Ratio>>,
+    /// Undervoltage.
+    pub undervoltage: Option<UndervoltageCoefficients>,
+    /// Overvoltage.
+    pub overvoltage: Option<ElementCoefficients<SquareVolts>>,
+    /// Reverse order of phases.
+    pub phase_reversal: Option<WatchCoefficients>,
+    /// Unbalance of the currents.
+    pub current_unbalance: Option<ElementCoefficients<Ratio>>,
+    /// Sum of the currents.
+    pub residual_current: Option<ElementCoefficients<Amps>>,
+    /// Shaft power over idle power.
+    pub underload: Option<ElementCoefficients<Ratio>>,
+    /// A sensor tells nothing, or what cannot be.
+    pub sensor_fault: Option<WatchCoefficients>,
+    /// Too many starts.
+    pub starts_per_hour: Option<StartsCoefficients>,
+    /// 150 % of nominal voltage: no supply gives that for long.
+    pub voltage_most: SquareVolts,
+    /// A tenth of rated power, backwards: no mill drives its motor so for long.
+    pub backwards: Watts,
+}
+
+/// Thermal image.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ThermalCoefficients {
+    /// Square amps Q34 -> level Q32: 1 / (k base)².
+    pub level: Scale,
+    /// One over the heating time constant, a frame.
+    pub heating: Scale,
+    /// One over the cooling time constant, a frame.
+    pub cooling: Scale,
+    /// Level at the first frame, Q32.
+    pub initial: i64,
+    /// Factor on the square of the negative-sequence current.
+    pub negative_sequence: Scale,
+}
+
+/// Long start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LongStartCoefficients {
+    /// Allowed from onset to run-up.
+    pub delay: Span,
+}
+
+/// Undervoltage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct UndervoltageCoefficients {
+    /// While running.
+    pub element: ElementCoefficients<SquareVolts>,
+    /// Delay while starting.
+    pub start_delay: Span,
+}
+
+/// Too many starts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct StartsCoefficients {
+    /// So many are allowed ...
+    pub most: u8,
+    /// ... within so long: an hour.
+    pub hour: Span,
+    /// What it does at the next one.
+    pub action: Action,
+}
