@@ -5,6 +5,8 @@ use crate::frame::{BLOCK, Frame};
 use crate::judge::Judge;
 use crate::judge::event::Event;
 use crate::judge::report::{Decision, Interval, Moment, Totals};
+use crate::judge::restart::Hindrance;
+use crate::judge::saved::Saved;
 use crate::meter::Meter;
 use crate::record::{HalfCycle, Phasors};
 use crate::settings::{Coefficients, Settings};
@@ -115,9 +117,29 @@ impl Monitor {
         self.judge.set_speed(speed);
     }
 
-    /// A person resets the latched trips.
-    pub fn reset(&mut self) {
-        self.judge.reset(self.now());
+    /// The zero-speed input: whether the rotor stands; `None` where there is none, or it has failed.
+    pub const fn set_standstill(&mut self, stands: Option<bool>) {
+        self.judge.set_standstill(stands);
+    }
+
+    /// A person resets the latched trips; `here` is one at the mill, who sees it.
+    ///
+    /// # Errors
+    ///
+    /// Why it is refused: what is latched stays so.
+    pub fn reset(&mut self, here: bool) -> Result<(), Hindrance> {
+        self.judge.reset(&self.c.judge, self.now(), here)
+    }
+
+    /// What must outlast a power cut.
+    #[must_use]
+    pub fn saved(&self) -> Saved {
+        self.judge.saved(self.now())
+    }
+
+    /// Power is back: begins where `saved` was. To be called before the first block.
+    pub fn resume(&mut self, saved: &Saved) {
+        self.judge.resume(&self.c.judge, self.now(), saved);
     }
 
     /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call

@@ -1,5 +1,6 @@
 //! What happened, and what a trip saw.
 
+use super::restart::Hindrance;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Ratio, Rpm, Volts, Watts};
 
@@ -166,6 +167,8 @@ pub enum EventKind {
     },
     /// A person reset the latched trips.
     Reset,
+    /// ... in vain.
+    ResetRefused(Hindrance),
     /// Samples are missing; metering starts anew.
     Gap {
         /// How long.

@@ -109,6 +109,14 @@ impl Idle {
         self.spread.deviation()
     }
 
+    /// As it was learnt before a power cut.
+    pub(super) fn resume(&mut self, now: Instant, learnt: Option<Watts>) {
+        if let Some(power) = learnt.filter(|power| !self.set && power.to_bits() > 0) {
+            self.power = Some(power);
+            self.day = Day { began: now, lowest: power.to_bits(), before: i64::MAX };
+        }
+    }
+
     /// The motor has run up from rest.
     pub(super) const fn ran_up(&mut self, now: Instant) {
         self.ran_up = Some(now);

@@ -18,7 +18,9 @@ mod idle;
 mod mean;
 mod mill;
 pub mod report;
+pub mod restart;
 mod running;
+pub mod saved;
 mod shaft;
 mod slip;
 mod star;
@@ -40,6 +42,7 @@ use heapless::Deque;
 use mean::Means;
 use mill::Mill;
 use report::{Decision, Interval, Moment, Totals};
+use restart::{Hindrance, Restart};
 use running::{Change, Motor};
 use shaft::{Now, Shaft};
 use slip::Slip;
@@ -76,6 +79,10 @@ pub struct Judge {
     flywheel: Flywheel,
     trips: Trips,
     feed: Feeding,
+    restart: Restart,
+    start: Option<Hindrance>,
+    /// What a zero-speed input tells: whether the rotor stands.
+    stands: Option<bool>,
     state: State,
     means: Means,
     /// The means of the window whose record is still to come.
@@ -104,6 +111,9 @@ impl Judge {
             flywheel: Flywheel::default(),
             trips,
             feed: Feeding::default(),
+            restart: Restart::default(),
+            start: Some(Hindrance::MayTurn),
+            stands: None,
             state: State::Unknown,
             means: Means::default(),
             closed: None,
@@ -125,6 +135,7 @@ impl Judge {
         let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
         let whole = half.cycle.0.saturating_mul(4) / 3 >= u64::from(c.motor.rated_cycle);
+        self.motor.proven(c, half.end, self.stands);
         let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };
         if !self.motor.flows() {
             shaft = Shaft { speed: self.standing_speed(), ..Shaft::default() };
@@ -132,7 +143,7 @@ impl Judge {
         if let Some(rpm) = self.tachometer {
             shaft.speed = Some(rpm);
         }
-        self.announce(half.end, change, &shaft);
+        self.announce(c, half.end, change, &shaft);
         self.enter(c, half.end, &shaft);
         if matches!(change, Some(Change::RanUp { .. })) {
             self.doubt.settle(&mut self.totals, self.state);
@@ -165,6 +176,7 @@ impl Judge {
         let load = shaft.load(&c.motor);
         let may_feed = self.state.running() && self.trips.latched().is_none() && !self.trips.feed_stop();
         self.feed.update(&c.feed, half.end, may_feed, load);
+        self.start = self.hindrance(c, half.end);
 
         self.means.add(&shaft, self.state, half);
         if half.closes_window {
@@ -226,10 +238,43 @@ impl Judge {
         self.push(Event { at, kind: EventKind::Gap { length } });
     }
 
-    /// A person resets the latched trips.
-    pub fn reset(&mut self, at: Instant) {
-        self.trips.reset();
-        self.push(Event { at, kind: EventKind::Reset });
+    /// The zero-speed input: whether the rotor stands; `None` where there is none, or it has failed.
+    pub const fn set_standstill(&mut self, stands: Option<bool>) {
+        self.stands = stands;
+    }
+
+    /// A person resets the latched trips; `here` is one at the mill, who sees it.
+    ///
+    /// # Errors
+    ///
+    /// Why it is refused ([`restart`]): what is latched stays so.
+    pub fn reset(&mut self, c: &JudgeCoefficients, at: Instant, here: bool) -> Result<(), Hindrance> {
+        let hot = self.trips.thermal_q32() > c.restart.reset_level;
+        let taken = match self.restart.stands(&c.restart, at, &self.motor) {
+            _ if !here => Err(Hindrance::Remote),
+            Ok(()) if hot => Err(Hindrance::Hot),
+            taken => taken,
+        };
+        if taken.is_ok() {
+            self.trips.reset();
+            self.start = self.hindrance(c, at);
+        }
+        self.push(Event { at, kind: taken.map_or_else(EventKind::ResetRefused, |()| EventKind::Reset) });
+        taken
+    }
+
+    /// Why a start is refused.
+    fn hindrance(&mut self, c: &JudgeCoefficients, now: Instant) -> Option<Hindrance> {
+        if self.trips.latched().is_some() {
+            return Some(Hindrance::Trip);
+        }
+        if let Err(hindrance) = self.restart.stands(&c.restart, now, &self.motor) {
+            return Some(hindrance);
+        }
+        if self.trips.thermal_q32() > self.restart.hot(&c.restart) {
+            return Some(Hindrance::Hot);
+        }
+        (self.trips.starts_wait(&c.trips, now) > Span::ZERO).then_some(Hindrance::Starts)
     }
 
     /// The oldest event that was not taken yet.
@@ -246,7 +291,7 @@ impl Judge {
     /// What to do now.
     #[must_use]
     pub const fn decision(&self) -> Decision {
-        Decision { trip: self.trips.latched(), feed: self.feed.feed() }
+        Decision { trip: self.trips.latched(), feed: self.feed.feed(), start: self.start }
     }
 
     /// Speed without current: zero at rest, unknown while the rotor may turn.
@@ -261,20 +306,23 @@ impl Judge {
         push(&mut self.events, &mut self.totals.lost_events, event);
     }
 
-    fn announce(&mut self, now: Instant, change: Option<Change>, shaft: &Shaft) {
+    fn announce(&mut self, c: &JudgeCoefficients, now: Instant, change: Option<Change>, shaft: &Shaft) {
         match change {
             Some(Change::Started { onset }) => {
                 self.totals.starts = self.totals.starts.saturating_add(1);
-                self.trips.started(onset);
+                self.trips.started(&c.trips, onset);
+                self.restart.started(self.trips.thermal_q32());
                 self.push(Event { at: onset, kind: EventKind::Start });
             }
             Some(Change::RanUp { at, onset, peak }) => {
                 self.push(Event { at, kind: EventKind::RunUp { onset, peak: peak.root() } });
                 self.mill.run_up(shaft);
                 self.mill.idle.ran_up(at);
+                self.restart.ran_up(self.trips.thermal_q32());
             }
             Some(Change::Stopped { at }) => {
                 self.leave_idle(now);
+                self.restart.stopped(at);
                 self.push(Event { at, kind: EventKind::Stop });
             }
             None if self.state == State::Unknown && matches!(self.motor, Motor::Running { .. }) => {

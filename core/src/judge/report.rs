@@ -1,6 +1,7 @@
 //! What the judge hands out: intervals, totals, the decision.
 
 use super::event::{Cause, State};
+use super::restart::Hindrance;
 use crate::record::{HalfCycle, Window};
 use crate::time::Span;
 use crate::unit::{Amps, Joules, Newtonmetres, Ratio, Rpm, Watts};
@@ -133,6 +134,8 @@ pub struct Decision {
     pub trip: Option<Cause>,
     /// The feed.
     pub feed: Feed,
+    /// Why a start is refused; `None` where it is not, which commands nothing and permits nobody to open the mill.
+    pub start: Option<Hindrance>,
 }
 
 /// What the feed should do.

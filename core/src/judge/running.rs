@@ -12,7 +12,7 @@ use super::shaft::{ONE, RUN_UP, Shaft};
 use super::slip::Begun;
 use super::star::Pause;
 use crate::settings::JudgeCoefficients;
-use crate::time::Instant;
+use crate::time::{Instant, Span};
 use crate::unit::SquareAmps;
 
 /// Half cycles in a row that must show it.
@@ -125,6 +125,16 @@ impl Motor {
             }
             Self::Running { .. } => None,
         }
+    }
+
+    /// What a zero-speed input tells without current: the rotor stands, or turns though its time is over.
+    pub(super) fn proven(&mut self, c: &JudgeCoefficients, now: Instant, stands: Option<bool>) {
+        let (Self::Off { turns_until } | Self::Fresh { turns_until }, Some(stands)) = (self, stands) else { return };
+        *turns_until = match *turns_until {
+            _ if stands => None,
+            None => Some(now.after(c.coast_down)),
+            until => until.map(|until| until.max(now.after(Span(1)))),
+        };
     }
 
     /// Samples are missing from `at` to `until`: what was turning may still turn.

@@ -12,6 +12,7 @@ extern crate std;
 use std::vec::Vec;
 
 mod elements;
+mod restart;
 
 const HALF: Span = Span(40 << 16);
 
@@ -423,7 +424,9 @@ fn a_gap_is_unknown_time_and_trips_stay() {
     assert!((b.time(State::Unknown) - 1.0).abs() < 1e-9);
     b.hold(&record(RATED), 1.0);
     assert_eq!(b.judge.decision().trip, Some(Cause::Jam));
-    b.judge.reset(b.now);
+    assert_eq!(b.judge.reset(&b.c, b.now, true), Err(Hindrance::Running));
+    b.hold(&record(REST), 301.0);
+    assert_eq!(b.judge.reset(&b.c, b.now, true), Ok(()));
     assert_eq!(b.judge.decision().trip, None);
 }
 

@@ -6,8 +6,8 @@
 mod trips;
 
 pub use trips::{
-    ElementCoefficients, LongStartCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients,
-    UndervoltageCoefficients, WatchCoefficients,
+    ElementCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
+    TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
 };
 
 use super::{CHANNELS, CURVE_POINTS, Wiring};
@@ -104,6 +104,8 @@ pub struct JudgeCoefficients {
     pub voltages: u8,
     /// The elements.
     pub trips: TripCoefficients,
+    /// When a start and a reset are refused.
+    pub restart: RestartCoefficients,
     /// The feed decision.
     pub feed: FeedCoefficients,
 }

@@ -12,10 +12,12 @@ pub(crate) use coefficients::MAX_PAIRS;
 
 pub use coefficients::{
     Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,
-    MeterCoefficients, MotorCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients,
-    UndervoltageCoefficients, WatchCoefficients, WindingCoefficients,
+    MeterCoefficients, MotorCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
+    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WindingCoefficients,
 };
-pub use trips::{Action, Element, Jam, LongStart, PhaseLoss, StartsPerHour, Thermal, Trips, Undervoltage, Watch};
+pub use trips::{
+    Action, Element, Jam, LongStart, PhaseLoss, Restart, StartsPerHour, Thermal, Trips, Undervoltage, Watch,
+};
 
 use crate::error::SettingsError;
 
@@ -93,6 +95,8 @@ pub struct Settings {
     pub mill: Mill,
     /// The trips; `None` is one that is not wanted.
     pub trips: Trips,
+    /// When a start and a reset are refused.
+    pub restart: Restart,
     /// The feed decision.
     pub feed: Feed,
 }
@@ -312,6 +316,7 @@ impl Settings {
                 undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 15_000 }),
                 ..Trips::default()
             },
+            restart: Restart::default(),
             feed: Feed::default(),
         }
     }

@@ -143,3 +143,21 @@ pub struct Undervoltage {
     /// Delay while starting, ms.
     pub start_delay_ms: u32,
 }
+
+/// When a start and a reset are refused, beside what the elements and the rotor say.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Restart {
+    /// Rest after a stop, ms.
+    pub rest_ms: u32,
+    /// Thermal level above which both are refused, ppm of the trip level, 1 to 1 000 000.
+    pub reset_level_ppm: u32,
+}
+
+impl Default for Restart {
+    /// No rest; 75 % of the trip level: common practice, no source.
+    fn default() -> Self {
+        Self { rest_ms: 0, reset_level_ppm: 750_000 }
+    }
+}

@@ -55,7 +55,7 @@ fn a_warning_ends_by_itself_and_a_feed_stop_holds_the_feed() {
         b.hold(&between, 1.0);
         assert_eq!(b.judge.decision().feed, held, "above 97 % of the pick-up it lasts");
         b.hold(&record(IDLE), 8.0);
-        assert_eq!(b.judge.decision(), Decision { trip: None, feed: report::Feed::Feed });
+        assert_eq!((b.judge.decision().trip, b.judge.decision().feed), (None, report::Feed::Feed));
         let feed_stop = action == Action::FeedStop;
         let [(begun, Cause::Overvoltage, f, true), (ended, Cause::Overvoltage, g, false)] = alarms(&b)[..] else {
             panic!("{:?}", alarms(&b))

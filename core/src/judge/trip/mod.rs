@@ -18,7 +18,7 @@ use crate::record::HalfCycle;
 use crate::settings::{Action, ElementCoefficients, TripCoefficients, WatchCoefficients};
 use crate::time::{Instant, Span};
 use crate::unit::{Ratio, SquareAmps, SquareVolts, Watts};
-use starts_per_hour::Starts;
+use starts_per_hour::{KEPT, Starts};
 use thermal::Image;
 use timer::{Level, Timer};
 
@@ -166,13 +166,44 @@ impl Trips {
     }
 
     /// A start began.
-    pub(crate) fn started(&mut self, onset: Instant) {
-        self.starts.begin(onset);
+    pub(crate) fn started(&mut self, c: &TripCoefficients, onset: Instant) {
+        if let Some(c) = &c.starts_per_hour {
+            self.starts.begin(c, onset);
+        }
+    }
+
+    /// What must outlast a power cut: the thermal level (Q32), the latch, how long each start still counts.
+    pub(crate) fn save(&self, now: Instant) -> (i64, Option<Cause>, [Span; KEPT]) {
+        (self.thermal_q32(), self.latched, self.starts.left(now))
+    }
+
+    /// What did: no time has passed.
+    pub(crate) fn resume(&mut self, now: Instant, (level, latched, starts): (i64, Option<Cause>, &[Span; KEPT])) {
+        if let Some(image) = &mut self.thermal {
+            image.resume(level);
+        }
+        self.latched = latched;
+        for (cause, timer) in Cause::ALL.into_iter().zip(&mut self.timers) {
+            if latched == Some(cause) {
+                *timer = Timer::Given;
+            }
+        }
+        self.starts.resume(now, starts);
     }
 
     /// Whether an element has picked up, or more.
     pub(crate) fn picked(&self, cause: Cause) -> bool {
         Cause::ALL.into_iter().zip(&self.timers).any(|(c, timer)| c == cause && *timer != Timer::Quiet)
+    }
+
+    /// Thermal level at Q32; nothing where no image is wanted.
+    pub(crate) fn thermal_q32(&self) -> i64 {
+        self.thermal.as_ref().map_or(0, Image::q32)
+    }
+
+    /// How long until another start is allowed by their number.
+    pub(crate) fn starts_wait(&mut self, c: &TripCoefficients, now: Instant) -> Span {
+        c.starts_per_hour.as_ref().map_or(Span::ZERO, |c| self.starts.wait(c, now))
     }
 
     /// Thermal level, where the image is wanted.

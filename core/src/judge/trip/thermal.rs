@@ -36,6 +36,16 @@ impl Image {
         Level::when(self.level.level() >= TRIP)
     }
 
+    /// As it was before a power cut (Q32): never below the level at the first frame.
+    pub(crate) fn resume(&mut self, q32: i64) {
+        self.level = Lag::new(q32.max(self.level.level()));
+    }
+
+    /// The level at Q32.
+    pub(crate) const fn q32(&self) -> i64 {
+        self.level.level()
+    }
+
     /// The level, 1 is the trip level; saturates at 127.
     pub(crate) const fn level(&self) -> Ratio {
         let q24 = self.level.level() >> 8;

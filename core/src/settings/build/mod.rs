@@ -57,6 +57,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
                 Wiring::CurrentsOnly => 0,
             },
             trips: trips::build(&settings.trips, settings)?,
+            restart: trips::restart(settings.restart, rate)?,
             feed: trips::feed(&settings.feed, rate)?,
         },
     })

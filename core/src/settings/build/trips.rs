@@ -3,10 +3,10 @@
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
 use crate::settings::coefficients::{
-    ElementCoefficients, FeedCoefficients, LongStartCoefficients, StartsCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
+    ElementCoefficients, FeedCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients,
+    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
 };
-use crate::settings::{Action, Element, Feed, Settings, Thermal, Trips, Watch, Wiring};
+use crate::settings::{Action, Element, Feed, Restart, Settings, Thermal, Trips, Watch, Wiring};
 use crate::unit::{Ratio, SquareAmps, SquareVolts};
 
 /// The highest pick-up of underload: idle power scatters, and below 85 % the state is no longer idle.
@@ -154,6 +154,14 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
         initial: ((u64::from(t.initial_ppm) << 32) / 1_000_000) as i64,
         negative_sequence: factor(t.negative_sequence_ppm.into(), 1_000_000).ok_or(wrong)?,
     })
+}
+
+pub(super) fn restart(r: Restart, rate: u32) -> Result<RestartCoefficients, SettingsError> {
+    if !(1..=1_000_000).contains(&r.reset_level_ppm) {
+        return Err(SettingsError::Thermal);
+    }
+    let reset_level = ((u64::from(r.reset_level_ppm) << 32) / 1_000_000) as i64; // at most 2^32
+    Ok(RestartCoefficients { rest: span(r.rest_ms, rate)?, reset_level })
 }
 
 pub(super) fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {

@@ -103,3 +103,12 @@ pub struct StartsCoefficients {
     /// What it does at the next one.
     pub action: Action,
 }
+
+/// When a start and a reset are refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RestartCoefficients {
+    /// Rest after a stop.
+    pub rest: Span,
+    /// Thermal level above which both are refused, Q32.
+    pub reset_level: i64,
+}

@@ -1,0 +1,55 @@
+//! What must outlast a power cut, so that nobody cools a motor or clears a trip by switching off the monitor.
+
+use super::Judge;
+use super::event::Cause;
+use super::restart::Restart;
+use super::running::Motor;
+use crate::settings::JudgeCoefficients;
+use crate::time::{Instant, Span};
+use crate::unit::Watts;
+
+/// To be kept in a memory that does not forget, every so often and when a trip is given.
+///
+/// How long the power was off is not known, so no time is taken to have passed: the motor has not cooled, starts count as long
+/// as they did, the rest begins anew, and the rotor may turn until its coast-down time is over.
+///
+/// ```
+/// use shaftwork_core::{Cause, Monitor, Settings, judge::saved::Saved};
+/// let mut monitor = Monitor::new(&Settings::example()).unwrap();
+/// monitor.resume(&Saved { trip: Some(Cause::Jam), ..Saved::default() });
+/// assert_eq!(monitor.decision().trip, Some(Cause::Jam));
+/// assert!(monitor.reset(true).is_err(), "the rotor may turn");
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Saved {
+    /// Thermal level over the trip level, Q32.
+    pub thermal_q32: i64,
+    /// What a start adds to it, and a tenth, Q32.
+    pub start_heat_q32: i64,
+    /// The latched trip.
+    pub trip: Option<Cause>,
+    /// How long each start of the last hour still counts; nothing for those that are not there.
+    pub starts: [Span; 16],
+    /// Idle power as learnt.
+    pub idle: Option<Watts>,
+}
+
+impl Judge {
+    /// What must outlast a power cut.
+    #[must_use]
+    pub fn saved(&self, now: Instant) -> Saved {
+        let (thermal_q32, trip, starts) = self.trips.save(now);
+        Saved { thermal_q32, start_heat_q32: self.restart.heat(), trip, starts, idle: self.mill.idle.power() }
+    }
+
+    /// Power is back: begins where `saved` was.
+    pub fn resume(&mut self, c: &JudgeCoefficients, now: Instant, saved: &Saved) {
+        self.trips.resume(now, (saved.thermal_q32, saved.trip, &saved.starts));
+        self.restart = Restart::resumed(now, saved.start_heat_q32);
+        self.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)) };
+        self.mill.idle.resume(now, saved.idle);
+        self.start = self.hindrance(c, now);
+    }
+}

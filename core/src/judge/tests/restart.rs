@@ -1,0 +1,185 @@
+//! What a start and a reset are refused for, and what outlasts a power cut.
+
+use super::*;
+use crate::settings::{Action, StartsPerHour};
+
+/// The example with a rest of six minutes, coasting for five.
+fn mill() -> Bench {
+    let mut settings = Settings::example();
+    settings.restart.rest_ms = 360_000;
+    settings.trips.starts_per_hour = Some(StartsPerHour { most: 2, action: Action::Warning });
+    Bench::new(&settings)
+}
+
+impl Bench {
+    fn refused(&self) -> Option<Hindrance> {
+        self.judge.decision().start
+    }
+
+    fn reset(&mut self) -> Result<(), Hindrance> {
+        self.judge.reset(&self.c, self.now, true)
+    }
+}
+
+#[test]
+fn a_start_is_refused_until_the_rotor_stands_and_the_motor_has_rested() {
+    let mut b = mill();
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn), "nothing is known");
+    b.hold(&record(REST), 1.0);
+    assert_eq!(b.refused(), None);
+    b.hold(&record(LOCKED), 2.0).hold(&record(IDLE), 2.0);
+    assert_eq!(b.refused(), Some(Hindrance::Running));
+    b.hold(&record(REST), 299.0);
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn));
+    b.hold(&record(REST), 2.0);
+    assert_eq!(b.refused(), Some(Hindrance::Rest));
+    b.hold(&record(REST), 60.0);
+    assert_eq!(b.refused(), None);
+    b.hold(&record(LOCKED), 2.0).hold(&record(IDLE), 2.0).hold(&record(REST), 362.0);
+    assert_eq!(b.refused(), Some(Hindrance::Starts), "two in the last hour");
+    b.hold(&record(REST), 3_600.0 - 735.0);
+    assert_eq!(b.refused(), Some(Hindrance::Starts));
+    b.hold(&record(REST), 6.0);
+    assert_eq!(b.refused(), None, "the first one is an hour old");
+}
+
+#[test]
+fn a_zero_speed_input_proves_standstill_and_that_there_is_none() {
+    let mut b = mill();
+    b.hold(&record(IDLE), 2.0).hold(&record(REST), 10.0);
+    b.judge.set_standstill(Some(true));
+    b.hold(&record(REST), 0.1);
+    assert_eq!(b.refused(), Some(Hindrance::Rest));
+    let mut b = mill();
+    b.judge.set_standstill(Some(false));
+    b.hold(&record(IDLE), 2.0).hold(&record(REST), 700.0);
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn), "long after its time it still turns");
+    assert!(b.time(State::Stopped) == 0.0);
+    b.judge.set_standstill(None);
+    b.hold(&record(REST), 1.0);
+    assert_eq!(b.refused(), None);
+}
+
+#[test]
+fn a_reset_is_refused_one_by_one() {
+    let mut b = mill();
+    b.hold(&record(RATED), 5.0).hold(&record(LOCKED), 1.0);
+    assert_eq!(b.judge.decision().trip, Some(Cause::Jam));
+    let refused = |b: &mut Bench, why| {
+        assert_eq!(b.reset(), Err(why));
+        assert_eq!(b.judge.decision().trip, Some(Cause::Jam), "{why:?}");
+        assert_eq!(b.refused(), Some(Hindrance::Trip));
+    };
+    refused(&mut b, Hindrance::Running);
+    b.hold(&record(REST), 100.0);
+    refused(&mut b, Hindrance::MayTurn);
+    b.hold(&record(REST), 210.0);
+    refused(&mut b, Hindrance::Rest);
+    b.hold(&record(REST), 60.0);
+    assert_eq!(b.judge.reset(&b.c, b.now, false), Err(Hindrance::Remote));
+    assert_eq!(b.reset(), Ok(()));
+    assert_eq!((b.judge.decision().trip, b.refused()), (None, None));
+    assert_eq!(b.judge.decision().feed, report::Feed::Stop, "a reset starts nothing");
+}
+
+/// Cooling from the trip level to 75 %: 2 400 s x ln(1 / 0.75) = 690.4 s (IEC 60255-149's exponential).
+#[test]
+fn a_reset_waits_until_the_image_has_cooled() {
+    let mut settings = Settings::example();
+    settings.trips.jam = None;
+    settings.restart.reset_level_ppm = 750_000;
+    let mut b = Bench::new(&settings);
+    b.hold(&record(RATED), 1.0);
+    while b.judge.decision().trip.is_none() {
+        b.hold(&record(LOCKED), 0.1);
+    }
+    assert_eq!(b.judge.decision().trip, Some(Cause::ThermalOverload));
+    b.hold(&record(REST), 685.0);
+    assert_eq!(b.reset(), Err(Hindrance::Hot));
+    b.hold(&record(REST), 15.0);
+    assert_eq!(b.reset(), Ok(()));
+}
+
+/// A start of ten seconds at 5.25 times rated current: (5.25 / 1.05)² x (1 - exp(-10 / 600)) = 0.4132 of the trip level,
+/// and a tenth: a level above 0.5455 leaves no room for another.
+#[test]
+fn a_hot_restart_waits_until_there_is_room_for_its_heat() {
+    let mut settings = Settings::example();
+    settings.mill.coast_down_ms = 1_000;
+    settings.trips.jam = None;
+    let mut b = Bench::new(&settings);
+    b.hold(&record(REST), 1.0).hold(&record(LOCKED), 10.0).hold(&record(RATED), 1_200.0).hold(&record(REST), 2.0);
+    let level = || b.judge.totals().max_thermal.unwrap().to_bits() as f64 / f64::from(1 << 24);
+    assert!((0.75..0.95).contains(&level()), "{}", level());
+    let mut waited = 0.0;
+    while b.refused() == Some(Hindrance::Hot) {
+        b.hold(&record(REST), 1.0);
+        waited += 1.0;
+    }
+    assert_eq!(b.refused(), None);
+    // 0.4132 x exp(-1200 / 600) + (97 / 101.3)² x (1 - exp(-1200 / 600)) cools by exp(-t / 2400) to 1 - 1.1 x 0.4132.
+    let level = 0.4132 * (-2f64).exp() + (97.0f64 / 101.325).powi(2) * (1.0 - (-2f64).exp());
+    let wanted = 2_400.0 * (level / (1.0 - 1.1 * 0.4132)).ln() - 2.0;
+    assert!((waited - wanted).abs() < 15.0, "{waited} s, {wanted} s wanted");
+}
+
+#[test]
+fn a_power_cut_clears_no_trip_and_cools_no_motor() {
+    let mut b = mill();
+    b.hold(&record(REST), 1.0).hold(&record(LOCKED), 2.0).hold(&record(RATED), 300.0).hold(&record(LOCKED), 1.0);
+    assert_eq!(b.judge.decision().trip, Some(Cause::Jam));
+    let saved = b.judge.saved(b.now);
+    assert!(saved.thermal_q32 > 1 << 30, "{saved:?}");
+    let mut b = mill();
+    b.judge.resume(&b.c, b.now, &saved);
+    assert_eq!((b.judge.decision().trip, b.refused()), (Some(Cause::Jam), Some(Hindrance::Trip)));
+    b.hold(&record(REST), 290.0);
+    assert_eq!(b.reset(), Err(Hindrance::MayTurn), "it may have turned when power came back");
+    b.hold(&record(REST), 40.0);
+    assert_eq!(b.reset(), Err(Hindrance::Rest), "nobody knows how long it has rested");
+    b.hold(&record(REST), 40.0);
+    assert_eq!(b.reset(), Ok(()));
+    let again = b.judge.saved(b.now);
+    let cooled = again.thermal_q32 as f64 / saved.thermal_q32 as f64;
+    assert!((cooled - (-370.0f64 / 2_400.0).exp()).abs() < 1e-3, "{cooled}");
+    assert_eq!(saved.starts.iter().filter(|left| **left > Span::ZERO).count(), 1, "one start counts on");
+}
+
+proptest! {
+    /// Whatever happens, a latched trip stays until a reset is taken, and a reset is taken only at rest.
+    #[test]
+    fn a_latched_trip_stays(
+        steps in prop::collection::vec((0usize..6, 1u32..20, any::<bool>(), 0u8..4), 1..60),
+    ) {
+        let mut settings = Settings::example();
+        (settings.mill.coast_down_ms, settings.restart.rest_ms) = (500, 1_000);
+        let mut b = Bench::new(&settings);
+        let mut latched = None;
+        for (what, half_cycles, here, act) in steps {
+            let operating = [REST, REST, LOCKED, IDLE, RATED, LOCKED][what];
+            b.hold(&record(operating), f64::from(half_cycles * half_cycles) / 100.0);
+            let trip = b.judge.decision().trip;
+            prop_assert!(latched.is_none() || trip == latched);
+            prop_assert!(trip.is_none() || b.judge.decision().feed == report::Feed::Stop);
+            prop_assert!(trip.is_none() || b.refused() == Some(Hindrance::Trip));
+            match act {
+                0 => b.judge.gap(&b.c, b.now, Span(4_000 << 16)),
+                1 => {
+                    let stood = b.judge.state == State::Stopped;
+                    let taken = b.judge.reset(&b.c, b.now, here);
+                    prop_assert!(taken.is_err() || here && stood && operating == REST);
+                    prop_assert_eq!(b.judge.decision().trip, if taken.is_ok() { None } else { trip });
+                }
+                2 => {
+                    let saved = b.judge.saved(b.now);
+                    b.judge = Judge::new(&b.c);
+                    b.judge.resume(&b.c, b.now, &saved);
+                    prop_assert_eq!(b.judge.decision().trip, trip);
+                    prop_assert!(b.refused().is_some());
+                }
+                _ => {}
+            }
+            latched = b.judge.decision().trip;
+        }
+    }
+}
