@@ -131,6 +131,13 @@ impl Monitor {
         self.judge.reset(&self.c.judge, self.now(), here)
     }
 
+    /// How long until the thermal image trips if the current stays as it is, and until a start is no longer refused if the
+    /// motor rests; `None` where nothing comes by itself.
+    pub fn foretold(&mut self) -> [Option<Span>; 2] {
+        let now = self.now();
+        self.judge.foretold(&self.c.judge, now)
+    }
+
     /// What must outlast a power cut.
     #[must_use]
     pub fn saved(&self) -> Saved {

@@ -14,6 +14,7 @@ mod estimate;
 pub mod event;
 mod feed;
 mod flywheel;
+mod gain;
 mod idle;
 mod mean;
 mod mill;
@@ -38,6 +39,7 @@ use doubt::{Doubt, Part};
 use event::{Event, EventKind, Figures, State};
 use feed::Feeding;
 use flywheel::Flywheel;
+use gain::Gain;
 use heapless::Deque;
 use mean::Means;
 use mill::Mill;
@@ -90,6 +92,7 @@ pub struct Judge {
     /// Its active and reactive power where they are estimated.
     estimated: Option<(Watts, Watts)>,
     tachometer: Option<Rpm>,
+    gain: Gain,
     warned: Warned,
     totals: Totals,
     events: Deque<Event, EVENTS>,
@@ -119,6 +122,7 @@ impl Judge {
             closed: None,
             estimated: None,
             tachometer: None,
+            gain: Gain::default(),
             warned: Warned::default(),
             totals: Totals { idle: c.idle, max_thermal, ..Totals::default() },
             events: Deque::new(),
@@ -163,6 +167,7 @@ impl Judge {
             lowest: half.voltage.into_iter().min().unwrap_or_default(),
             unbalance: unbalance(half),
             shaft: shaft.power,
+            gaining: self.gain.update(c, half.end, self.tachometer),
             at_speed: shaft.at_speed(),
             idle: self.mill.idle.sure(),
         };
@@ -261,6 +266,27 @@ impl Judge {
         }
         self.push(Event { at, kind: taken.map_or_else(EventKind::ResetRefused, |()| EventKind::Reset) });
         taken
+    }
+
+    /// What is foretold: how long until the thermal image trips if the current stays as it is, and until a start is no longer
+    /// refused if the motor rests; `None` where nothing comes by itself.
+    pub fn foretold(&mut self, c: &JudgeCoefficients, now: Instant) -> [Option<Span>; 2] {
+        if self.motor.flows() {
+            return [self.trips.time_to_trip(&c.trips), None];
+        }
+        let stands = match self.motor {
+            Motor::Off { turns_until } | Motor::Fresh { turns_until } => {
+                turns_until.map_or(Span::ZERO, |until| until.since(now))
+            }
+            Motor::Starting { .. } | Motor::Running { .. } => Span::ZERO,
+        };
+        let waits = [
+            self.restart.rest(&c.restart, now),
+            self.trips.time_to_cool(&c.trips, self.restart.hot(&c.restart)),
+            self.trips.starts_wait(&c.trips, now),
+        ];
+        let longest = waits.into_iter().fold(stands, Span::max);
+        [None, if self.trips.latched().is_none() { Some(longest) } else { None }]
     }
 
     /// Why a start is refused.

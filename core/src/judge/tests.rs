@@ -12,6 +12,7 @@ extern crate std;
 use std::vec::Vec;
 
 mod elements;
+mod heat;
 mod restart;
 
 const HALF: Span = Span(40 << 16);

@@ -309,9 +309,10 @@ impl Settings {
                     cooling_ms: 2_400_000,
                     initial_ppm: 0,
                     negative_sequence_ppm: 0,
+                    running_ppm: 1_000_000,
                 }),
                 jam: Some(Jam { pickup_ppm: 2_000_000, delay_ms: 500 }),
-                long_start: Some(LongStart { delay_ms: 15_000 }),
+                long_start: Some(LongStart { delay_ms: 15_000, gaining_ms: None }),
                 phase_loss: Some(PhaseLoss { pickup_ppm: 600_000, delay_ms: 1_000 }),
                 undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 15_000 }),
                 ..Trips::default()

@@ -98,6 +98,9 @@ pub struct Thermal {
     pub initial_ppm: u32,
     /// Factor on the squared negative-sequence current, ppm.
     pub negative_sequence_ppm: u32,
+    /// Share of the level that a current below the trip's leads to, ppm: one less the hot stall time over the cold one, so
+    /// that a hot restart is judged by the hot stall time; 1 000 000 is the plain image.
+    pub running_ppm: u32,
 }
 
 /// Overcurrent while running.
@@ -118,6 +121,8 @@ pub struct Jam {
 pub struct LongStart {
     /// Allowed from the onset of current to run-up, ms.
     pub delay_ms: u32,
+    /// Allowed while a tachometer shows the rotor gaining speed, ms: the hot stall time at most; `None`: as without.
+    pub gaining_ms: Option<u32>,
 }
 
 /// A line is missing.

@@ -48,6 +48,8 @@ pub(crate) struct View<'a> {
     pub(crate) unbalance: Option<Ratio>,
     /// Shaft power.
     pub(crate) shaft: Watts,
+    /// Whether a tachometer shows the rotor gaining speed.
+    pub(crate) gaining: bool,
     /// Whether slip is that of a running motor.
     pub(crate) at_speed: bool,
     /// Idle power, once it is sure.
@@ -199,6 +201,19 @@ impl Trips {
     /// Thermal level at Q32; nothing where no image is wanted.
     pub(crate) fn thermal_q32(&self) -> i64 {
         self.thermal.as_ref().map_or(0, Image::q32)
+    }
+
+    /// How long until the image trips if the current stays as it is; `None` if it does not.
+    pub(crate) fn time_to_trip(&self, c: &TripCoefficients) -> Option<Span> {
+        self.thermal.as_ref()?.time_to_trip(c.thermal.as_ref()?)
+    }
+
+    /// How long the image takes to cool to a level (Q32) at rest.
+    pub(crate) fn time_to_cool(&self, c: &TripCoefficients, level: i64) -> Span {
+        match (&self.thermal, &c.thermal) {
+            (Some(image), Some(c)) => image.time_to_cool(c, level),
+            _ => Span::ZERO,
+        }
     }
 
     /// How long until another start is allowed by their number.

@@ -81,7 +81,11 @@ pub(super) fn build(t: &Trips, all: &Settings) -> Result<TripCoefficients, Setti
         thermal: t.thermal.map(|x| thermal(&x, m.rate)).transpose()?,
         jam: t.jam.map(|j| m.current(trip(j.pickup_ppm, j.delay_ms))).transpose()?,
         long_start: match t.long_start {
-            Some(l) => Some(LongStartCoefficients { delay: span(l.delay_ms, m.rate)? }),
+            Some(l) => {
+                let delay = span(l.delay_ms, m.rate)?;
+                let gaining = l.gaining_ms.map_or(Ok(delay), |ms| span(ms, m.rate))?;
+                Some(LongStartCoefficients { delay, gaining: gaining.max(delay) })
+            }
             None => None,
         },
         phase_loss: t.phase_loss.map(|p| m.ratio(trip(p.pickup_ppm, p.delay_ms))).transpose()?,
@@ -141,7 +145,8 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
         && times.contains(&t.heating_ms)
         && times.contains(&t.cooling_ms)
         && t.initial_ppm <= 100_000_000
-        && t.negative_sequence_ppm <= 100_000_000;
+        && t.negative_sequence_ppm <= 100_000_000
+        && t.running_ppm <= 1_000_000;
     if !fits {
         return Err(wrong);
     }
@@ -151,6 +156,8 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
         level: factor(1_000_000_000_000_000_000, (k_base * k_base) << 2).ok_or(wrong)?,
         heating: a_frame(t.heating_ms)?,
         cooling: a_frame(t.cooling_ms)?,
+        times: [span(t.heating_ms, rate_mhz)?, span(t.cooling_ms, rate_mhz)?],
+        running: factor(t.running_ppm.into(), 1_000_000).ok_or(wrong)?,
         initial: ((u64::from(t.initial_ppm) << 32) / 1_000_000) as i64,
         negative_sequence: factor(t.negative_sequence_ppm.into(), 1_000_000).ok_or(wrong)?,
     })

@@ -71,6 +71,10 @@ pub struct ThermalCoefficients {
     pub heating: Scale,
     /// One over the cooling time constant, a frame.
     pub cooling: Scale,
+    /// Both time constants.
+    pub times: [Span; 2],
+    /// Share of the level that a current below the trip's leads to.
+    pub running: Scale,
     /// Level at the first frame, Q32.
     pub initial: i64,
     /// Factor on the square of the negative-sequence current.
@@ -82,6 +86,8 @@ pub struct ThermalCoefficients {
 pub struct LongStartCoefficients {
     /// Allowed from onset to run-up.
     pub delay: Span,
+    /// ... while a tachometer shows the rotor gaining speed; no shorter.
+    pub gaining: Span,
 }
 
 /// Undervoltage.
