@@ -10,7 +10,7 @@ pub mod told;
 use shaftwork_core::settings as core;
 
 use crate::error::Fault;
-use crate::settings::{Settings, Wiring};
+use crate::settings::{Action, Element, Settings, Watch, Wiring};
 use circuit::Circuit;
 
 /// The integer settings for a sampling rate in hertz. Currents alone have power by the motor's curve: the core has no other.
@@ -134,6 +134,10 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
             inertia_gm2: settings.mill.rotor_inertia_kg_m2.map(|inertia| unsigned(inertia, 1e3).max(1)),
         },
         trips: trips(settings),
+        restart: core::Restart {
+            rest_ms: unsigned(settings.restart.rest_s, 1e3),
+            reset_level_ppm: unsigned(settings.restart.reset_level_pct, 1e4),
+        },
         feed: core::Feed::default(),
     }
 }
@@ -142,6 +146,13 @@ fn trips(settings: &Settings) -> core::Trips {
     let t = &settings.trips;
     let part = |percent: f64| unsigned(percent, 1e4);
     let ms = |seconds: f64| unsigned(seconds, 1e3);
+    let further = &t.further;
+    let element = |x: Element| core::Element {
+        pickup_ppm: part(x.pickup_pct),
+        delay_ms: ms(x.delay_s),
+        action: action(x.action),
+    };
+    let watch = |x: Watch| core::Watch { delay_ms: ms(x.delay_s), action: action(x.action) };
     core::Trips {
         thermal: t.thermal.map(|x| core::Thermal {
             base_current_ma: unsigned(x.base_current_a, 1e3),
@@ -150,14 +161,34 @@ fn trips(settings: &Settings) -> core::Trips {
             cooling_ms: ms(x.cooling_time_constant_s),
             initial_ppm: part(x.initial_pct),
             negative_sequence_ppm: unsigned(x.negative_sequence_factor, 1e6),
+            running_ppm: unsigned(x.running_share(), 1e6),
         }),
         jam: t.jam.map(|x| core::Jam { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
-        long_start: t.long_start.map(|x| core::LongStart { delay_ms: ms(x.delay_s) }),
+        long_start: t
+            .long_start
+            .map(|x| core::LongStart { delay_ms: ms(x.delay_s), gaining_ms: x.gaining_delay_s.map(ms) }),
         phase_loss: t.phase_loss.map(|x| core::PhaseLoss { pickup_ppm: part(x.pickup_pct), delay_ms: ms(x.delay_s) }),
         undervoltage: t.undervoltage.map(|x| core::Undervoltage {
             pickup_ppm: part(x.pickup_pct),
             delay_ms: ms(x.delay_s),
             start_delay_ms: ms(x.start_delay_s),
         }),
+        overvoltage: further.overvoltage.map(element),
+        phase_reversal: further.phase_reversal.map(watch),
+        current_unbalance: further.current_unbalance.map(element),
+        residual_current: further.residual_current.map(element),
+        underload: further.underload.map(element),
+        sensor_fault: further.sensor_fault.map(watch),
+        starts_per_hour: further
+            .starts_per_hour
+            .map(|x| core::StartsPerHour { most: x.most as u8, action: action(x.action) }),
+    }
+}
+
+fn action(action: Action) -> core::Action {
+    match action {
+        Action::Trip => core::Action::Trip,
+        Action::FeedStop => core::Action::FeedStop,
+        Action::Warning => core::Action::Warning,
     }
 }

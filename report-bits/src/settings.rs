@@ -3,7 +3,7 @@
 use shaftwork_core::settings::Settings;
 
 /// Enough bytes for any settings, by the same count as [`crate::report::MAX_BYTES`].
-pub const MAX_BYTES: usize = 768;
+pub const MAX_BYTES: usize = 1024;
 const _: () = assert!(size_of::<Settings>() * 3 / 2 + 16 <= MAX_BYTES, "settings grew: raise MAX_BYTES");
 
 /// The bytes of settings, written to the front of `buffer`.

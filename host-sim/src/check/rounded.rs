@@ -108,9 +108,9 @@ fn rounded(c: &Coefficients, settings: &Settings) -> Vec<Line> {
         say("phase_loss_delay_s", seconds(x.delay), "s", frames(x.delay));
     }
     if let Some(x) = &t.undervoltage {
-        let volts = f64::from(x.pickup.root().to_bits()) / 65_536.0;
+        let volts = f64::from(x.element.pickup.root().to_bits()) / 65_536.0;
         say("undervoltage_pickup_v", volts, "V", String::new());
-        say("undervoltage_delay_s", seconds(x.delay), "s", frames(x.delay));
+        say("undervoltage_delay_s", seconds(x.element.delay), "s", frames(x.element.delay));
     }
     out
 }

@@ -79,6 +79,8 @@ impl Order {
                 why: Why::new(),
             },
             EventKind::Trip { cause, ref figures } => EventRow::trip(t_s, cause, figures),
+            EventKind::Alarm { cause, feed_stop, ref figures } => EventRow::alarm(t_s, cause, feed_stop, figures),
+            EventKind::AlarmEnds { cause, feed_stop } => EventRow::alarm_ends(t_s, cause, feed_stop),
             EventKind::Reset => plain("reset"),
             EventKind::Gap { length } => {
                 self.give_up("a gap came before run-up");

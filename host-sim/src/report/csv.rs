@@ -172,7 +172,7 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
 
 fn event_line(r: &EventRow) -> Vec<String> {
     let mut line = Line(Vec::with_capacity(17));
-    let (mut start, mut what, mut length) = ((None, None), None, None);
+    let (mut cause, mut start, mut what, mut length) = (None, (None, None), None, None);
     let (mut currents, mut voltages) = ([None; 3], [None; 3]);
     let mut moment = [None; 4];
     match r.detail {
@@ -180,15 +180,17 @@ fn event_line(r: &EventRow) -> Vec<String> {
         Detail::Start { duration_s, peak_current_a } => start = (duration_s, peak_current_a),
         Detail::Warning { what: name } => what = Some(name),
         Detail::Gap { length_s } => length = Some(length_s),
-        Detail::Trip { current_a, voltage_v, shaft_w, speed_rpm, thermal_pct, unbalance_pct, .. } => {
-            currents = current_a.map(Some);
-            voltages = voltage_v;
-            moment = [Some(shaft_w), speed_rpm, thermal_pct, unbalance_pct];
+        Detail::AlarmEnds { cause: name } => cause = Some(name),
+        Detail::Trip(seen) | Detail::Alarm(seen) => {
+            cause = Some(seen.cause);
+            currents = seen.current_a.map(Some);
+            voltages = seen.voltage_v;
+            moment = [Some(seen.shaft_w), seen.speed_rpm, seen.thermal_pct, seen.unbalance_pct];
         }
     }
     line.figure(r.t_s);
     line.text(Some(r.event));
-    line.text(r.cause());
+    line.text(cause);
     line.maybe(start.0);
     line.maybe(start.1);
     line.text(what);

@@ -14,6 +14,13 @@ pub const fn cause_name(cause: Cause) -> &'static str {
         Cause::LongStart => "long-start",
         Cause::PhaseLoss => "phase-loss",
         Cause::Undervoltage => "undervoltage",
+        Cause::Overvoltage => "overvoltage",
+        Cause::PhaseReversal => "phase-reversal",
+        Cause::CurrentUnbalance => "current-unbalance",
+        Cause::ResidualCurrent => "residual-current",
+        Cause::Underload => "underload",
+        Cause::SensorFault => "sensor-fault",
+        Cause::StartsPerHour => "starts-per-hour",
         _ => "unnamed",
     }
 }
@@ -28,6 +35,19 @@ pub const fn warning_name(warning: Warning) -> &'static str {
     }
 }
 
+/// What an element saw: its cause and the figures of the moment; lists in phase order.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
+pub struct Seen {
+    pub cause: &'static str,
+    pub current_a: [f64; 3],
+    pub voltage_v: [Option<f64>; 3],
+    pub shaft_w: f64,
+    pub speed_rpm: Option<f64>,
+    pub thermal_pct: Option<f64>,
+    pub unbalance_pct: Option<f64>,
+}
+
 /// What an event has beside its time and name.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(untagged)]
@@ -37,16 +57,12 @@ pub enum Detail {
     Plain {},
     /// Of `start`: `None` when the start did not reach speed.
     Start { duration_s: Option<f64>, peak_current_a: Option<f64> },
-    /// Of `trip`: the cause and the figures of the moment; lists in phase order.
-    Trip {
-        cause: &'static str,
-        current_a: [f64; 3],
-        voltage_v: [Option<f64>; 3],
-        shaft_w: f64,
-        speed_rpm: Option<f64>,
-        thermal_pct: Option<f64>,
-        unbalance_pct: Option<f64>,
-    },
+    /// Of `trip`: latched.
+    Trip(Seen),
+    /// Of `feed_stop`, and of the `warning` of an element: it lasts until the element drops out.
+    Alarm(Seen),
+    /// Of `feed_stop_ends` and `warning_ends`.
+    AlarmEnds { cause: &'static str },
     /// Of `warning`.
     Warning { what: &'static str },
     /// Of `gap`.
@@ -76,7 +92,22 @@ impl EventRow {
 
     /// A trip with what it saw.
     pub fn trip(t_s: f64, cause: Cause, f: &Figures) -> Self {
-        let detail = Detail::Trip {
+        Self::element(t_s, "trip", Detail::Trip, cause, f)
+    }
+
+    /// A feed stop or a warning with what its element saw.
+    pub fn alarm(t_s: f64, cause: Cause, feed_stop: bool, f: &Figures) -> Self {
+        Self::element(t_s, if feed_stop { "feed_stop" } else { "warning" }, Detail::Alarm, cause, f)
+    }
+
+    /// Its end.
+    pub fn alarm_ends(t_s: f64, cause: Cause, feed_stop: bool) -> Self {
+        let event = if feed_stop { "feed_stop_ends" } else { "warning_ends" };
+        Self { t_s, event, detail: Detail::AlarmEnds { cause: cause_name(cause) }, why: Why::new() }
+    }
+
+    fn element(t_s: f64, event: &'static str, detail: fn(Seen) -> Detail, cause: Cause, f: &Figures) -> Self {
+        let seen = Seen {
             cause: cause_name(cause),
             current_a: f.current.map(amps),
             voltage_v: f.voltage.map(|v| Some(volts(v))),
@@ -95,14 +126,14 @@ impl EventRow {
                 why.insert(key, reason);
             }
         }
-        Self { t_s, event: "trip", detail, why }
+        Self { t_s, event, detail: detail(seen), why }
     }
 
     /// The same of a trace of currents alone: no voltage is told where none is measured.
     #[must_use]
     pub fn without_voltage(mut self) -> Self {
-        if let Detail::Trip { voltage_v, .. } = &mut self.detail {
-            *voltage_v = [None; 3];
+        if let Detail::Trip(seen) | Detail::Alarm(seen) = &mut self.detail {
+            seen.voltage_v = [None; 3];
             self.why.insert("voltage_v", NOT_MEASURED);
         }
         self
@@ -111,7 +142,7 @@ impl EventRow {
     /// The cause, of a trip.
     pub fn cause(&self) -> Option<&'static str> {
         match self.detail {
-            Detail::Trip { cause, .. } => Some(cause),
+            Detail::Trip(seen) => Some(seen.cause),
             _ => None,
         }
     }
@@ -131,6 +162,17 @@ mod tests {
         assert_eq!(json["current_a"], serde_json::json!([212.0, 212.0, 212.0]));
         assert!(json["thermal_pct"].is_null());
         assert_eq!(json["why"]["thermal_pct"], "no thermal level came with the trip");
+    }
+
+    #[test]
+    fn a_feed_stop_carries_the_same_and_is_no_trip() {
+        let row = EventRow::alarm(3.0, Cause::SensorFault, true, &Figures::default());
+        assert_eq!(row.cause(), None);
+        let json = serde_json::to_value(row).unwrap();
+        assert_eq!((&json["event"], &json["cause"]), (&"feed_stop".into(), &"sensor-fault".into()));
+        assert!(json["current_a"].is_array());
+        let ends = serde_json::to_string(&EventRow::alarm_ends(4.0, Cause::Underload, false)).unwrap();
+        assert_eq!(ends, r#"{"t_s":4.0,"event":"warning_ends","cause":"underload"}"#);
     }
 
     #[test]

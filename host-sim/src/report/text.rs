@@ -273,8 +273,8 @@ impl<W: Write> Page<'_, W> {
 /// The colour of an event.
 fn colour(row: &EventRow) -> &'static str {
     match row.detail {
-        Detail::Trip { .. } => RED,
-        Detail::Warning { .. } => YELLOW,
+        Detail::Trip(_) => RED,
+        Detail::Warning { .. } | Detail::Alarm(_) => YELLOW,
         _ => "",
     }
 }

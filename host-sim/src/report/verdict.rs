@@ -4,8 +4,9 @@ use shaftwork_core::Cause;
 
 use super::TotalsRow;
 use super::clock::Clock;
+use super::event::cause_name;
 use super::words::{moment, plain};
-use crate::settings::Settings;
+use crate::settings::{Further, Settings};
 
 /// The verdict on a trace: whether it tripped, on what and when, or why silence says little.
 pub fn verdict(
@@ -33,7 +34,7 @@ pub fn verdict(
     }
     if !totals.anything_known() {
         "too short to judge: no trip, and nothing is known".to_owned()
-    } else if off.len() == Cause::ALL.len() {
+    } else if off.len() == MUST.len() && settings.trips.further == Further::default() {
         "no trip: all trips are off in the settings".to_owned()
     } else if off.is_empty() {
         "quiet: no trip".to_owned()
@@ -42,19 +43,20 @@ pub fn verdict(
     }
 }
 
-/// The causes whose trips the settings do not want.
-fn off(settings: &Settings) -> Vec<&'static str> {
+/// The elements that every settings file must speak of.
+const MUST: [Cause; 5] = [Cause::ThermalOverload, Cause::Jam, Cause::LongStart, Cause::PhaseLoss, Cause::Undervoltage];
+
+/// Those of them that the settings do not want.
+fn off(settings: &Settings) -> Vec<String> {
     let t = &settings.trips;
-    [
-        (t.thermal.is_none(), "thermal overload"),
-        (t.jam.is_none(), "jam"),
-        (t.long_start.is_none(), "long start"),
-        (t.phase_loss.is_none(), "phase loss"),
-        (t.undervoltage.is_none(), "undervoltage"),
-    ]
-    .into_iter()
-    .filter_map(|(off, name)| off.then_some(name))
-    .collect()
+    let off = [
+        t.thermal.is_none(),
+        t.jam.is_none(),
+        t.long_start.is_none(),
+        t.phase_loss.is_none(),
+        t.undervoltage.is_none(),
+    ];
+    MUST.into_iter().zip(off).filter_map(|(cause, off)| off.then(|| plain(cause_name(cause)))).collect()
 }
 
 #[cfg(test)]
@@ -79,8 +81,14 @@ mod tests {
         let mut some = all.clone();
         some.trips.jam = None;
         assert_eq!(told(&[], &known, &some), "quiet: no trip (off in the settings: jam)");
-        some.trips =
-            crate::settings::Trips { thermal: None, jam: None, long_start: None, phase_loss: None, undervoltage: None };
+        some.trips = crate::settings::Trips {
+            thermal: None,
+            jam: None,
+            long_start: None,
+            phase_loss: None,
+            undervoltage: None,
+            further: Further::default(),
+        };
         assert_eq!(told(&[], &known, &some), "no trip: all trips are off in the settings");
     }
 }

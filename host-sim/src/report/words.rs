@@ -2,7 +2,7 @@
 
 use super::EventRow;
 use super::clock::Clock;
-use super::event::Detail;
+use super::event::{Detail, Seen};
 use super::number::figure;
 use crate::settings::Settings;
 
@@ -89,9 +89,11 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
         Detail::Warning { what: "voltage-gone" } => "warning: no voltage: powers read zero".to_owned(),
         Detail::Warning { what } => format!("warning: {what}"),
         Detail::Gap { length_s } => format!("gap of {} s: nothing is known of that time", short(length_s)),
-        Detail::Trip { cause, current_a, voltage_v, thermal_pct, unbalance_pct, .. } => {
-            let figures = Moment { current_a, voltage_v, thermal_pct, unbalance_pct };
-            format!("trip: {}", trip(cause, &figures, settings))
+        Detail::Trip(seen) => format!("trip: {}", element(&seen, settings)),
+        Detail::Alarm(seen) => format!("{}: {}", row.event.replace('_', " "), element(&seen, settings)),
+        Detail::AlarmEnds { cause } => {
+            let what = if row.event == "feed_stop_ends" { "feed stop" } else { "warning" };
+            format!("{what} ends: {}", plain(cause))
         }
         Detail::Plain {} => match row.event {
             "run_up" => "at speed",
@@ -105,20 +107,13 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
     }
 }
 
-/// What a trip saw.
-struct Moment {
-    current_a: [f64; 3],
-    voltage_v: [Option<f64>; 3],
-    thermal_pct: Option<f64>,
-    unbalance_pct: Option<f64>,
-}
-
-fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
+/// What an element saw, in words with its settings.
+fn element(m: &Seen, settings: &Settings) -> String {
     let trips = &settings.trips;
     let highest = m.current_a.iter().copied().fold(0.0, f64::max);
     let current = format!("{} A ({} %)", short(highest), short(highest / settings.motor.rated_current_a * 100.0));
-    let name = plain(cause);
-    match cause {
+    let name = plain(m.cause);
+    match m.cause {
         "jam" => match &trips.jam {
             Some(t) => format!("{name}: {current}, above {} % for {} s", set(t.pickup_pct), set(t.delay_s)),
             None => format!("{name}: {current}"),
@@ -139,8 +134,7 @@ fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
         }
         "undervoltage" => {
             let lowest = m.voltage_v.into_iter().flatten().fold(f64::INFINITY, f64::min);
-            let line = settings.supply.line_voltage_v;
-            let nominal = if settings.supply.wiring.is_phase_to_neutral() { line / 3f64.sqrt() } else { line };
+            let nominal = nominal_v(settings);
             let limit = trips.undervoltage.map(|t| format!(", below {} %", set(t.pickup_pct))).unwrap_or_default();
             format!(
                 "{name}: {} V ({} % of {} V){limit}",
@@ -149,13 +143,51 @@ fn trip(cause: &str, m: &Moment, settings: &Settings) -> String {
                 short(nominal)
             )
         }
+        "overvoltage" => {
+            let highest = m.voltage_v.into_iter().flatten().fold(0.0, f64::max);
+            let nominal = nominal_v(settings);
+            let limit =
+                trips.further.overvoltage.map(|t| format!(", above {} %", set(t.pickup_pct))).unwrap_or_default();
+            let share = short(highest / nominal * 100.0);
+            format!("{name}: {} V ({share} % of {} V){limit}", short(highest), short(nominal))
+        }
+        "current-unbalance" => {
+            let unbalance = m.unbalance_pct.map(|u| format!("{} %, ", short(u))).unwrap_or_default();
+            format!("{name}: {unbalance}{} A", side_by_side(m.current_a))
+        }
+        "phase-reversal" => format!("{name}: the phases come in reverse order"),
+        "residual-current" => {
+            let limit =
+                trips.further.residual_current.map(|t| format!(", above {} % of rated current", set(t.pickup_pct)));
+            format!("{name}: the three currents do not add up to nothing{}", limit.unwrap_or_default())
+        }
+        "underload" => {
+            let limit = trips.further.underload.map(|t| format!(", below {} % of idle power", set(t.pickup_pct)));
+            let kw = short(m.shaft_w / 1e3);
+            format!("{name}: {kw} kW at the shaft{}: belt or coupling gone?", limit.unwrap_or_default())
+        }
+        "sensor-fault" => format!(
+            "{name}: a channel is stuck, open or missing, or tells what cannot be; {} A",
+            side_by_side(m.current_a)
+        ),
+        "starts-per-hour" => {
+            let most = trips.further.starts_per_hour.map(|t| format!(": more than {} within an hour", t.most));
+            format!("{name}{}", most.unwrap_or_default())
+        }
         _ => format!("{name}: {current}"),
     }
+}
+
+/// Nominal voltage as the wiring measures it, V.
+fn nominal_v(settings: &Settings) -> f64 {
+    let line = settings.supply.line_voltage_v;
+    if settings.supply.wiring.is_phase_to_neutral() { line / 3f64.sqrt() } else { line }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::event::cause_name;
     use crate::report::testing::settings;
     use shaftwork_core::judge::event::{Cause, Figures};
     use shaftwork_core::unit::{Amps, Ratio, Volts};
@@ -209,5 +241,19 @@ mod tests {
         ] {
             assert_eq!(event(&EventRow::trip(1.0, cause, &figures), &settings()), words);
         }
+    }
+
+    /// 260 V of 400 V over the root of three (own arithmetic).
+    #[test]
+    fn feed_stops_and_warnings_in_words() {
+        let figures = Figures { voltage: [Volts::from_bits(260 << 16); 3], ..Figures::default() };
+        let told = |cause, feed_stop| event(&EventRow::alarm(1.0, cause, feed_stop, &figures), &settings());
+        assert_eq!(told(Cause::Overvoltage, false), "warning: overvoltage: 260.0 V (112.6 % of 230.9 V)");
+        assert!(told(Cause::SensorFault, true).starts_with("feed stop: sensor fault: a channel is stuck"));
+        for cause in Cause::ALL {
+            assert!(told(cause, true).starts_with(&format!("feed stop: {}", plain(cause_name(cause)))));
+        }
+        let ends = EventRow::alarm_ends(2.0, Cause::Underload, true);
+        assert_eq!(event(&ends, &settings()), "feed stop ends: underload");
     }
 }

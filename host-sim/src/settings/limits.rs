@@ -133,12 +133,25 @@ pub const THERMAL_K: Limits = Limits::from(0.5, 2.0, "");
 pub const INITIAL_PCT: Limits = Limits::from(0.0, 100.0, "% of the trip level");
 /// Weight of the negative sequence in the thermal current.
 pub const NEGATIVE_SEQUENCE_FACTOR: Limits = Limits::from(0.0, 10.0, "");
+/// How long a motor may stand under full voltage.
+pub const STALL_S: Limits = Limits::from(0.5, 600.0, "s");
 /// Jam pick-up.
 pub const JAM_PICKUP_PCT: Limits = Limits::from(10.0, 2_000.0, "% of rated current");
 /// Phase-loss pick-up: an open phase gives 100 %.
 pub const PHASE_LOSS_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% negative over positive sequence");
 /// Undervoltage pick-up.
 pub const UNDERVOLTAGE_PICKUP_PCT: Limits = Limits::from(1.0, 100.0, "% of line_voltage_v");
+/// Overvoltage pick-up.
+pub const OVERVOLTAGE_PICKUP_PCT: Limits = Limits::from(100.0, 200.0, "% of line_voltage_v");
+/// Residual-current pick-up: it is no residual-current device.
+pub const RESIDUAL_PICKUP_PCT: Limits =
+    Limits::from(20.0, 500.0, "% of rated current (it protects nobody from a live part)");
+/// Underload pick-up: at 85 % the mill still counts as idle.
+pub const UNDERLOAD_PICKUP_PCT: Limits = Limits::from(1.0, 85.0, "% of idle power");
+/// Starts that are kept.
+pub const STARTS_PER_HOUR: Limits = Limits::from(1.0, 15.0, "starts");
+/// Thermal level of a reset.
+pub const RESET_LEVEL_PCT: Limits = Limits::from(1.0, 100.0, "% of the trip level");
 /// Ratio error or gain, either way.
 pub const RATIO_ERROR_PCT: Limits = Limits::from(0.0, 10.0, "%");
 /// Phase displacement, either way.

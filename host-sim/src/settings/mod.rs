@@ -5,9 +5,11 @@
 //! range. What follows from the nameplate without standing in the file is in [`mod@derive`].
 
 pub mod accuracy;
+pub mod class;
 mod curve;
 pub mod derive;
 mod document;
+mod elements;
 pub(crate) mod limits;
 mod nameplate;
 mod place;
@@ -31,6 +33,7 @@ use std::path::Path;
 pub use crate::trace::select::Wiring;
 pub use accuracy::Accuracy;
 pub use curve::{Curve, Point};
+pub use elements::{Action, Element, Further, Restart, StartsPerHour, Watch};
 pub use nameplate::warmed;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
 pub use shaftwork_core::settings::Starter;
@@ -65,6 +68,8 @@ pub struct Settings {
     pub runs: Vec<Run>,
     /// The trip elements.
     pub trips: Trips,
+    /// When a start and a reset are refused.
+    pub restart: Restart,
     /// Full names of the keys that stood in the file, with their lines; anything else is a default.
     pub given: BTreeMap<String, usize>,
 }

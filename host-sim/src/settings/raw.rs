@@ -236,6 +236,12 @@ impl<'d> Table<'d> {
         Table::new(self.doc, path, Some(entries), value.span().start).run(read)
     }
 
+    /// A table that is not there, but could be.
+    pub(super) fn know<T>(&mut self, key: &'static str) -> Option<T> {
+        self.asked.push(key);
+        None
+    }
+
     /// An optional list of tables, `[[key]]`, each read as one of its own; what cannot be read is left out.
     pub(super) fn tables<T>(
         &mut self,

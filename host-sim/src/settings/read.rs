@@ -13,7 +13,7 @@ use super::{
     Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
     Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
 };
-use super::{MOST_RUNS, accuracy, limits, nameplate, pulses, run, template, trips};
+use super::{MOST_RUNS, accuracy, elements, limits, nameplate, pulses, run, template, trips};
 use crate::error::Fault;
 
 /// Reads a text into settings whose single keys are valid; cross-checks come after.
@@ -71,6 +71,7 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
     let runs = root.tables("run", MOST_RUNS, |t| Some(run::read(t)));
     let rated_current_a = motor.as_ref().map(|motor| motor.rated_current_a);
     let trips = root.need_table("trip", template::TRIP, |t| Some(trips::read(t, rated_current_a)));
+    let restart = root.table("restart", |t| Some(elements::restart(t)));
     Some(Settings {
         file: String::new(),
         supply: supply?,
@@ -84,6 +85,7 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
         accuracy,
         runs,
         trips: trips?,
+        restart: restart?,
         given: BTreeMap::new(),
     })
 }

@@ -2,6 +2,8 @@
 //!
 //! Each of the five tables must be in the file; `enabled = false` says plainly that an element is not wanted.
 
+use super::class::{self, TripClass};
+use super::elements::{self, Further};
 use super::raw::Table;
 use super::{limits, template};
 
@@ -21,6 +23,8 @@ pub struct Trips {
     pub phase_loss: Option<PhaseLoss>,
     /// Undervoltage.
     pub undervoltage: Option<Undervoltage>,
+    /// Those that are off unless present.
+    pub further: Further,
 }
 
 /// Thermal overload: a first-order image (IEC 60255-149) of the equivalent current.
@@ -38,6 +42,21 @@ pub struct Thermal {
     pub initial_pct: f64,
     /// Weight q of the squared negative-sequence current.
     pub negative_sequence_factor: f64,
+    /// Trip class that the image is to keep, where one is named.
+    pub trip_class: Option<TripClass>,
+    /// Hot and cold stall times, s, where both are known.
+    pub stall_s: Option<[f64; 2]>,
+}
+
+impl Thermal {
+    /// Share of the level that a current below the trip's leads to: one less hot over cold stall time.
+    pub fn running_share(&self) -> f64 {
+        running_share(self.stall_s)
+    }
+}
+
+fn running_share(stall_s: Option<[f64; 2]>) -> f64 {
+    stall_s.map_or(1.0, |[hot, cold]| 1.0 - hot / cold)
 }
 
 /// Jam: overcurrent while running.
@@ -54,6 +73,8 @@ pub struct Jam {
 pub struct LongStart {
     /// Time allowed, s.
     pub delay_s: f64,
+    /// Time allowed while a tachometer shows the rotor gaining speed, s.
+    pub gaining_delay_s: Option<f64>,
 }
 
 /// Phase loss: negative over positive sequence of the currents.
@@ -87,7 +108,10 @@ pub(super) fn read(t: &mut Table<'_>, rated_current_a: Option<f64>) -> Trips {
         })
     });
     let long_start = t.need_table("long_start", template::LONG_START, |t| {
-        element(t, |t| Some(LongStart { delay_s: t.need_number("delay_s", &limits::TIME_S)? }))
+        element(t, |t| {
+            let gaining_delay_s = t.number("gaining_delay_s", &limits::TIME_S);
+            Some(LongStart { delay_s: t.need_number("delay_s", &limits::TIME_S)?, gaining_delay_s })
+        })
     });
     let phase_loss = t.need_table("phase_loss", template::PHASE_LOSS, |t| {
         element(t, |t| {
@@ -104,12 +128,12 @@ pub(super) fn read(t: &mut Table<'_>, rated_current_a: Option<f64>) -> Trips {
             Some(Undervoltage { pickup_pct: pickup_pct?, delay_s: delay_s?, start_delay_s })
         })
     });
-    Trips { thermal, jam, long_start, phase_loss, undervoltage }
+    Trips { thermal, jam, long_start, phase_loss, undervoltage, further: elements::read(t) }
 }
 
 /// An element's table: `None` when it is plainly not wanted (its other keys are then not required, only checked),
 /// or when it is at fault, which has then been noted.
-fn element<T>(t: &mut Table<'_>, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
+pub(super) fn element<T>(t: &mut Table<'_>, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
     let wanted = t.flag("enabled").unwrap_or(true);
     let element = read(t);
     if !wanted {
@@ -120,8 +144,24 @@ fn element<T>(t: &mut Table<'_>, read: impl FnOnce(&mut Table<'_>) -> Option<T>)
 
 fn thermal(t: &mut Table<'_>, rated_current_a: Option<f64>) -> Option<Thermal> {
     let base_current_a = t.number("base_current_a", &limits::RATED_CURRENT_A).or(rated_current_a);
-    let k = t.number("k", &limits::THERMAL_K).unwrap_or(1.05);
-    let heating = t.need_number("heating_time_constant_s", &limits::TIME_CONSTANT_S);
+    let trip_class = t.word("trip_class", TripClass::WORDS);
+    let hot_s = t.number("hot_stall_s", &limits::STALL_S);
+    let cold_s = t.number("cold_stall_s", &limits::STALL_S);
+    if hot_s.is_some() != cold_s.is_some() {
+        let key = if hot_s.is_some() { "hot_stall_s" } else { "cold_stall_s" };
+        t.reject(key, "both hot_stall_s and cold_stall_s, or neither", "the motor's data sheet has both");
+    }
+    let stall_s = hot_s.zip(cold_s).map(|(hot, cold)| [hot, cold]);
+    if stall_s.is_some_and(|[hot, cold]| hot >= cold) {
+        t.reject("hot_stall_s", "less than cold_stall_s", "the data sheet's two times may be swapped");
+    }
+    let k = t.number("k", &limits::THERMAL_K).unwrap_or(if trip_class.is_some() { class::K } else { 1.05 });
+    let heating = match trip_class {
+        Some(class) => t
+            .number("heating_time_constant_s", &limits::TIME_CONSTANT_S)
+            .or_else(|| Some(class.heating_s(k, running_share(stall_s)))),
+        None => t.need_number("heating_time_constant_s", &limits::TIME_CONSTANT_S),
+    };
     let cooling = t.number("cooling_time_constant_s", &limits::TIME_CONSTANT_S);
     let initial_pct = t.number("initial_pct", &limits::INITIAL_PCT).unwrap_or(0.0);
     let negative_sequence_factor =
@@ -136,6 +176,8 @@ fn thermal(t: &mut Table<'_>, rated_current_a: Option<f64>) -> Option<Thermal> {
             .unwrap_or_else(|| (COOLING_OVER_HEATING * heating_time_constant_s).min(limits::LONGEST_S)),
         initial_pct,
         negative_sequence_factor,
+        trip_class,
+        stall_s,
     })
 }
 
