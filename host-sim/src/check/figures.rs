@@ -1,14 +1,13 @@
 //! The figures of `check-settings`, table by table.
 
+mod trips;
+
 use serde_json::{Value, json};
 
 use super::Line;
 use crate::settings::accuracy::efficiency_points;
 use crate::settings::derive::{Derived, Figure, Provenance, derive};
-use crate::settings::{Curve, MassSource, PulseForm, Settings, Thermal, Undervoltage, VoltageTap, Warning};
-
-/// Drop-out of an element over its pick-up; of undervoltage its inverse.
-const DROPOUT: f64 = 0.97;
+use crate::settings::{Curve, MassSource, PulseForm, Settings, VoltageTap, Warning};
 
 /// Everything there is to say about the settings; warnings come last.
 pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
@@ -21,8 +20,7 @@ pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
     mill(&mut out);
     accuracy(&mut out, &derived);
     runs(&mut out);
-    thermal(&mut out, &derived);
-    other_trips(&mut out);
+    trips::all(&mut out, &derived);
     out.made.extend(warnings.iter().cloned().map(Line::Warning));
     out.made
 }
@@ -317,86 +315,4 @@ fn runs(out: &mut Lines<'_>) {
         words.push(run.to_s.map_or("to the end".to_owned(), |to_s| format!("to {to_s} s")));
         out.push(format!("run[{}].from_s", at + 1), run.from_s, "s", Provenance::Given, words.join(", "));
     }
-}
-
-/// Time to trip from cold at a steady current, s; `None`: never. IEC 60255-149:
-/// t = tau ln(I² / (I² - (k Ib)²)), from memory.
-fn cold_trip_s(thermal: &Thermal, current_a: f64) -> Option<f64> {
-    let (square, level) = (current_a.powi(2), (thermal.k * thermal.base_current_a).powi(2));
-    (square > level).then(|| thermal.heating_time_constant_s * (square / (square - level)).ln())
-}
-
-fn thermal(out: &mut Lines<'_>, derived: &Derived) {
-    out.section("trip.thermal");
-    let Some(thermal) = &out.settings.trips.thermal else { return out.note(NOT_WANTED) };
-    let base = thermal.base_current_a;
-    out.key("base_current_a", base, "A");
-    out.key("k", thermal.k, "");
-    out.follows("pickup_a", thermal.k * base, "A", "k x base current");
-    out.key("heating_time_constant_s", thermal.heating_time_constant_s, "s");
-    out.key("cooling_time_constant_s", thermal.cooling_time_constant_s, "s");
-    out.key("initial_pct", thermal.initial_pct, "%");
-    out.key("negative_sequence_factor", thermal.negative_sequence_factor, "");
-    for (name, current) in [
-        ("cold_trip_at_150_pct_s", 1.5 * base),
-        ("cold_trip_at_600_pct_s", 6.0 * base),
-        ("cold_trip_at_locked_rotor_s", derived.locked_rotor_current_a.value),
-    ] {
-        let time = cold_trip_s(thermal, current);
-        let note = format!("{}at {current:.1} A from cold", if time.is_some() { "" } else { "never " });
-        out.push(name, time, "s", Provenance::Inferred, note);
-    }
-}
-
-/// What stands for an element that is not wanted.
-const NOT_WANTED: &str = "not wanted (enabled = false)";
-
-fn other_trips(out: &mut Lines<'_>) {
-    let trips = out.settings.trips;
-    let rated = out.settings.motor.rated_current_a;
-    out.section("trip.jam");
-    if let Some(jam) = trips.jam {
-        let pickup = jam.pickup_pct / 100.0 * rated;
-        out.key("pickup_pct", jam.pickup_pct, "%");
-        out.follows("pickup_a", pickup, "A", "once the motor runs");
-        out.follows("dropout_a", DROPOUT * pickup, "A", "97 % of pick-up");
-        out.key("delay_s", jam.delay_s, "s");
-    } else {
-        out.note(NOT_WANTED);
-    }
-    out.section("trip.long_start");
-    if let Some(long_start) = trips.long_start {
-        out.key("delay_s", long_start.delay_s, "s");
-    } else {
-        out.note(NOT_WANTED);
-    }
-    out.section("trip.phase_loss");
-    if let Some(phase_loss) = trips.phase_loss {
-        out.key("pickup_pct", phase_loss.pickup_pct, "%");
-        out.follows("armed_above_a", 0.15 * rated, "A", "15 % of rated");
-        out.key("delay_s", phase_loss.delay_s, "s");
-    } else {
-        out.note(NOT_WANTED);
-    }
-    out.section("trip.undervoltage");
-    if let Some(under) = trips.undervoltage {
-        undervoltage(out, &under);
-    } else {
-        out.note(NOT_WANTED);
-    }
-}
-
-fn undervoltage(out: &mut Lines<'_>, under: &Undervoltage) {
-    let supply = out.settings.supply;
-    let (nominal, what) = if supply.wiring.is_phase_to_neutral() {
-        (supply.line_voltage_v / 3f64.sqrt(), "phase to neutral")
-    } else {
-        (supply.line_voltage_v, "line to line")
-    };
-    let pickup = under.pickup_pct / 100.0 * nominal;
-    out.key("pickup_pct", under.pickup_pct, "%");
-    out.follows("pickup_v", pickup, "V", what);
-    out.follows("dropout_v", pickup / DROPOUT, "V", "pick-up / 97 %");
-    out.key("delay_s", under.delay_s, "s");
-    out.key("start_delay_s", under.start_delay_s, "s");
 }
