@@ -26,6 +26,7 @@ pub(crate) use timer::Turn;
 
 /// What an element may look at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own about a half cycle")]
 pub(crate) struct View<'a> {
     pub(crate) now: Instant,
     /// Since the view before.
