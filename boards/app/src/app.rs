@@ -1,6 +1,7 @@
 //! The loop: blocks in, decisions out, reports beside.
 
 use embedded_hal::digital::OutputPin;
+use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Frame, Monitor, Settings, SettingsError};
@@ -127,12 +128,17 @@ where
         self.fault
     }
 
-    /// A person has seen to it: clears the fault and the latched trips. The motor stays as it is; to
+    /// A person at the mill has seen to it: clears the fault and the latched trips. The motor stays as it is; to
     /// start it is another thing, and a person's.
-    pub fn reset(&mut self) {
-        self.monitor.reset();
+    ///
+    /// # Errors
+    ///
+    /// The core refuses it, as while the rotor may turn: all stays as it is.
+    pub fn reset(&mut self) -> Result<(), Hindrance> {
+        self.monitor.reset(true)?;
         self.fault = None;
         self.measured = false; // prove first that the converter is alive
+        Ok(())
     }
 
     /// The core, for what a board shows: totals, decision.
@@ -276,7 +282,7 @@ mod tests {
                 app.poll();
             }
             assert!(!relay(&app), "does not heal by itself");
-            app.reset();
+            assert_eq!(app.reset(), Ok(()));
             assert!(!relay(&app), "not before it has measured again");
             for _ in 0..2 * BLOCKS_OF_A_CYCLE {
                 app.poll();

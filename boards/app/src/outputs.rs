@@ -167,7 +167,7 @@ mod tests {
             (None, Feed::Stop, [true, false, false, true]),
             (Some(Cause::Jam), Feed::Feed, [false, false, false, true]),
         ] {
-            outputs.apply(&Decision { trip, feed }).unwrap();
+            outputs.apply(&Decision { trip, feed, start: None }).unwrap();
             assert_eq!(levels(&outputs), want, "{trip:?} {feed:?}");
         }
     }
@@ -175,7 +175,7 @@ mod tests {
     #[test]
     fn pins_are_written_only_when_something_changes() {
         let mut outputs = Outputs::new(mocks()).unwrap();
-        let decision = Decision { trip: None, feed: Feed::Feed };
+        let decision = Decision { trip: None, feed: Feed::Feed, start: None };
         outputs.apply(&decision).unwrap();
         let before = outputs.pins().relay.writes;
         outputs.apply(&decision).unwrap();
@@ -192,7 +192,7 @@ mod tests {
 
         let mut outputs = Outputs::new(mocks()).unwrap();
         outputs.pins.wait.broken = true;
-        assert_eq!(outputs.apply(&Decision { trip: None, feed: Feed::Wait }), Err(PinError));
+        assert_eq!(outputs.apply(&Decision { trip: None, feed: Feed::Wait, start: None }), Err(PinError));
         assert_eq!(levels(&outputs), [false, false, false, true]);
     }
 }

@@ -56,7 +56,7 @@ fn off(settings: &Settings) -> Vec<String> {
         t.phase_loss.is_none(),
         t.undervoltage.is_none(),
     ];
-    MUST.into_iter().zip(off).filter_map(|(cause, off)| off.then(|| plain(cause_name(cause)))).collect()
+    MUST.into_iter().zip(off).filter(|(_, off)| *off).map(|(cause, _)| plain(cause_name(cause))).collect()
 }
 
 #[cfg(test)]

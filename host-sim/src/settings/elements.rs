@@ -173,7 +173,7 @@ rest_s = 110
         assert_eq!(f.underload, of(50.0, 5.0, Action::FeedStop));
         assert_eq!(f.sensor_fault, Some(Watch { delay_s: 0.06, action: Action::FeedStop }));
         assert_eq!(f.starts_per_hour, Some(StartsPerHour { most: 5, action: Action::Warning }));
-        assert_eq!(settings.restart.rest_s, 110.0);
+        assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0 });
     }
 
     #[test]

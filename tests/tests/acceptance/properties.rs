@@ -96,7 +96,8 @@ proptest! {
         prop_assert_eq!(time, (frames.len() as u64) << 16, "every frame belongs to a state");
         monitor.gap(Span(gap));
         monitor.ingest(&[Frame::default(); BLOCK]);
-        monitor.reset();
+        let _ = (monitor.reset(true), monitor.reset(false), monitor.foretold());
+        monitor.resume(&monitor.saved());
         drain(&mut monitor);
     }
 }

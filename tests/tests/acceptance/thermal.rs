@@ -24,6 +24,7 @@ fn time_to_trip(base: f64, k: f64, tau: f64, amps: f64, initial_pct: f64) -> f64
             cooling_ms: (tau * 4e3) as u32,
             initial_ppm: (initial_pct * 1e4).round() as u32,
             negative_sequence_ppm: 0,
+            running_ppm: 1_000_000,
         }),
         ..Trips::default()
     };

@@ -12,8 +12,8 @@ fn only(set: impl FnOnce(&mut TripSettings)) -> Bench {
     Bench::new(&settings)
 }
 
-const fn element(pickup_ppm: u32, delay_ms: u32, action: Action) -> Option<Element> {
-    Some(Element { pickup_ppm, delay_ms, action })
+const fn element(pickup_ppm: u32, delay_ms: u32, action: Action) -> Element {
+    Element { pickup_ppm, delay_ms, action }
 }
 
 /// Alarms and their ends, in order: when, which, whether the feed is held, whether it begins.
@@ -33,7 +33,7 @@ fn near(found: f64, wanted: f64) {
 
 #[test]
 fn overvoltage_trips_at_rest_too() {
-    let mut b = only(|t| t.overvoltage = element(1_100_000, 1_000, Action::Trip));
+    let mut b = only(|t| t.overvoltage = Some(element(1_100_000, 1_000, Action::Trip)));
     let high = |v: f64| HalfCycle { voltage: [volts(231.0), volts(v), volts(231.0)], ..record(REST) };
     b.hold(&high(253.0), 5.0);
     assert_eq!(b.trips(), [], "110 % of 230.9 V is 254.0 V");
@@ -44,7 +44,7 @@ fn overvoltage_trips_at_rest_too() {
 #[test]
 fn a_warning_ends_by_itself_and_a_feed_stop_holds_the_feed() {
     for action in [Action::Warning, Action::FeedStop] {
-        let mut b = only(|t| t.overvoltage = element(1_100_000, 1_000, action));
+        let mut b = only(|t| t.overvoltage = Some(element(1_100_000, 1_000, action)));
         let high = HalfCycle { voltage: [volts(260.0); 3], ..record(IDLE) };
         let between = HalfCycle { voltage: [volts(250.0); 3], ..record(IDLE) };
         b.hold(&record(IDLE), 6.0);
@@ -92,7 +92,7 @@ fn phase_reversal_by_voltages_at_rest_and_else_by_currents() {
 
 #[test]
 fn current_unbalance_waits_longer_than_phase_loss() {
-    let mut b = only(|t| t.current_unbalance = element(150_000, 10_000, Action::Warning));
+    let mut b = only(|t| t.current_unbalance = Some(element(150_000, 10_000, Action::Warning)));
     let unlike =
         |percent: i32| HalfCycle { current_negative: Amps::from_bits((97 << 17) / 100 * percent), ..record(RATED) };
     b.hold(&unlike(14), 20.0).hold(&unlike(16), 11.0).hold(&unlike(10), 1.0);
@@ -106,9 +106,9 @@ fn current_unbalance_waits_longer_than_phase_loss() {
 #[test]
 fn residual_current_is_blocked_while_starting_and_below_a_fifth_of_rated() {
     let mut settings = Settings::example();
-    settings.trips.residual_current = element(199_999, 500, Action::Trip);
+    settings.trips.residual_current = Some(element(199_999, 500, Action::Trip));
     assert!(settings.build().is_err(), "it is no residual-current device");
-    let mut b = only(|t| t.residual_current = element(200_000, 500, Action::Trip));
+    let mut b = only(|t| t.residual_current = Some(element(200_000, 500, Action::Trip)));
     let leak = |operating, amps: i32| HalfCycle { current_sum: Amps::from_bits(amps << 17), ..record(operating) };
     b.hold(&record(REST), 0.5).hold(&leak(LOCKED, 100), 3.0).hold(&leak(IDLE, 19), 2.0);
     assert_eq!(b.trips(), []);
@@ -122,9 +122,9 @@ const ALONE: Operating = (1_400, 22_500, 33);
 #[test]
 fn underload_is_a_lost_belt_and_no_empty_hopper() {
     let mut settings = Settings::example();
-    settings.trips.underload = element(850_001, 5_000, Action::Trip);
+    settings.trips.underload = Some(element(850_001, 5_000, Action::Trip));
     assert!(settings.build().is_err(), "at 85 % the mill is idle");
-    let mut b = only(|t| t.underload = element(500_000, 5_000, Action::Trip));
+    let mut b = only(|t| t.underload = Some(element(500_000, 5_000, Action::Trip)));
     b.hold(&record(IDLE), 60.0);
     assert_eq!(b.trips(), []);
     b.hold(&record(ALONE), 6.0);
@@ -136,7 +136,8 @@ fn underload_knows_idle_only_after_a_minute_and_keeps_it() {
     let bench = || {
         let mut settings = Settings::example();
         settings.mill.idle_power_mw = None;
-        settings.trips = TripSettings { underload: element(500_000, 5_000, Action::Trip), ..TripSettings::default() };
+        settings.trips =
+            TripSettings { underload: Some(element(500_000, 5_000, Action::Trip)), ..TripSettings::default() };
         Bench::new(&settings)
     };
     let mut b = bench();
