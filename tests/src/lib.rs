@@ -6,6 +6,7 @@
 pub mod clock;
 pub mod estimate_grid;
 pub mod figures;
+pub mod hear;
 pub mod machine;
 pub mod modelled;
 pub mod rig;

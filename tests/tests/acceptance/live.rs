@@ -3,14 +3,14 @@
 //! The truth is the plant model's own (its motor agrees with published figures and with other solvers). Speed is told as a cycle's
 //! mean, and so compared.
 
-use shaftwork_acceptance::rig::{Heard, Listening};
+use shaftwork_acceptance::hear::hear;
+use shaftwork_acceptance::rig::Heard;
 use shaftwork_core::State;
-use shaftwork_sim::plant::{Truth, run};
+use shaftwork_sim::plant::Truth;
 use shaftwork_sim::report::Input;
 use shaftwork_sim::report::inertia::Inertia;
 use shaftwork_sim::settings;
 use shaftwork_sim::synth::catalogue;
-use std::convert::Infallible;
 
 /// A scenario through the core.
 struct Live {
@@ -21,20 +21,13 @@ struct Live {
 }
 
 fn live(name: &str, until_s: f64) -> Live {
-    let story = catalogue::find(name).expect("a scenario of the catalogue");
-    let mut scenario = story.scenario.clone();
-    scenario.duration_s = scenario.duration_s.min(until_s);
-    let (parsed, _) = settings::parse(&story.settings(), name).unwrap_or_else(|faults| panic!("{faults}"));
-    let mut core = Listening::to(&parsed, scenario.rate_hz);
-    let mut truths = Vec::new();
-    let Ok(_) = run(&scenario, 1, |frame| {
-        let r = frame.reading;
-        core.take([r[0], r[1], r[2], r[3], r[4], r[5]]);
-        truths.push(frame.truth);
-        Ok::<(), Infallible>(())
-    });
-    let (synchronous_rpm, rated_w) = (scenario.circuit.synchronous_rpm(), parsed.motor.rated_power_kw * 1e3);
-    Live { synchronous_rpm, rated_w, heard: core.finish(), truths }
+    let story = hear(name, "", until_s, |_, _| ());
+    Live {
+        synchronous_rpm: story.scenario.circuit.synchronous_rpm(),
+        rated_w: story.settings.motor.rated_power_kw * 1e3,
+        heard: story.heard,
+        truths: story.truths,
+    }
 }
 
 impl Live {

@@ -127,6 +127,7 @@ impl Trips {
         let turned = core::mem::replace(&mut self.starting, starting) != starting;
         let starts = &mut self.starts;
         let level = self.thermal.as_ref().map(Image::level);
+        let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
         let mut feed_stop = false;
         for (cause, timer) in Cause::ALL.into_iter().zip(&mut self.timers) {
             let wants = match cause {
@@ -144,12 +145,17 @@ impl Trips {
                 Cause::Overvoltage => c.overvoltage.as_ref().map(|c| Wants::of(c, overvoltage::level(c, view))),
                 Cause::PhaseReversal => c.phase_reversal.map(|c| Wants::watch(c, phase_reversal::level(view))),
                 Cause::CurrentUnbalance => {
-                    c.current_unbalance.as_ref().map(|e| Wants::of(e, phase_loss::level(e, c.floor, view)))
+                    let level = |e| if missing { Level::Short } else { phase_loss::level(e, c.floor, view) };
+                    c.current_unbalance.as_ref().map(|e| Wants::of(e, level(e)))
                 }
                 Cause::ResidualCurrent => {
-                    c.residual_current.as_ref().map(|c| Wants::of(c, residual_current::level(c, view)))
+                    let level = |e| if missing { Level::Short } else { residual_current::level(e, view) };
+                    c.residual_current.as_ref().map(|e| Wants::of(e, level(e)))
                 }
-                Cause::Underload => c.underload.as_ref().map(|c| Wants::of(c, underload::level(c, view))),
+                Cause::Underload => {
+                    let level = |e| if missing || blind { Level::Short } else { underload::level(e, view) };
+                    c.underload.as_ref().map(|e| Wants::of(e, level(e)))
+                }
                 Cause::SensorFault => c.sensor_fault.map(|w| Wants::watch(w, sensor_fault::level(c, view))),
                 Cause::StartsPerHour => c.starts_per_hour.as_ref().map(|c| {
                     let level = starts_per_hour::level(c, starts, view);

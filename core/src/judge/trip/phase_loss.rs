@@ -3,7 +3,8 @@
 //!
 //! A line open at the motor gives 100 % (symmetrical components); one lost on the far side of a delta-star transformer
 //! gives currents 1 : 1 : 2 and is caught as well. Unbalance is the same with a lower pick-up and a longer delay: each per cent of
-//! voltage unbalance makes six to ten of current (motor handbooks, from memory). What the timer does is in [`super::timer`].
+//! voltage unbalance makes six to ten of current (motor handbooks, from memory). It is
+//! blocked while a current is missing ([`super::sensor_fault`]): that is a transformer's unbalance. What the timer does is in [`super::timer`].
 
 use super::View;
 use super::timer::Level;

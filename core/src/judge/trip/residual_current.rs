@@ -1,7 +1,8 @@
 //! Residual current: the sum of the three line currents, fundamental, against a share of rated current.
 //!
 //! A motor without a neutral has none; what flows back through its frame shows as a sum. Transformers that saturate in a start make one
-//! that is not there, so it is blocked while starting. **This is no residual-current device**: from 20 % of rated current on it
+//! that is not there, so it is blocked while starting; a transformer that is dead makes one
+//! as well, so it is blocked while a current is missing ([`super::sensor_fault`]). **This is no residual-current device**: from 20 % of rated current on it
 //! tells of a burnt winding; people it does not protect. What the timer does is in [`super::timer`].
 
 use super::View;

@@ -20,17 +20,20 @@ use crate::unit::Ratio;
 const HALF: [Ratio; 2] = [Ratio::from_bits(5_033_165), Ratio::from_bits(11_744_051)];
 
 pub(crate) fn level(c: &TripCoefficients, view: &View) -> Level {
-    let flows = view.flows && view.largest > c.floor;
     let impossible = view.half.voltage.into_iter().any(|v| v > c.voltage_most)
         || view.state.running() && view.half.active.to_bits() < -c.backwards.to_bits();
-    Level::when(voltage(view, flows) || flows && current(view) || impossible)
+    Level::when(blind(c, view) || missing(c, view) || impossible)
 }
 
-/// Whether a voltage is missing. All of them at rest are a supply that is off.
-const fn voltage(view: &View, flows: bool) -> bool {
+/// Whether a voltage is missing or stuck. All of them at rest are a supply that is off.
+pub(crate) fn blind(c: &TripCoefficients, view: &View) -> bool {
     let still = view.half.still & 0b111;
-    let used = view.voltages;
-    still != 0 && (still != used || flows)
+    still != 0 && (still != view.voltages || view.flows && view.largest > c.floor)
+}
+
+/// Whether a current is missing or stuck: what is made of all three then is not what flows.
+pub(crate) fn missing(c: &TripCoefficients, view: &View) -> bool {
+    view.flows && view.largest > c.floor && current(view)
 }
 
 /// Whether a current is missing.

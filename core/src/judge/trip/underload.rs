@@ -2,7 +2,8 @@
 //!
 //! Against a share of idle power, which must be below the 85 % at which the mill still counts as idle: an empty hopper is no
 //! trip. Armed at speed, and once idle power is sure: set, or seen for a minute. While it is picked up nothing is
-//! learnt. Where idle power is not known it does nothing. What the timer does is in [`super::timer`].
+//! learnt. Where idle power is not known, or a voltage or a current is missing
+//! ([`super::sensor_fault`]), it does nothing. What the timer does is in [`super::timer`].
 
 use super::View;
 use super::timer::Level;
