@@ -12,6 +12,7 @@ mod rotation;
 mod thermal;
 mod tracking;
 mod transducers;
+mod trip_times;
 mod two_speeds;
 mod two_wattmeters;
 mod unbalance;
