@@ -2,8 +2,8 @@
 //!
 //! | from | to | when |
 //! |---|---|---|
-//! | any | `Stop` | the mill does not run, or a trip is latched |
-//! | `Stop` | `Wait` | the mill runs and no trip is latched |
+//! | any | `Stop` | the mill does not run, a trip is latched, an element holds the feed, or samples are missing |
+//! | `Stop` | `Wait` | none of these |
 //! | `Feed` | `Wait` | the load has been above the stop level for its delay |
 //! | `Wait` | `Feed` | the load has been below the resume level for its delay |
 
@@ -41,9 +41,9 @@ impl Feeding {
         }
     }
 
-    /// Samples are missing: the time of a change begins anew.
+    /// Samples are missing: nobody knows the load, so nothing is fed.
     pub(super) const fn gap(&mut self) {
-        self.since = None;
+        *self = Self { now: Feed::Stop, since: None };
     }
 
     pub(super) const fn feed(&self) -> Feed {

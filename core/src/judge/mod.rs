@@ -240,6 +240,7 @@ impl Judge {
         self.change_state(State::Unknown, at);
         self.add_time(length);
         self.means = Means::default();
+        self.start = self.hindrance(c, at.after(length));
         self.push(Event { at, kind: EventKind::Gap { length } });
     }
 

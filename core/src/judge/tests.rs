@@ -13,6 +13,7 @@ use std::vec::Vec;
 
 mod elements;
 mod heat;
+mod latching;
 mod restart;
 
 const HALF: Span = Span(40 << 16);
