@@ -19,18 +19,23 @@ pub struct Story {
     pub truths: Vec<Truth>,
 }
 
-/// Plays a scenario until a time, with lines after those of its settings; `change` may alter each frame's readings: va, vb, vc (V), ia, ib,
+/// Plays a scenario until a time, its settings edited; `change` may alter each frame's readings: va, vb, vc (V), ia, ib,
 /// ic (A).
 ///
 /// # Panics
 ///
 /// When there is no such scenario or the settings are refused: the test itself is wrong then.
 #[must_use]
-pub fn hear(name: &str, further: &str, until_s: f64, mut change: impl FnMut(f64, &mut [f64; 6])) -> Story {
+pub fn hear(
+    name: &str,
+    edit: impl FnOnce(String) -> String,
+    until_s: f64,
+    mut change: impl FnMut(f64, &mut [f64; 6]),
+) -> Story {
     let story = catalogue::find(name).unwrap_or_else(|| panic!("there is no scenario {name}"));
     let mut scenario = story.scenario.clone();
     scenario.duration_s = scenario.duration_s.min(until_s);
-    let text = story.settings() + further;
+    let text = edit(story.settings());
     let (settings, _) = settings::parse(&text, name).unwrap_or_else(|faults| panic!("{faults}"));
     let mut core = Listening::to(&settings, scenario.rate_hz);
     let mut truths = Vec::new();

@@ -24,6 +24,10 @@ delay_s = 2
 most = 5
 ";
 
+fn with_all(text: String) -> String {
+    text + ALL
+}
+
 /// What the further elements said: when, which, whether it began; trips of the five left out.
 fn said(story: &Story) -> Vec<(f64, Cause, bool)> {
     let further = |cause| {
@@ -65,11 +69,11 @@ fn who_must_not_speak_does_not() {
         "no-load",
         "demo",
     ] {
-        let story = hear(name, ALL, 45.0, |_, _| ());
+        let story = hear(name, with_all, 45.0, |_, _| ());
         assert_eq!(said(&story), [], "{name}");
     }
     for name in ["lost-phase", "lost-phase-upstream"] {
-        let story = hear(name, ALL, 20.0, |_, _| ());
+        let story = hear(name, with_all, 20.0, |_, _| ());
         assert!(matches!(said(&story)[..], [(_, Cause::CurrentUnbalance, true)]), "{name}: {:?}", said(&story));
     }
 }
@@ -77,7 +81,7 @@ fn who_must_not_speak_does_not() {
 /// From 10 s on the transformer of one phase is dead: feed stop within five cycles.
 #[test]
 fn a_dead_transformer() {
-    let story = hear("dead-sensor", ALL, 12.0, |_, _| ());
+    let story = hear("dead-sensor", with_all, 12.0, |_, _| ());
     let [(at, Cause::SensorFault, true)] = said(&story)[..] else { panic!("{:?}", said(&story)) };
     assert!((10.0..10.1).contains(&at), "{at}");
     assert_eq!(story.heard.trips(), [], "the five are not fooled within this time");
@@ -86,7 +90,7 @@ fn a_dead_transformer() {
 /// From 20 s on the motor runs alone: two seconds of delay, and some to be at that power.
 #[test]
 fn a_lost_belt() {
-    let story = hear("lost-belt", ALL, 40.0, |_, _| ());
+    let story = hear("lost-belt", with_all, 40.0, |_, _| ());
     let [(at, Cause::Underload, true)] = said(&story)[..] else { panic!("{:?}", said(&story)) };
     assert!((22.0..24.0).contains(&at), "{at}");
 }
@@ -110,7 +114,7 @@ fn faults_of_channels_and_supply() {
         ("a third of a current through the frame", Cause::ResidualCurrent, 0.2, |r| r[3] *= 1.9),
     ];
     for (what, cause, delay_s, change) in faults {
-        let story = hear("hand-fed", ALL, 8.0, |t_s, readings| {
+        let story = hear("hand-fed", with_all, 8.0, |t_s, readings| {
             if t_s >= 5.0 {
                 change(readings);
             }
@@ -126,7 +130,7 @@ fn faults_of_channels_and_supply() {
 /// jam's delay is over.
 #[test]
 fn a_stuck_current_is_told_before_it_can_trip() {
-    let story = hear("idle", ALL, 8.0, |t_s, readings| {
+    let story = hear("idle", with_all, 8.0, |t_s, readings| {
         if t_s >= 5.0 {
             readings[3] = 500.0;
         }
@@ -135,4 +139,24 @@ fn a_stuck_current_is_told_before_it_can_trip() {
     assert!((5.0..5.1).contains(&at), "{at}");
     let [(Cause::Jam, tripped)] = story.heard.trips()[..] else { panic!("{:?}", story.heard.trips()) };
     assert!(tripped > at, "what nobody can tell from a jam is taken for one: fail safe");
+}
+
+/// A start by star-delta and one by a soft starter that are given less time than they take: caught at the delay, whatever the current.
+#[test]
+fn starts_at_lowered_voltage_that_take_too_long() {
+    for name in ["star-delta-start", "soft-start", "cold-start"] {
+        let honest = hear(name, |text| text, 25.0, |_, _| ());
+        let (onset, up) = honest.heard.starts()[0];
+        let [takes_s, _] = up.expect("it runs up");
+        assert_eq!(honest.heard.trips(), [], "{name}");
+        let delay_s = (takes_s * 0.6).round();
+        let short = |text: String| {
+            let (head, tail) = text.split_once("[trip.long_start]").expect("the table is there");
+            let rest = tail.split_once("[trip.phase_loss]").expect("the next one is there").1;
+            format!("{head}[trip.long_start]\ndelay_s = {delay_s:?}\n\n[trip.phase_loss]{rest}")
+        };
+        let caught = hear(name, short, onset + delay_s + 1.0, |_, _| ());
+        let [(Cause::LongStart, at)] = caught.heard.trips()[..] else { panic!("{name}: {:?}", caught.heard.trips()) };
+        assert!((0.0..0.04).contains(&(at - onset - delay_s)), "{name}: {at} s, {delay_s} s after {onset} s");
+    }
 }

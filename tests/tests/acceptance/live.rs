@@ -21,7 +21,7 @@ struct Live {
 }
 
 fn live(name: &str, until_s: f64) -> Live {
-    let story = hear(name, "", until_s, |_, _| ());
+    let story = hear(name, |text| text, until_s, |_, _| ());
     Live {
         synchronous_rpm: story.scenario.circuit.synchronous_rpm(),
         rated_w: story.settings.motor.rated_power_kw * 1e3,
