@@ -83,8 +83,12 @@ pub struct Judge {
     feed: Feeding,
     restart: Restart,
     start: Option<Hindrance>,
+    /// The last refusal of a reset, told once.
+    refused: Option<Hindrance>,
     /// What a zero-speed input tells: whether the rotor stands.
     stands: Option<bool>,
+    /// Whether a channel was missing within the window under way.
+    impaired: bool,
     state: State,
     means: Means,
     /// The means of the window whose record is still to come.
@@ -105,7 +109,7 @@ impl Judge {
         let trips = Trips::new(&c.trips);
         let max_thermal = trips.thermal();
         Self {
-            motor: Motor::Fresh { turns_until: None },
+            motor: Motor::Fresh { turns_until: None, again: false },
             doubt: Doubt::default(),
             winding: Winding::new(&c.motor),
             slip: Slip::default(),
@@ -114,7 +118,9 @@ impl Judge {
             flywheel: Flywheel::default(),
             trips,
             feed: Feeding::default(),
-            restart: Restart::default(),
+            restart: Restart::new(Instant(0), c.coast_down),
+            refused: None,
+            impaired: false,
             start: Some(Hindrance::MayTurn),
             stands: None,
             state: State::Unknown,
@@ -139,7 +145,11 @@ impl Judge {
         let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
         let whole = half.cycle.0.saturating_mul(4) / 3 >= u64::from(c.motor.rated_cycle);
-        self.motor.proven(c, half.end, self.stands);
+        let stands = self.stands(c);
+        self.motor.proven(c, half.end, stands);
+        if stands == Some(true) {
+            self.restart.proven(half.end);
+        }
         let change = if whole { self.motor.update(c, began, half.end, largest, &shaft) } else { None };
         if !self.motor.flows() {
             shaft = Shaft { speed: self.standing_speed(), ..Shaft::default() };
@@ -178,6 +188,7 @@ impl Judge {
         if whole {
             self.trip(c, half, &view, &shaft);
         }
+        self.impaired |= self.trips.impaired();
         let load = shaft.load(&c.motor);
         let may_feed = self.state.running() && self.trips.latched().is_none() && !self.trips.feed_stop();
         self.feed.update(&c.feed, half.end, may_feed, load);
@@ -190,8 +201,9 @@ impl Judge {
             let length = self.means.length();
             let mut interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
             self.flywheel.close(c, shaft.speed, length, self.mill.idle.power(), &mut interval);
-            // What is far below idle may be no mill at all.
-            let learns = !self.trips.picked(event::Cause::Underload);
+            // What is far below idle may be no mill at all, and what is measured in part is no power.
+            let impaired = core::mem::replace(&mut self.impaired, false);
+            let learns = !impaired && !self.trips.picked(event::Cause::Underload);
             let (steady, running) = (at_speed && interval.state.running() && learns, self.totals.running());
             self.mill.idle.window(c, half.end, interval.shaft, steady, running);
             self.totals.idle = self.mill.idle.mean(running);
@@ -259,13 +271,20 @@ impl Judge {
         let taken = match self.restart.stands(&c.restart, at, &self.motor) {
             _ if !here => Err(Hindrance::Remote),
             Ok(()) if hot => Err(Hindrance::Hot),
+            Ok(()) if self.trips.latched() == Some(event::Cause::StartsPerHour) => {
+                if self.trips.starts_wait(&c.trips, at) > Span::ZERO { Err(Hindrance::Starts) } else { Ok(()) }
+            }
             taken => taken,
         };
         if taken.is_ok() {
             self.trips.reset();
             self.start = self.hindrance(c, at);
         }
-        self.push(Event { at, kind: taken.map_or_else(EventKind::ResetRefused, |()| EventKind::Reset) });
+        // A button that is held down must not fill the queue.
+        let told = core::mem::replace(&mut self.refused, taken.err());
+        if taken.is_ok() || told != self.refused {
+            self.push(Event { at, kind: taken.map_or_else(EventKind::ResetRefused, |()| EventKind::Reset) });
+        }
         taken
     }
 
@@ -276,7 +295,7 @@ impl Judge {
             return [self.trips.time_to_trip(&c.trips), None];
         }
         let stands = match self.motor {
-            Motor::Off { turns_until } | Motor::Fresh { turns_until } => {
+            Motor::Off { turns_until } | Motor::Fresh { turns_until, .. } => {
                 turns_until.map_or(Span::ZERO, |until| until.since(now))
             }
             Motor::Starting { .. } | Motor::Running { .. } => Span::ZERO,
@@ -321,6 +340,14 @@ impl Judge {
         Decision { trip: self.trips.latched(), feed: self.feed.feed(), start: self.start }
     }
 
+    /// Whether the rotor stands, where that is told: by the zero-speed input, but not against a tachometer that turns.
+    fn stands(&self, c: &JudgeCoefficients) -> Option<bool> {
+        let turns = self
+            .tachometer
+            .is_some_and(|rpm| rpm.to_bits().unsigned_abs() > c.motor.synchronous_rpm.unsigned_abs() / 100);
+        if turns { Some(false) } else { self.stands }
+    }
+
     /// Speed without current: zero at rest, unknown while the rotor may turn.
     const fn standing_speed(&self) -> Option<Rpm> {
         match self.motor {
@@ -335,10 +362,13 @@ impl Judge {
 
     fn announce(&mut self, c: &JudgeCoefficients, now: Instant, change: Option<Change>, shaft: &Shaft) {
         match change {
-            Some(Change::Started { onset }) => {
+            Some(Change::Started { onset, again }) => {
                 self.totals.starts = self.totals.starts.saturating_add(1);
-                self.trips.started(&c.trips, onset);
-                self.restart.started(self.trips.thermal_q32());
+                // Of a start that a gap cuts in two the first part counts.
+                if !again {
+                    self.trips.started(&c.trips, onset);
+                    self.restart.started(self.trips.thermal_q32());
+                }
                 self.push(Event { at: onset, kind: EventKind::Start });
             }
             Some(Change::RanUp { at, onset, peak }) => {

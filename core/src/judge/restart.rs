@@ -8,15 +8,20 @@
 //! MayTurn      the rotor may turn: not proven, not timed out            x       x
 //! Rest         the rest after the last stop is not over                 x       x
 //! Hot          the thermal image leaves no room for a start             x       x (its reset level)
-//! Starts       as many starts in the last hour as are allowed           x
+//! Starts       as many starts in the last hour as are allowed           x       x (if that tripped)
 //! ```
 //!
 //! The first that holds is told, in this order. **Nothing here starts anything**: a board opens a contact in the start button's
 //! line while a start is refused, the contactor seals itself in, and what opened it does not close it, be it after a trip, a
 //! reset or a power cut. Nor is a start that is not refused a permit to open the mill: lock out first.
 //!
-//! Standstill is timed from the last current ([`crate::settings::Mill::coast_down_ms`]), unless a zero-speed input tells
-//! it. The heat that a start leaves is learnt from the last one: the image must have room for as much again, and a tenth.
+//! Standstill is timed from the last current, and from the first half cycle after power-up, of which nobody knows what was before
+//! ([`crate::settings::Mill::coast_down_ms`]), unless a zero-speed input tells it; a tachometer above a hundredth of synchronous speed
+//! tells that it turns, one at nought may be dead. Without a current transformer that works nobody sees current: three dead ones look
+//! like a motor at rest.
+//!
+//! The heat that a start leaves is learnt from the last one: the image must have room for as much again, and a tenth; below a
+//! twentieth of the trip level it counts as cold, whatever a start has left.
 
 use super::running::Motor;
 use crate::settings::RestartCoefficients;
@@ -40,13 +45,18 @@ pub enum Hindrance {
     Rest,
     /// The thermal image leaves no room for a start, or is above its reset level.
     Hot,
-    /// As many starts in the last hour as are allowed.
+    /// As many starts in the last hour as are allowed; of a reset, that this is what tripped.
     Starts,
 }
 
+/// Below this level the image counts as cold, Q32: a twentieth of the trip level.
+const COLD: i64 = (1 << 32) / 20;
+
 /// The memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Restart {
+    /// From when on the rotor would stand if it turned when power came.
+    known: Instant,
     /// When the current went, where it was seen.
     stopped: Option<Instant>,
     /// Thermal level at the last onset, and what a start adds to it, Q32.
@@ -55,9 +65,19 @@ pub(super) struct Restart {
 }
 
 impl Restart {
+    /// Power has come: the rotor may turn.
+    pub(super) const fn new(now: Instant, coast_down: Span) -> Self {
+        Self { known: now.after(coast_down), stopped: None, onset: 0, heat: 0 }
+    }
+
     /// After a power cut: the rest begins anew, a start's heat (Q32) is as it was.
-    pub(super) const fn resumed(now: Instant, heat: i64) -> Self {
-        Self { stopped: Some(now), onset: 0, heat }
+    pub(super) const fn resumed(now: Instant, coast_down: Span, heat: i64) -> Self {
+        Self { stopped: Some(now), heat, ..Self::new(now, coast_down) }
+    }
+
+    /// A zero-speed input has proven that the rotor stands.
+    pub(super) const fn proven(&mut self, now: Instant) {
+        self.known = now;
     }
 
     /// What a start adds to the thermal level, and a tenth, Q32.
@@ -88,7 +108,7 @@ impl Restart {
 
     /// The thermal level (Q32) above which a start is refused.
     pub(super) fn hot(&self, c: &RestartCoefficients) -> i64 {
-        c.reset_level.min((1i64 << 32).saturating_sub(self.heat)).max(0)
+        c.reset_level.min((1i64 << 32).saturating_sub(self.heat).max(COLD))
     }
 
     /// What both a start and a reset are refused for, but for heat.
@@ -96,6 +116,7 @@ impl Restart {
         match motor {
             Motor::Starting { .. } | Motor::Running { .. } => Err(Hindrance::Running),
             Motor::Fresh { .. } | Motor::Off { turns_until: Some(_) } => Err(Hindrance::MayTurn),
+            Motor::Off { turns_until: None } if now < self.known => Err(Hindrance::MayTurn),
             Motor::Off { turns_until: None } if self.rest(c, now) > Span::ZERO => Err(Hindrance::Rest),
             Motor::Off { turns_until: None } => Ok(()),
         }

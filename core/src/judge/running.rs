@@ -22,7 +22,11 @@ const SURE: u8 = 3;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Motor {
     /// Nothing seen yet, or nothing since a gap; the rotor may turn until then.
-    Fresh { turns_until: Option<Instant> },
+    Fresh {
+        turns_until: Option<Instant>,
+        /// Whether it was starting before the gap.
+        again: bool,
+    },
     /// No current; the rotor may turn until then, where it ever turned.
     Off { turns_until: Option<Instant> },
     /// Running up.
@@ -47,7 +51,7 @@ pub(super) enum Motor {
 /// What changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Change {
-    Started { onset: Instant },
+    Started { onset: Instant, again: bool },
     RanUp { at: Instant, onset: Instant, peak: SquareAmps },
     Stopped { at: Instant },
 }
@@ -81,6 +85,7 @@ impl Motor {
             }
             Self::Fresh { .. } | Self::Off { .. } if largest > m.onset => {
                 let rest = self.begun() == Begun::AtRest;
+                let again = matches!(self, Self::Fresh { again: true, .. });
                 *self = Self::Starting {
                     onset: began,
                     rest,
@@ -91,9 +96,9 @@ impl Motor {
                     slip: shaft.slip,
                     pause: Pause::new(c),
                 };
-                Some(Change::Started { onset: began })
+                Some(Change::Started { onset: began, again })
             }
-            Self::Fresh { turns_until } => {
+            Self::Fresh { turns_until, .. } => {
                 *self = Self::Off { turns_until: *turns_until };
                 None
             }
@@ -129,7 +134,9 @@ impl Motor {
 
     /// What a zero-speed input tells without current: the rotor stands, or turns though its time is over.
     pub(super) fn proven(&mut self, c: &JudgeCoefficients, now: Instant, stands: Option<bool>) {
-        let (Self::Off { turns_until } | Self::Fresh { turns_until }, Some(stands)) = (self, stands) else { return };
+        let (Self::Off { turns_until } | Self::Fresh { turns_until, .. }, Some(stands)) = (self, stands) else {
+            return;
+        };
         *turns_until = match *turns_until {
             _ if stands => None,
             None => Some(now.after(c.coast_down)),
@@ -140,10 +147,11 @@ impl Motor {
     /// Samples are missing from `at` to `until`: what was turning may still turn.
     pub(super) fn gap(&mut self, c: &JudgeCoefficients, until: Instant) {
         let turns_until = match *self {
-            Self::Fresh { turns_until } | Self::Off { turns_until } => turns_until,
+            Self::Fresh { turns_until, .. } | Self::Off { turns_until } => turns_until,
             Self::Starting { .. } | Self::Running { .. } => Some(until.after(c.coast_down)),
         };
-        *self = Self::Fresh { turns_until };
+        let again = matches!(self, Self::Starting { .. } | Self::Fresh { again: true, .. });
+        *self = Self::Fresh { turns_until, again };
     }
 
     /// Onset of the start under way; none once it shows running speed, though that is not sure yet.

@@ -1,4 +1,5 @@
-//! What must outlast a power cut, so that nobody cools a motor or clears a trip by switching off the monitor.
+//! What must outlast a power cut, so that nobody cools a motor or clears a trip by switching off the monitor: for a board that keeps it
+//! ([`crate::Monitor::saved`], [`crate::Monitor::resume`]).
 
 use super::Judge;
 use super::event::Cause;
@@ -47,8 +48,8 @@ impl Judge {
     /// Power is back: begins where `saved` was.
     pub fn resume(&mut self, c: &JudgeCoefficients, now: Instant, saved: &Saved) {
         self.trips.resume(now, (saved.thermal_q32, saved.trip, &saved.starts));
-        self.restart = Restart::resumed(now, saved.start_heat_q32);
-        self.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)) };
+        self.restart = Restart::resumed(now, c.coast_down, saved.start_heat_q32);
+        self.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)), again: false };
         self.mill.idle.resume(now, saved.idle);
         self.start = self.hindrance(c, now);
     }

@@ -119,6 +119,13 @@ pub fn tachometer(end: &Summary) -> Option<Figure> {
         .then(|| Figure { beside, ..figure("tachometer", t.mean_difference_rpm, "rpm", &t.why, "mean_difference_rpm") })
 }
 
+/// What turns, where a start tells it.
+pub fn inertia(end: &Summary) -> Option<Figure> {
+    let i = &end.inertia;
+    let beside = "at most, by the start's torque".to_owned();
+    i.highest_kg_m2.map(|_| Figure { beside, ..figure("inertia", i.highest_kg_m2, "kg m2", &i.why, "highest_kg_m2") })
+}
+
 /// What the tachometer measured beside what the slip tells; empty where there is no tachometer.
 pub fn speeds(end: &Summary) -> Vec<Figure> {
     let t = &end.tachometer;

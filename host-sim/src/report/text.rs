@@ -195,7 +195,8 @@ impl<W: Write> Page<'_, W> {
         table.line(&current, &format!("A {share:>12} % of rated"))?;
         let thermal = figures::thermal(end);
         table.line(&thermal, thermal.unit)?;
-        figures::tachometer(end).map_or(Ok(()), |f| table.line(&f, format!("{} {}", f.unit, f.beside).trim_end()))
+        let beside = [figures::tachometer(end), figures::inertia(end)];
+        beside.iter().flatten().try_for_each(|f| table.line(f, format!("{} {}", f.unit, f.beside).trim_end()))
     }
 
     fn picture(&mut self) -> io::Result<()> {

@@ -130,6 +130,15 @@ fn the_guides_twenty_readings() {
     assert!((spread - 148.9).abs() < 0.2, "{spread}");
 }
 
+/// Own arithmetic: 600 readings of 7000 W and 19 400 of 7030 W deviate by 30 x sqrt(600 x 19 400) / 20 000 = 5.118 W.
+#[test]
+fn a_small_rise_after_a_long_time_is_no_large_spread() {
+    let mut b = Bench::new(Some(7_000));
+    b.hold(7_000, 6_000).hold(7_030, 194_000);
+    let spread = b.idle.spread().unwrap().to_bits() as f64 / 65_536.0;
+    assert!((spread - 5.118).abs() < 0.07, "{spread}");
+}
+
 proptest! {
     #[test]
     fn any_windows_leave_a_possible_idle_power(

@@ -217,3 +217,35 @@ fn a_sixth_start_within_an_hour() {
     let (ended, ..) = alarms(&b)[1];
     near(ended, 3_601.0);
 }
+
+/// 5 % of its voltage is noise to a transformer, and no supply: told, and nothing is learnt from it.
+#[test]
+fn a_voltage_that_is_only_noise_is_missing_and_teaches_nothing() {
+    let mut settings = Settings::example();
+    settings.mill.idle_power_mw = None;
+    settings.trips = TripSettings {
+        sensor_fault: Some(Watch { delay_ms: 60, action: Action::FeedStop }),
+        underload: Some(element(500_000, 1_000, Action::Trip)),
+        ..TripSettings::default()
+    };
+    let mut b = Bench::new(&settings);
+    let noisy = HalfCycle {
+        active: Watts::from_bits(5_500 << 16),
+        voltage: [volts(11.0), volts(231.0), volts(231.0)],
+        ..record(IDLE)
+    };
+    b.hold(&noisy, 5.0);
+    assert!(matches!(alarms(&b)[..], [(_, Cause::SensorFault, true, true)]), "{:?}", alarms(&b));
+    assert_eq!(b.judge.totals().idle, None);
+    b.hold(&record(IDLE), 70.0);
+    let idle = b.judge.totals().idle.unwrap();
+    let none = HalfCycle {
+        active: Watts::from_bits(-(100 << 16)),
+        voltage: [volts(9.0); 3],
+        voltage_positive: Volts::from_bits(9 << 16),
+        ..record(IDLE)
+    };
+    b.hold(&none, 5.0);
+    assert_eq!((b.trips(), b.judge.totals().idle), (std::vec![], Some(idle)), "no underload without a voltage");
+    assert_eq!(alarms(&b).len(), 3, "told again");
+}

@@ -82,7 +82,7 @@ fn iec_60947_4_1_row_by_row() {
     assert_eq!(b.trips().len(), 1, "within two hours");
 }
 
-/// At k = 1.05, as the contract's default has it, 1.05 Ir for two hours is just the trip level: the row cannot be kept with certainty.
+/// At k = 1.05, as the default has it, 1.05 Ir for two hours is just the trip level: the row cannot be kept with certainty.
 #[test]
 fn why_a_class_has_a_k_of_its_own() {
     let mut b = image(1.05, 465.2, 1_000_000);

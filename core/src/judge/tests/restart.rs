@@ -25,7 +25,10 @@ impl Bench {
 fn a_start_is_refused_until_the_rotor_stands_and_the_motor_has_rested() {
     let mut b = mill();
     assert_eq!(b.refused(), Some(Hindrance::MayTurn), "nothing is known");
-    b.hold(&record(REST), 1.0);
+    b.hold(&record(REST), 299.0);
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn), "it may have turned when power came");
+    assert_eq!(b.judge.state, State::Stopped);
+    b.hold(&record(REST), 2.0);
     assert_eq!(b.refused(), None);
     b.hold(&record(LOCKED), 2.0).hold(&record(IDLE), 2.0);
     assert_eq!(b.refused(), Some(Hindrance::Running));
@@ -58,6 +61,79 @@ fn a_zero_speed_input_proves_standstill_and_that_there_is_none() {
     b.judge.set_standstill(None);
     b.hold(&record(REST), 1.0);
     assert_eq!(b.refused(), None);
+    // A tachometer above nought is believed against everything else, one at nought proves nothing.
+    b.judge.set_speed(Some(Rpm::from_bits(900 << 12)));
+    b.judge.set_standstill(Some(true));
+    b.hold(&record(REST), 1.0);
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn));
+    b.judge.set_speed(Some(Rpm::ZERO));
+    b.judge.set_standstill(None);
+    let mut b = mill();
+    b.judge.set_speed(Some(Rpm::ZERO));
+    b.hold(&record(IDLE), 2.0).hold(&record(REST), 10.0);
+    assert_eq!(b.refused(), Some(Hindrance::MayTurn));
+}
+
+/// 25 s at 5.25 times rated leave (5.25 / 1.05)² x (1 - exp(-25 / 600)) = 1.02 of the trip level: no room for as much again and a tenth, ever. Cold
+/// is cold all the same.
+#[test]
+fn a_start_that_leaves_nearly_everything_is_allowed_from_cold() {
+    let mut settings = Settings::example();
+    settings.mill.coast_down_ms = 1_000;
+    settings.trips = TripSettings { thermal: settings.trips.thermal, ..TripSettings::default() };
+    let mut b = Bench::new(&settings);
+    b.hold(&record(REST), 2.0).hold(&record(LOCKED), 22.0).hold(&record(IDLE), 2.0);
+    assert_eq!(b.trips(), []);
+    b.hold(&record(REST), 600.0);
+    assert_eq!(b.refused(), Some(Hindrance::Hot));
+    let wait = b.judge.foretold(&b.c, b.now)[1].unwrap();
+    b.hold(&record(REST), seconds(Instant(wait.0)) + 1.0);
+    assert_eq!(b.refused(), None);
+}
+
+#[test]
+fn a_held_button_is_told_once_and_too_many_starts_are_not_reset_away() {
+    let mut settings = Settings::example();
+    (settings.mill.coast_down_ms, settings.trips.starts_per_hour) =
+        (1_000, Some(StartsPerHour { most: 1, action: Action::Trip }));
+    let mut b = Bench::new(&settings);
+    b.hold(&record(REST), 2.0);
+    for _ in 0..2 {
+        b.hold(&record(LOCKED), 2.0).hold(&record(IDLE), 2.0).hold(&record(REST), 10.0);
+    }
+    assert_eq!(b.judge.decision().trip, Some(Cause::StartsPerHour));
+    for _ in 0..100 {
+        assert_eq!(b.reset(), Err(Hindrance::Starts));
+    }
+    assert_eq!(b.judge.totals().lost_events, 0);
+    b.hold(&record(REST), 3_600.0);
+    assert_eq!(b.reset(), Ok(()));
+    b.hold(&record(REST), 1.0);
+    assert_eq!(b.judge.decision().trip, None);
+    let refusals = b.events.iter().filter(|(_, kind)| matches!(kind, EventKind::ResetRefused(_))).count();
+    assert_eq!(refusals, 1);
+}
+
+#[test]
+fn a_gap_within_a_start_makes_no_second_one_and_a_reset_ends_no_feed_stop() {
+    let mut settings = Settings::example();
+    settings.trips.starts_per_hour = Some(StartsPerHour { most: 1, action: Action::Trip });
+    let mut b = Bench::new(&settings);
+    b.hold(&record(REST), 1.0).hold(&record(LOCKED), 1.0);
+    b.judge.gap(&b.c, b.now, HALF);
+    b.hold(&record(LOCKED), 1.0).hold(&record(IDLE), 2.0);
+    assert_eq!(b.trips(), []);
+    let mut settings = Settings::example();
+    settings.mill.coast_down_ms = 1_000;
+    let high = crate::settings::Element { pickup_ppm: 1_100_000, delay_ms: 100, action: Action::FeedStop };
+    settings.trips.overvoltage = Some(high);
+    let mut b = Bench::new(&settings);
+    let high = HalfCycle { voltage: [volts(260.0); 3], ..record(REST) };
+    b.hold(&high, 5.0);
+    assert_eq!(b.reset(), Ok(()));
+    b.hold(&high, 5.0);
+    let begun = b.events.iter().filter(|(_, kind)| matches!(kind, EventKind::Alarm { .. })).count();
+    assert_eq!(begun, 1, "it goes on, and is not told twice");
 }
 
 #[test]

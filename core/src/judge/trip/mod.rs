@@ -67,6 +67,10 @@ pub(crate) struct Trips {
     starts: Starts,
     /// In the order of [`Cause::ALL`].
     timers: [Timer; ELEMENTS],
+    /// What each does.
+    actions: [Action; ELEMENTS],
+    /// Whether a voltage or a current was missing.
+    impaired: bool,
     /// Whether the motor was starting: the two delays of undervoltage do not add up.
     starting: bool,
     /// Whether an element holds the feed.
@@ -111,6 +115,8 @@ impl Trips {
             thermal: c.thermal.as_ref().map(Image::new),
             starts: Starts::default(),
             timers: [Timer::Quiet; ELEMENTS],
+            actions: [Action::Trip; ELEMENTS],
+            impaired: false,
             starting: false,
             feed_stop: false,
             latched: None,
@@ -129,7 +135,8 @@ impl Trips {
         let level = self.thermal.as_ref().map(Image::level);
         let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
         let mut feed_stop = false;
-        for (cause, timer) in Cause::ALL.into_iter().zip(&mut self.timers) {
+        self.impaired = missing || blind;
+        for ((cause, timer), does) in Cause::ALL.into_iter().zip(&mut self.timers).zip(&mut self.actions) {
             let wants = match cause {
                 Cause::ThermalOverload => overload.as_ref().map(|w| Wants { ..*w }),
                 Cause::Jam => c.jam.as_ref().map(|c| Wants::of(c, jam::level(c, view))),
@@ -163,6 +170,7 @@ impl Trips {
                 }),
             };
             let Some(Wants { level: found, delay, action }) = wants else { continue };
+            *does = action;
             let turn = timer.update(view.now, found, delay, action);
             feed_stop |= *timer == Timer::Given && action == Action::FeedStop;
             let Some(turn) = turn else { continue };
@@ -247,9 +255,17 @@ impl Trips {
         self.timers.iter_mut().for_each(Timer::forget);
     }
 
-    /// Lets go of all latches. The thermal image keeps its level: it trips again while that is high.
+    /// Whether a voltage or a current was missing in the last view.
+    pub(crate) const fn impaired(&self) -> bool {
+        self.impaired
+    }
+
+    /// Lets go of all latches; what does not trip ends by itself. The thermal image keeps its level: it trips again while that is
+    /// high.
     pub(crate) fn reset(&mut self) {
-        self.timers = [Timer::Quiet; ELEMENTS];
+        for (timer, _) in self.timers.iter_mut().zip(self.actions).filter(|(_, action)| *action == Action::Trip) {
+            *timer = Timer::Quiet;
+        }
         self.latched = None;
     }
 }

@@ -2,13 +2,15 @@
 //!
 //! | sign | told by |
 //! |---|---|
-//! | a voltage is missing or stuck | it hardly moves while another does, or while the motor takes current |
+//! | a voltage is missing or stuck | it hardly moves, or is below a tenth of the largest; all of them, while the motor takes current |
 //! | a current is missing or stuck | it hardly moves, or is below a tenth of the largest, while negative over positive sequence is between 0.3 and 0.7 |
 //! | what cannot be | a voltage above 150 % of nominal, or a running motor that gives back a tenth of its rated power |
 //!
 //! A line that is lost is no sensor fault: the two currents left are alike and opposite, negative over positive sequence is one;
 //! with a dead transformer the two others go on as they did, and it is a half (symmetrical components). A motor on two lines
-//! keeps up the third voltage, so one that is gone was its input's. Currents are judged above 15 % of rated. Losing the
+//! keeps up the third voltage, so one that is gone was its input's (or one phase of the mains is shorted to earth: the feed had
+//! better stop for that as well). A voltage that is missing reads as undervoltage, too, which trips after its own delay. Three dead currents
+//! look like a motor at rest: nothing here tells them. Currents are judged above 15 % of rated. Losing the
 //! voltages leaves the elements that look at currents at work. What the timer does is in [`super::timer`].
 
 use super::View;
@@ -28,7 +30,11 @@ pub(crate) fn level(c: &TripCoefficients, view: &View) -> Level {
 /// Whether a voltage is missing or stuck. All of them at rest are a supply that is off.
 pub(crate) fn blind(c: &TripCoefficients, view: &View) -> bool {
     let still = view.half.still & 0b111;
-    still != 0 && (still != view.voltages || view.flows && view.largest > c.floor)
+    if !view.lives || still == view.voltages {
+        return view.voltages != 0 && view.flows && view.largest > c.floor;
+    }
+    let highest = view.half.voltage.into_iter().max().unwrap_or_default();
+    still != 0 || view.lowest.0 < highest.0 / 100
 }
 
 /// Whether a current is missing or stuck: what is made of all three then is not what flows.
