@@ -92,7 +92,7 @@ pub fn write(folder: &Path, settings: &Path) -> Result<()> {
         totals,
         load,
         tachometer: Tachometer::new(&settings).row(false, false),
-        inertia: Inertia::new(4_000.0).row(&Input::samples("")),
+        inertia: Inertia::new(RATE_HZ, 1_500.0).row(&Input::samples("")),
         runs: Runs::default(),
         rms: false,
         estimated: vec![],

@@ -97,7 +97,7 @@ impl Outputs {
             ledger: Ledger::new(settings, &source.path, rate_hz),
             load: Load::default(),
             tachometer: Tachometer::new(settings),
-            inertia: Inertia::new(rate_hz),
+            inertia: Inertia::new(rate_hz, settings.motor.synchronous_speed_rpm()),
             wiring: Wiring::new(settings, Expected::new(&fit::core_settings(settings, rate_hz)?)),
             rated_a: settings.motor.rated_current_a,
             text: Text::default(),

@@ -132,6 +132,15 @@ impl Story {
         self.events.iter().filter_map(|row| row.cause().map(|cause| (row.t_s, cause))).collect()
     }
 
+    /// Time and cause of each feed stop.
+    pub fn feed_stops(&self) -> Vec<(f64, &'static str)> {
+        let stop = |row: &EventRow| match row.detail {
+            Detail::Alarm(seen) if row.event == "feed_stop" => Some((row.t_s, seen.cause)),
+            _ => None,
+        };
+        self.events.iter().filter_map(stop).collect()
+    }
+
     /// The core's warnings, each once.
     pub fn warned(&self) -> impl Iterator<Item = &Warned> {
         self.warned.values()

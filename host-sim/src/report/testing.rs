@@ -49,7 +49,7 @@ pub fn summary() -> Summary {
         runs: crate::report::runs::Runs::default(),
         totals,
         tachometer: Tachometer::new(&settings()).row(false, false),
-        inertia: Inertia::new(RATE_HZ).row(&Input::samples("no mass was given")),
+        inertia: Inertia::new(RATE_HZ, 1_500.0).row(&Input::samples("no mass was given")),
         rms: false,
         estimated: vec![],
         marks: vec![],

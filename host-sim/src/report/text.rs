@@ -90,8 +90,13 @@ struct Page<'a, W> {
 impl<W: Write> Page<'_, W> {
     fn head(&mut self) -> io::Result<()> {
         let (t, trips) = (&self.end.trace, self.text.story.trips());
-        let words = verdict(&trips, &self.end.totals, self.settings, self.clock.as_ref());
-        let colour = if trips.is_empty() { GREEN } else { RED };
+        let words =
+            verdict(&trips, &self.text.story.feed_stops(), &self.end.totals, self.settings, self.clock.as_ref());
+        let colour = match (trips.is_empty(), self.text.story.feed_stops().is_empty()) {
+            (true, true) => GREEN,
+            (true, false) => YELLOW,
+            (false, _) => RED,
+        };
         self.painted(&format!("{BOLD};{colour}"), 2, &words)?;
         let from = t.start.as_ref().map(|start| format!(" from {}", date(start))).unwrap_or_default();
         let (path, length) = (printable(&t.path), stamp(t.duration_s));

@@ -11,6 +11,21 @@ use crate::settings::{Further, Settings};
 /// The verdict on a trace: whether it tripped, on what and when, or why silence says little.
 pub fn verdict(
     trips: &[(f64, &'static str)],
+    feed_stops: &[(f64, &'static str)],
+    totals: &TotalsRow,
+    settings: &Settings,
+    clock: Option<&Clock>,
+) -> String {
+    let held = feed_stops.first().map_or_else(String::new, |(t_s, cause)| {
+        let more = feed_stops.len() - 1;
+        let more = if more > 0 { format!(", {more} more") } else { String::new() };
+        format!("; the feed was to stop: {} at {}{more}", plain(cause), moment(*t_s, clock))
+    });
+    verdict_of_trips(trips, totals, settings, clock) + &held
+}
+
+fn verdict_of_trips(
+    trips: &[(f64, &'static str)],
     totals: &TotalsRow,
     settings: &Settings,
     clock: Option<&Clock>,
@@ -69,10 +84,13 @@ mod tests {
         let known = TotalsRow { shaft_kwh: Some(0.0), ..summary().totals };
         let told = |trips: &[(f64, &'static str)], totals: &TotalsRow, settings: &Settings| {
             let count = trips.len() as u32;
-            verdict(trips, &TotalsRow { trips: count, ..totals.clone() }, settings, None)
+            verdict(trips, &[], &TotalsRow { trips: count, ..totals.clone() }, settings, None)
         };
         let all = settings();
         assert_eq!(told(&[], &known, &all), "quiet: no trip");
+        let held = [(10.08, "sensor-fault"), (12.0, "underload")];
+        let words = "quiet: no trip; the feed was to stop: sensor fault at 10.080 s, 1 more";
+        assert_eq!(verdict(&[], &held, &known, &all, None), words);
         assert_eq!(told(&[(1.5, "jam")], &known, &all), "tripped once: jam at 1.500 s");
         let two = [(1.5, "jam"), (1.75, "phase-loss")];
         assert_eq!(told(&two, &known, &all), "tripped twice: jam at 1.500 s, phase loss at 1.750 s");

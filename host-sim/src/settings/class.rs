@@ -43,6 +43,29 @@ impl TripClass {
         }
     }
 
+    /// Which of its columns an image misses, in words; none where all are kept.
+    pub fn missed(self, k: f64, heating_s: f64, share: f64) -> Vec<String> {
+        let ([earliest, latest], warm) = self.times_s();
+        let after = |multiple: f64, before: f64| heating_s * trip_s(multiple / k, share * (before / k).powi(2));
+        let mut missed = Vec::new();
+        if k < 1.06 {
+            missed.push(format!("no trip at 1.05 times the current wants a k above 1.06, it is {k}"));
+        }
+        if k >= 1.2 || after(1.2, 1.05) > 7_200.0 {
+            missed.push("no trip within two hours at 1.2 times the current".to_owned());
+        }
+        if k >= 1.5 || after(1.5, 1.0) > warm {
+            missed.push(format!("at 1.5 times the current after 1.0 it trips later than {warm} s"));
+        }
+        let cold = after(7.2, 0.0);
+        if cold <= earliest || cold > latest {
+            missed.push(format!(
+                "at 7.2 times the current it trips after {cold:.1} s from cold, {earliest} to {latest} s wanted"
+            ));
+        }
+        missed
+    }
+
     /// A heating time constant that keeps the class: eight tenths of the class time at 7.2 Ir (10A: half of it), and nine tenths of what
     /// 1.5 Ir after 1.0 Ir allows where a load leads to a share of the level only.
     pub fn heating_s(self, k: f64, share: f64) -> f64 {
@@ -77,6 +100,8 @@ mod tests {
                 assert!(after < warm, "{word}, {share}: {after} s at 1.5 Ir");
                 let after = tau_s * trip_s(7.2 / K, 0.0);
                 assert!(after > earliest && after <= latest, "{word}, {share}: {after} s at 7.2 Ir");
+                assert_eq!(class.missed(K, tau_s, share), [""; 0]);
+                assert!(class.missed(1.05, 10.0 * tau_s, share).len() >= 3, "{word}, {share}");
             }
         }
     }

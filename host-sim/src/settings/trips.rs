@@ -49,6 +49,14 @@ pub struct Thermal {
 }
 
 impl Thermal {
+    /// Time to trip at a steady current after another has flowed for long, s; `None`: never (IEC 60255-149).
+    pub fn trip_after_s(&self, current_a: f64, before_a: f64) -> Option<f64> {
+        let per_unit = |amps: f64| amps / (self.k * self.base_current_a);
+        let level = self.running_share() * per_unit(before_a).powi(2);
+        (per_unit(current_a) > 1.0)
+            .then(|| self.heating_time_constant_s * class::trip_s(per_unit(current_a), level.min(1.0)))
+    }
+
     /// Share of the level that a current below the trip's leads to: one less hot over cold stall time.
     pub fn running_share(&self) -> f64 {
         running_share(self.stall_s)

@@ -9,8 +9,6 @@ use shaftwork_core::State;
 use shaftwork_sim::plant::Truth;
 use shaftwork_sim::report::Input;
 use shaftwork_sim::report::inertia::Inertia;
-use shaftwork_sim::settings;
-use shaftwork_sim::synth::catalogue;
 
 /// A scenario through the core.
 struct Live {
@@ -105,22 +103,33 @@ fn net_power_as_it_flows() {
     assert!(net < 3.0 && net < 0.5 * slow, "{net} and {slow}");
 }
 
-/// The inertia that a start tells is the plant's, and what the empty mill's windage adds: 5 %, an eighth in a mill that is
-/// light. Never less: it is told as an upper limit.
+/// The inertia that a start tells is the plant's, and what the empty mill's windage adds: 5 %, a seventh in a mill that is
+/// light. Never less: it is told as an upper limit. What the settings say of it matters little: where it is ten times too high the start is
+/// seen to end a little later.
 #[test]
 fn the_inertia_that_a_start_tells() {
     for (name, until_s, most) in [
         ("cold-start", 9.0, 1.05),
         ("star-delta-start", 14.0, 1.05),
         ("soft-start", 9.0, 1.05),
-        ("light-start", 3.0, 1.13),
+        ("light-start", 3.0, 1.15),
     ] {
-        let story = catalogue::find(name).expect("a scenario of the catalogue");
-        let truth = settings::parse(&story.settings(), name).expect("its settings").0.mill.rotor_inertia_kg_m2;
-        let truth = truth.expect("settings that synth writes have the inertia");
-        let mut inertia = Inertia::new(story.scenario.rate_hz);
-        live(name, until_s).heard.moments.iter().for_each(|moment| inertia.moment(moment));
-        let told = inertia.row(&Input::samples("no mass was given")).highest_kg_m2.expect("a start from rest");
-        assert!((1.0..most).contains(&(told / truth)), "{name}: {told} kg m², in truth {truth}");
+        for factor in [1.0, 0.5, 1.4, 10.0] {
+            let mut truth = 0.0;
+            let edit = |text: String| {
+                let (head, tail) = text.split_once("rotor_inertia_kg_m2 = ").expect("synth writes the inertia");
+                let (figure, rest) = tail.split_once('\n').expect("lines follow");
+                truth = figure.parse().expect("a figure");
+                format!("{head}rotor_inertia_kg_m2 = {}\n{rest}", factor * truth)
+            };
+            let story = hear(name, edit, until_s, |_, _| ());
+            let mut inertia = Inertia::new(story.scenario.rate_hz, story.scenario.circuit.synchronous_rpm());
+            story.heard.moments.iter().for_each(|moment| inertia.moment(moment));
+            let row = inertia.row(&Input::samples("no mass was given"));
+            let told = row.highest_kg_m2.expect("a start from rest");
+            let most = if factor > 2.0 { most + 0.05 } else { most };
+            assert!((1.0..most).contains(&(told / truth)), "{name}, {factor}: {told} kg m², in truth {truth}");
+            assert_eq!(row.advice(&story.settings).is_some(), (factor - 1.0f64).abs() > 0.1, "{name}, {factor}");
+        }
     }
 }

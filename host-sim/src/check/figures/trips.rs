@@ -1,9 +1,9 @@
 //! The elements, and what refuses a start.
 
 use super::Lines;
-use crate::settings::class::{TripClass, trip_s};
+use crate::settings::class::TripClass;
 use crate::settings::derive::{Derived, Provenance};
-use crate::settings::{Thermal, Undervoltage};
+use crate::settings::{Undervoltage, Values, Wiring};
 
 /// Drop-out of an element over its pick-up; of undervoltage its inverse.
 const DROPOUT: f64 = 0.97;
@@ -14,13 +14,6 @@ pub(super) fn all(out: &mut Lines<'_>, derived: &Derived) {
     other_trips(out);
     further(out);
     restart(out);
-}
-
-/// Time to trip at a steady current after another has flowed for long, s; `None`: never (IEC 60255-149).
-fn trip_after_s(thermal: &Thermal, current_a: f64, before_a: f64) -> Option<f64> {
-    let per_unit = |amps: f64| amps / (thermal.k * thermal.base_current_a);
-    let level = thermal.running_share() * per_unit(before_a).powi(2);
-    (per_unit(current_a) > 1.0).then(|| thermal.heating_time_constant_s * trip_s(per_unit(current_a), level))
 }
 
 fn thermal(out: &mut Lines<'_>, derived: &Derived) {
@@ -54,7 +47,7 @@ fn thermal(out: &mut Lines<'_>, derived: &Derived) {
         times.extend([("cold_trip_at_720_pct_s", 7.2 * base, 0.0), ("hot_trip_at_150_pct_s", 1.5 * base, base)]);
     }
     for (name, current, before) in times {
-        let time = trip_after_s(thermal, current, before);
+        let time = thermal.trip_after_s(current, before);
         let never = if time.is_some() { "" } else { "never " };
         let from = if before > 0.0 { "after base current for long" } else { "from cold" };
         let kept = thermal.trip_class.map_or_else(String::new, |class| kept(class, name, time));
@@ -121,6 +114,15 @@ fn other_trips(out: &mut Lines<'_>) {
 /// Those that are off unless their table is there.
 fn further(out: &mut Lines<'_>) {
     let f = out.settings.trips.further;
+    let rms = out.settings.sampling.values == Values::Rms;
+    let wiring = out.settings.supply.wiring;
+    let off = |name: &str| match name {
+        "trip.overvoltage" if wiring == Wiring::CurrentsOnly => Some("OFF: no voltage is measured"),
+        "trip.residual_current" if wiring == Wiring::TwoElement => Some("OFF: the third current is not measured"),
+        "trip.residual_current" if rms => Some("OFF: rms values do not tell the sum of the currents"),
+        "trip.phase_reversal" if rms => Some("OFF: rms values do not tell the order of phases"),
+        _ => None,
+    };
     for (name, element, of) in [
         ("trip.overvoltage", f.overvoltage, "of nominal voltage, highest phase"),
         ("trip.current_unbalance", f.current_unbalance, "negative over positive sequence"),
@@ -129,6 +131,9 @@ fn further(out: &mut Lines<'_>) {
     ] {
         let Some(element) = element else { continue };
         out.section(name);
+        if let Some(why) = off(name) {
+            out.note(why);
+        }
         out.push("pickup_pct", element.pickup_pct, "%", Provenance::Given, of.to_owned());
         out.key("delay_s", element.delay_s, "s");
         out.key("action", element.action.word(), "");
@@ -136,6 +141,9 @@ fn further(out: &mut Lines<'_>) {
     for (name, watch) in [("trip.phase_reversal", f.phase_reversal), ("trip.sensor_fault", f.sensor_fault)] {
         let Some(watch) = watch else { continue };
         out.section(name);
+        if let Some(why) = off(name) {
+            out.note(why);
+        }
         out.key("delay_s", watch.delay_s, "s");
         out.key("action", watch.action.word(), "");
     }

@@ -123,7 +123,7 @@ impl Report {
             motor: motor(settings),
             facts: facts(end, clock.as_ref()),
             tripped: end.totals.trips > 0,
-            verdict: sentence(&verdict(&story.trips(), &end.totals, settings, clock.as_ref())),
+            verdict: sentence(&verdict(&story.trips(), &story.feed_stops(), &end.totals, settings, clock.as_ref())),
             consequence: happened::consequence(events, end.trace.duration_s),
             tiles: figures::tiles(end, settings),
             clock: clock.is_some(),
