@@ -23,6 +23,8 @@
 //! * Currents that are all too large, with capacitors that hide it, can look like a sound motor at another load.
 //! * Currents that are all too small, and capacitors that take less var than the motor's own at no load, look alike at one
 //!   load: both are named.
+//! * Currents that are all too large or too small may have the power and var of another load, within the nameplate's tolerance
+//!   (half or 0.58 of them at overload, 1.73 times at three quarters of load): seen as sound there, told at other loads.
 //! * Currents by a factor, and capacitors as well: at one load some factor alone makes the same power and var.
 //! * A channel that is dead has no phase: what else is wrong with it cannot be seen.
 //! * All currents dead is a motor that stands: nothing is said ([`Diagnosis::Idle`]).
@@ -79,6 +81,10 @@ const fn degrees(angle: u32) -> u32 {
 }
 
 /// Names what explains a window's phasors.
+///
+/// Meant for a board's idle loop at commissioning, a window now and then, not for each block: measured on a host (release build), a
+/// sound window takes 6 us and one reversed transformer 8 us, but two faults 70 to 190 us, for then all pairs are tried.
+/// Not measured on a Cortex-M4, which has no 64-bit division and takes many times as long.
 ///
 /// ```
 /// use shaftwork_core::wiring::{Diagnosis, Expected, Fault, diagnose};

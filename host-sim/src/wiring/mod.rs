@@ -63,10 +63,18 @@ pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// What the settings let one expect of the motor.
+pub fn expected(settings: &Settings, core: &shaftwork_core::Settings) -> Expected {
+    let motor = &settings.motor;
+    let known = motor.power_factor_pct.is_some() || motor.locked_rotor_current_a.is_some();
+    let expected = Expected::new(core);
+    if known { expected } else { expected.of_guessed_leakage() }
+}
+
 /// Replays the trace for its windows alone.
 fn look(trace: &str, settings: &Settings, accept_short: bool) -> anyhow::Result<(Votes, Waves)> {
     let looker = listen(trace, settings, accept_short, |core, rate_hz| Looker {
-        votes: Votes::new(Expected::new(core), settings.motor.rated_current_a),
+        votes: Votes::new(expected(settings, core), settings.motor.rated_current_a),
         waves: Waves::new(settings, rate_hz),
     })?;
     Ok((looker.votes, looker.waves))

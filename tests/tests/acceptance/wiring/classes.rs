@@ -1,34 +1,25 @@
-//! Which faults there are, which pairs of them, and which sets are one class.
+//! Which faults there are, which pairs of them are asked, and which answers are right.
 
 use shaftwork_core::settings::Wiring;
-use shaftwork_core::wiring::{Fault, Faults, Side};
+use shaftwork_core::wiring::{Diagnosis, Fault, Faults, Side};
 use shaftwork_sim::plant::circuit::Circuit;
 
-use super::lines::{Work, channels, motor, size, sum, times};
+use super::lines::{Supply, Work, channels, motor, size, sum, times};
 
-/// What of a set moves or turns channels.
-pub fn moves(set: Faults) -> Faults {
-    set.iter()
-        .filter(|fault| {
-            !matches!(
-                fault,
-                Fault::Dead(_)
-                    | Fault::LineLost(_)
-                    | Fault::LeadOpen(_)
-                    | Fault::Ratio(_)
-                    | Fault::AllRatio(_)
-                    | Fault::Capacitors
-                    | Fault::Clipped
-            )
-        })
-        .fold(Faults::NONE, Faults::with)
+/// Faults that channels' sizes or a line's current tell, not the order and the signs.
+fn stays(fault: &Fault) -> bool {
+    use Fault::{AllRatio, Capacitors, Clipped, Dead, LeadOpen, LineLost, Ratio};
+    matches!(fault, Dead(_) | LineLost(_) | LeadOpen(_) | Ratio(_) | AllRatio(_) | Capacitors | Clipped)
 }
 
-/// Whether two sets turn the lines into the same figures but for a common turn: whichever way the supply turns. How two
-/// inputs in series share their voltage is not known beforehand: no share tells sets apart.
-pub fn alike(wiring: Wiring, a: Faults, b: Faults) -> bool {
-    let rest = |set: Faults| set.iter().filter(|f| !moves(set).has(*f)).fold(Faults::NONE, Faults::with);
-    if rest(a) != rest(b) {
+fn only(set: Faults, holds: impl Fn(&Fault) -> bool) -> Faults {
+    set.iter().filter(holds).fold(Faults::NONE, Faults::with)
+}
+
+/// Whether two sets turn the lines into the same figures but for a common turn: whichever way the supply turns. `share` is
+/// how two inputs in series at an open lead divide their voltage.
+pub fn alike(wiring: Wiring, a: Faults, b: Faults, share: f64) -> bool {
+    if only(a, stays) != only(b, stays) {
         return false;
     }
     let seen = |set: Faults| {
@@ -37,9 +28,10 @@ pub fn alike(wiring: Wiring, a: Faults, b: Faults) -> bool {
         let work: Vec<Work> = set
             .iter()
             .filter(|f| !matches!(f, Fault::Ratio(_) | Fault::AllRatio(_)))
-            .map(|f| Work(f, if matches!(f, Fault::LeadOpen(_)) { 0.5 } else { 1.0 }))
+            .map(|f| Work(f, if matches!(f, Fault::LeadOpen(_)) { share } else { 1.0 }))
             .collect();
-        let all = channels(wiring, motor(&circuit, 55e3, 0.6, 1.0, 0.0, backwards), &work, 0.0);
+        let supply = Supply { voltage: 1.0, unbalance: 0.0, angle: 0.0 };
+        let all = channels(wiring, motor(&circuit, 55e3, 0.6, supply, backwards), &work, 0.0);
         let first = all.into_iter().find(|x| size(*x) > 1e-9).unwrap_or([1.0, 0.0]);
         let back = [first[0] / size(first), -first[1] / size(first)];
         all.map(|x| times(x, back))
@@ -64,52 +56,98 @@ pub fn singles(wiring: Wiring) -> Vec<Work> {
             Fault::LeadOpen(_) => out.extend([0.5, 0.35].map(|share| Work(fault, share))),
             // Of the motor's own var at no load; 0.9 is the most that a motor's own capacitors should take.
             Fault::Capacitors => out.extend([0.5, 0.9].map(|share| Work(fault, share))),
-            // Two of three lines with two transformers: what is left is no sum to nothing.
-            Fault::LineLost(k) if wiring == Wiring::TwoElement && k != 1 => {}
             _ => out.push(Work(fault, 1.0)),
         }
     }
     out
 }
 
-/// Both work on the same channels' sizes, so that one hides the other, or both are one fault of its kind.
-pub fn clash(wiring: Wiring, a: Fault, b: Fault) -> bool {
-    use Fault::{AllRatio, Capacitors, Clipped, Dead, LeadOpen, LeadsSwapped, LineLost, Ratio, RolledBack, RolledOn};
-    let key = |fault: Fault| match fault {
-        Dead(k) | Ratio(k) => Some(1_u8 << k),
-        AllRatio(Side::Voltages) | LeadOpen(_) => Some(0b111),
-        LineLost(_) | AllRatio(Side::Currents) => Some(0b111_000),
+/// Whether a case is left out of the first count, and only in the second: one fault hides what the other does, or they lie
+/// outside of what the diagnosis is for.
+pub fn apart(wiring: Wiring, faults: &[Work]) -> bool {
+    use Fault::{AllRatio, Capacitors, Dead, LeadOpen, LeadsSwapped, LineLost, Ratio, Reversed, RolledBack, RolledOn};
+    let two = wiring == Wiring::TwoElement;
+    let [Work(a, _), Work(b, _)] = faults else {
+        // Two of three lines with two transformers: a lost line is a dead current.
+        return two && matches!(faults, [Work(LineLost(k), _)] if *k != 1);
+    };
+    let key = |fault: &Fault| match fault {
+        Dead(k) | Ratio(k) => 1_u8 << k,
+        AllRatio(Side::Voltages) | LeadOpen(_) => 0b111,
+        LineLost(_) | AllRatio(Side::Currents) => 0b111_000,
+        _ => 0,
+    };
+    // Both work on the same channels' sizes.
+    let same_sizes = key(a) & key(b) != 0;
+    let other = |pick: fn(&Fault) -> bool| match (pick(a), pick(b)) {
+        (true, _) => Some(b),
+        (_, true) => Some(a),
         _ => None,
     };
-    if a == b {
-        return true;
-    }
-    // A lead's line that is lost floats anyway.
-    if matches!((a, b), (LineLost(_), LeadOpen(_)) | (LeadOpen(_), LineLost(_))) {
-        return true;
-    }
-    // With the leads of two voltages moved another line's is the common one; the open one's channel is dead, which is counted.
-    if wiring == Wiring::TwoElement
-        && let (LeadOpen(_), other) | (other, LeadOpen(_)) = (a, b)
-        && matches!(other, LeadsSwapped(..) | RolledOn(Side::Voltages) | RolledBack(Side::Voltages))
-    {
-        return true;
-    }
-    // With a line lost the currents have no order, and nothing to compare the voltages' with.
-    if let (LineLost(_), other) | (other, LineLost(_)) = (a, b)
-        && (Faults::NONE.with(other) == moves(Faults::NONE.with(other)))
-        && !matches!(other, Fault::Reversed(0..3))
-    {
-        return true;
-    }
-    // No motor starts or turns on two lines with capacitors in the same state; not a fault of wiring.
-    if matches!((a, b), (LineLost(_), Capacitors) | (Capacitors, LineLost(_))) || matches!((a, b), (Clipped, Clipped)) {
-        return true;
-    }
-    matches!((key(a), key(b)), (Some(x), Some(y)) if x & y != 0)
+    // With a line lost the currents have no order, and nothing to compare the voltages' with; and no motor turns for long
+    // on two lines with capacitors.
+    let lost = other(|f| matches!(f, LineLost(_))).is_some_and(|other| {
+        matches!(other, LineLost(_) | LeadOpen(_) | Capacitors) || (!stays(other) && !matches!(other, Reversed(0..3)))
+    });
+    // With the leads of two voltages moved another line's is the common one.
+    let open = two
+        && other(|f| matches!(f, LeadOpen(_))).is_some_and(|other| {
+            matches!(other, LeadsSwapped(..) | RolledOn(Side::Voltages) | RolledBack(Side::Voltages))
+        });
+    let line = two && [a, b].into_iter().any(|f| matches!(f, LineLost(0 | 2)));
+    same_sizes || lost || open || line
 }
 
-/// A fault's name without its channel.
-pub fn kind(fault: Fault) -> String {
-    format!("{fault:?}").split(|c: char| c.is_ascii_digit()).next().unwrap_or_default().to_owned()
+/// What an answer is worth.
+pub struct Answer {
+    /// Some set of it is the truth, or its like in every figure.
+    pub strict: bool,
+    /// That, or a set of the classes of docs/wiring.md.
+    pub right: bool,
+    /// All sets of it are.
+    pub alone: bool,
+    /// Called sound.
+    pub sound: bool,
+    /// What was done may look sound: it changes no figure, or is listed so.
+    pub may_hide: bool,
+}
+
+/// Weighs an answer against what was done.
+pub fn weigh(wiring: Wiring, faults: &[Work], found: &Diagnosis) -> Answer {
+    let done = faults.iter().fold(Faults::NONE, |set, work| set.with(work.0));
+    let sets = match found {
+        Diagnosis::Explained(class) => class.sets(),
+        _ => &[],
+    };
+    let share = faults.iter().find(|work| matches!(work.0, Fault::LeadOpen(_))).map_or(0.5, |work| work.1);
+    let strict = sets.iter().any(|set| alike(wiring, done, *set, share));
+    // Two wrong currents of two by one factor are all of them.
+    let truth = match (wiring, faults) {
+        (Wiring::TwoElement, [Work(Fault::Ratio(a), x), Work(Fault::Ratio(b), y)])
+            if a / 3 == b / 3 && x.total_cmp(y).is_eq() =>
+        {
+            Faults::NONE.with(Fault::AllRatio(if *a < 3 { Side::Voltages } else { Side::Currents }))
+        }
+        _ => done,
+    };
+    // How two inputs in series share their voltage is nobody's knowledge: like ones tell no exchange.
+    let like = |set: &Faults| alike(wiring, truth, *set, 0.5);
+    // Without any current the motor may as well stand.
+    let none = (3..6).all(|k| !Fault::Dead(k).exists(wiring) || done.has(Fault::Dead(k)));
+    let right = strict || sets.iter().any(like) || (none && *found == Diagnosis::Idle);
+    let hidden = done.has(Fault::Capacitors) && done.has(Fault::AllRatio(Side::Currents));
+    Answer {
+        strict,
+        right,
+        alone: right && sets.iter().all(like),
+        sound: sets.first() == Some(&Faults::NONE),
+        may_hide: hidden || alike(wiring, done, Faults::NONE, 0.5),
+    }
+}
+
+/// The faults' names without their channels.
+pub fn kinds(faults: &[Work]) -> String {
+    let kind =
+        |work: &Work| format!("{:?}", work.0).split(|c: char| c.is_ascii_digit()).next().unwrap_or_default().to_owned();
+    faults.iter().map(kind).collect::<Vec<_>>().join(" + ")
 }

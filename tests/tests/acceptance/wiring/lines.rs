@@ -32,8 +32,20 @@ pub struct Lines {
     pub amps: [Z; 3],
 }
 
-/// At a share of rated load, of rated voltage, with negative over positive sequence of the voltage.
-pub fn motor(circuit: &Circuit, rated_w: f64, load: f64, voltage: f64, unbalance: f64, backwards: bool) -> Lines {
+/// What the motor is fed with.
+#[derive(Clone, Copy)]
+pub struct Supply {
+    /// Over rated voltage.
+    pub voltage: f64,
+    /// Negative over positive sequence.
+    pub unbalance: f64,
+    /// Of the negative sequence, degrees.
+    pub angle: f64,
+}
+
+/// At a share of rated load.
+pub fn motor(circuit: &Circuit, rated_w: f64, load: f64, supply: Supply, backwards: bool) -> Lines {
+    let Supply { voltage, unbalance, angle } = supply;
     let circuit = Circuit { line_v: circuit.line_v * voltage, ..circuit.clone() };
     let point = circuit.at_shaft_w(rated_w * load).expect("the motor bears it");
     let phase = circuit.line_v / 3.0_f64.sqrt();
@@ -47,8 +59,6 @@ pub fn motor(circuit: &Circuit, rated_w: f64, load: f64, voltage: f64, unbalance
             sum(times(positive, p), times(negative, n), 1.0)
         })
     };
-    // The negative sequence at an angle of its own.
-    let angle = 40.0;
     Lines {
         volts: three([phase, 0.0], polar(unbalance * phase, angle)),
         amps: three(polar(point.current_a, -lag), polar(unbalance * back.current_a, angle - back_lag)),
