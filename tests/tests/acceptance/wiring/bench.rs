@@ -57,14 +57,14 @@ impl<'a> Bench<'a> {
         let works = singles(self.wiring);
         for situation in 0..SITUATIONS {
             self.ask(&mut tallies[0], situation, &[]);
-            for (_, a) in works.iter().enumerate().filter(|(n, _)| (n + situation / LOADS.len()) % 2 == 0) {
+            for (_, a) in works.iter().enumerate().filter(|(n, _)| (n + situation / LOADS.len()).is_multiple_of(2)) {
                 self.ask(&mut tallies[1], situation, &[*a]);
             }
         }
         let pairs = works.iter().enumerate().flat_map(|(n, a)| works[n + 1..].iter().map(move |b| [*a, *b]));
         // One fault by two factors is one fault.
         let pairs = pairs.filter(|[a, b]| a.0 != b.0).enumerate();
-        for (n, pair) in pairs.filter(|(n, _)| (n + self.number) % 2 == 0) {
+        for (n, pair) in pairs.filter(|(n, _)| (n + self.number).is_multiple_of(2)) {
             self.ask(&mut tallies[2], (7 * n + 5 * self.number) % SITUATIONS, &pair);
         }
         tallies

@@ -7,19 +7,19 @@ use shaftwork_sim::plant::circuit::Circuit;
 use super::lines::{Supply, Work, channels, motor, size, sum, times};
 
 /// Faults that channels' sizes or a line's current tell, not the order and the signs.
-fn stays(fault: &Fault) -> bool {
+fn stays(fault: Fault) -> bool {
     use Fault::{AllRatio, Capacitors, Clipped, Dead, LeadOpen, LineLost, Ratio};
     matches!(fault, Dead(_) | LineLost(_) | LeadOpen(_) | Ratio(_) | AllRatio(_) | Capacitors | Clipped)
 }
 
-fn only(set: Faults, holds: impl Fn(&Fault) -> bool) -> Faults {
-    set.iter().filter(holds).fold(Faults::NONE, Faults::with)
+fn lasting(set: Faults) -> Faults {
+    set.iter().filter(|fault| stays(*fault)).fold(Faults::NONE, Faults::with)
 }
 
 /// Whether two sets turn the lines into the same figures but for a common turn: whichever way the supply turns. `share` is
 /// how two inputs in series at an open lead divide their voltage.
 pub fn alike(wiring: Wiring, a: Faults, b: Faults, share: f64) -> bool {
-    if only(a, stays) != only(b, stays) {
+    if lasting(a) != lasting(b) {
         return false;
     }
     let seen = |set: Faults| {
@@ -87,7 +87,7 @@ pub fn apart(wiring: Wiring, faults: &[Work]) -> bool {
     // With a line lost the currents have no order, and nothing to compare the voltages' with; and no motor turns for long
     // on two lines with capacitors.
     let lost = other(|f| matches!(f, LineLost(_))).is_some_and(|other| {
-        matches!(other, LineLost(_) | LeadOpen(_) | Capacitors) || (!stays(other) && !matches!(other, Reversed(0..3)))
+        matches!(other, LineLost(_) | LeadOpen(_) | Capacitors) || (!stays(*other) && !matches!(other, Reversed(0..3)))
     });
     // With the leads of two voltages moved another line's is the common one.
     let open = two
@@ -98,6 +98,15 @@ pub fn apart(wiring: Wiring, faults: &[Work]) -> bool {
     same_sizes || lost || open || line
 }
 
+/// Whether an answer calls it sound.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Called {
+    Faulty,
+    Sound,
+    /// Sound, and that is listed: no figure changes, or two faults hide each other.
+    SoundAsListed,
+}
+
 /// What an answer is worth.
 pub struct Answer {
     /// Some set of it is the truth, or its like in every figure.
@@ -106,10 +115,8 @@ pub struct Answer {
     pub right: bool,
     /// All sets of it are.
     pub alone: bool,
-    /// Called sound.
-    pub sound: bool,
-    /// What was done may look sound: it changes no figure, or is listed so.
-    pub may_hide: bool,
+    /// Whether it is called sound.
+    pub called: Called,
 }
 
 /// Weighs an answer against what was done.
@@ -140,8 +147,11 @@ pub fn weigh(wiring: Wiring, faults: &[Work], found: &Diagnosis) -> Answer {
         strict,
         right,
         alone: right && sets.iter().all(like),
-        sound: sets.first() == Some(&Faults::NONE),
-        may_hide: hidden || alike(wiring, done, Faults::NONE, 0.5),
+        called: match sets.first() {
+            Some(&Faults::NONE) if hidden || alike(wiring, done, Faults::NONE, 0.5) => Called::SoundAsListed,
+            Some(&Faults::NONE) => Called::Sound,
+            _ => Called::Faulty,
+        },
     }
 }
 

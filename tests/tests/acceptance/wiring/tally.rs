@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::LOADS;
-use super::classes::{Answer, kinds};
+use super::classes::{Answer, Called, kinds};
 use super::lines::Work;
 
 /// Right ones of all.
@@ -64,14 +64,14 @@ impl Tally {
         if !answer.strict {
             *self.missed_strictly.entry(kinds(faults)).or_default() += 1;
         }
-        if answer.sound && !faults.is_empty() {
-            if answer.may_hide {
-                self.hidden += 1;
-            } else {
+        match answer.called {
+            Called::SoundAsListed if !faults.is_empty() => self.hidden += 1,
+            Called::Sound => {
                 let factors: Vec<f64> = faults.iter().map(|work| work.1).collect();
                 let what = format!("{} {factors:.3?} at {}", kinds(faults), LOADS[load]);
                 *self.silent.entry(what).or_default() += 1;
             }
+            _ => {}
         }
         if apart {
             return;
