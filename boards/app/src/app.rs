@@ -239,7 +239,10 @@ mod tests {
 
     fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<Script<F>, Mocks, Log> {
         let pins = Pins { relay: Mock::default(), feed: Mock::default(), wait: Mock::default(), stop: Mock::default() };
-        App::new(&Settings::example(), Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
+        // A rotor that stands at once: resets are not refused for it.
+        let mut settings = Settings::example();
+        settings.mill.coast_down_ms = 0;
+        App::new(&settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
     }
 
     const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
