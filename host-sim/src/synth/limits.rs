@@ -197,13 +197,19 @@ fn mill(story: &Story) -> Result<(), Slip> {
         within("mill.belt.hopper_until_s", belt.hopper_until_s, -LONGEST_LEAD_S, f64::INFINITY)?;
         material("mill.belt.material", &belt.material)?;
     }
+    // Beyond that a step of the model would turn a stopped rotor back: torque fades over 2 rad/s, and half of what
+    // the method bears (T h / (2 J) < 2.8) is left to the other torques.
+    let most_nm = 2.8 * (mill.inertia_kg_m2 + story.scenario.circuit.inertia_kg_m2) / LONGEST_STEP_S;
     if let Some(wedge) = &mill.wedge {
         within("mill.wedge.rise_s", wedge.rise_s, 1e-3, 1e3)?;
         span("mill.wedge", wedge.at_s, wedge.until_s, -LONGEST_LEAD_S)?;
-        // Beyond that a step of the model would turn a stopped rotor back: torque fades over 2 rad/s, and half of what
-        // the method bears (T h / (2 J) < 2.8) is left to the other torques.
-        let inertia = mill.inertia_kg_m2 + story.scenario.circuit.inertia_kg_m2;
-        within("mill.wedge.torque_nm", wedge.torque_nm, 0.0, 2.8 * inertia / LONGEST_STEP_S)?;
+        within("mill.wedge.torque_nm", wedge.torque_nm, 0.0, most_nm)?;
+    }
+    for lump in &mill.lumps {
+        within("mill.lumps.at_s", lump.at_s, -LONGEST_LEAD_S, 1e9)?;
+        within("mill.lumps.length_s", lump.length_s, 2e-3, 1e3)?;
+        within("mill.lumps.edge_s", lump.edge_s, 1e-3, lump.length_s / 2.0)?;
+        within("mill.lumps.torque_nm", lump.torque_nm, 0.0, most_nm)?;
     }
     Ok(())
 }

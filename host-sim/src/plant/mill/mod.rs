@@ -11,6 +11,7 @@
 //! at which the tanh leaves of the torque what the motor can give. A mill without a chamber lets pieces out as soon as they are broken.
 
 mod chamber;
+mod lump;
 mod strike;
 mod wedge;
 
@@ -20,6 +21,8 @@ use super::feeder::{Dropped, Piece};
 use super::seed::Random;
 pub use chamber::Chamber;
 use chamber::Charge;
+pub use lump::Lump;
+use lump::Lumps;
 use serde::{Deserialize, Serialize};
 use strike::Strikes;
 pub use strike::{Blow, draw};
@@ -52,6 +55,9 @@ pub struct Mill {
     pub belt: Option<Belt>,
     /// What gets stuck.
     pub wedge: Option<Wedge>,
+    /// Strikes that are given one by one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lumps: Vec<Lump>,
     /// When the belt between motor and mill is lost, s; none for never.
     pub belt_lost_s: Option<f64>,
 }
@@ -67,6 +73,7 @@ impl Default for Mill {
             hand: None,
             belt: None,
             wedge: None,
+            lumps: Vec::new(),
             belt_lost_s: None,
         }
     }
@@ -87,6 +94,7 @@ pub struct Load {
     belt: Option<Carrying>,
     charge: Option<Charge>,
     strikes: Strikes,
+    lumps: Lumps,
     /// When it was last.
     last_s: Option<f64>,
     /// The tick that comes next.
@@ -104,12 +112,13 @@ impl Load {
             belt: mill.belt.clone().map(|belt| Carrying::new(belt, seed)),
             charge: mill.chamber.map(Charge::new),
             strikes: Strikes::default(),
+            lumps: Lumps::new(&mill.lumps),
             last_s: None,
             tick: None,
             fed_kg: 0.0,
             scale_kg: 0.0,
             dropped: Vec::new(),
-            mill: mill.clone(),
+            mill: Mill { lumps: Vec::new(), ..mill.clone() },
         }
     }
 
@@ -126,6 +135,7 @@ impl Load {
             }
         }
         self.strikes.advance(t_s);
+        self.lumps.advance(t_s);
         while let Some(piece) = self.hand.as_mut().and_then(|hand| hand.next(t_s, self.mill.chamber.as_ref())) {
             self.fed_kg += piece.mass_kg;
             self.scale_kg += piece.mass_kg;
@@ -178,7 +188,7 @@ impl Load {
     /// The part of it that strikes, wedge and drag take, N m.
     pub fn breaking_nm(&self, t_s: f64, speed_rad_s: f64) -> f64 {
         let wedged = self.mill.wedge.map_or(0.0, |wedge| wedge.torque(t_s));
-        let mut torque = self.strikes.torque(t_s) + wedged;
+        let mut torque = self.strikes.torque(t_s) + self.lumps.torque(t_s) + wedged;
         if let Some(charge) = &self.charge {
             torque += charge.drag_nm();
         }
@@ -188,7 +198,7 @@ impl Load {
     /// The mean of [`Load::breaking_nm`] over a span of time at one speed, N m.
     pub fn mean_breaking_nm(&self, from_s: f64, until_s: f64, speed_rad_s: f64) -> f64 {
         let wedged = self.mill.wedge.map_or(0.0, |wedge| wedge.impulse(from_s, until_s));
-        let impulse = self.strikes.impulse(from_s, until_s) + wedged;
+        let impulse = self.strikes.impulse(from_s, until_s) + self.lumps.impulse(from_s, until_s) + wedged;
         let drag = self.charge.as_ref().map_or(0.0, Charge::drag_nm);
         (impulse / (until_s - from_s) + drag) * fade(speed_rad_s)
     }
