@@ -14,6 +14,7 @@ pub mod shaft_grid;
 pub mod tally;
 pub mod twin;
 pub mod wave;
+pub mod wedge;
 
 use shaftwork_core::meter::Meter;
 use shaftwork_core::settings::{Nominal, Settings, Wiring};
