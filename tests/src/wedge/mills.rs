@@ -44,6 +44,8 @@ pub struct Motor {
     pub machine: Machine,
     /// Its ratings.
     pub rating: Rating,
+    /// Rated current, A.
+    pub rated_a: f64,
     /// Slip at rated load, and at breakdown.
     pub slips: [f64; 2],
     /// The settings file's text, without any element that could trip first.
@@ -89,6 +91,7 @@ impl Motor {
         let plate = machine.plate();
         Self {
             rating: Rating { watts: machine.rated_w, newtonmetres: plate.rated.shaft_nm },
+            rated_a: plate.rated.current_a,
             slips: [plate.rated.slip, plate.breakdown.slip],
             text: machine.settings(&Extra::default()),
             machine,

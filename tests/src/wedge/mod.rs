@@ -3,4 +3,6 @@
 //! What falls into which mill is fixed in [`draw`] and [`mills`], and was so before the element was written that judges it.
 
 pub mod draw;
+pub mod grid;
 pub mod mills;
+pub mod pass;
