@@ -66,11 +66,13 @@ pub enum Cause {
     SensorFault,
     /// A start more within an hour than the motor bears.
     StartsPerHour,
+    /// The load takes more than the motor may give.
+    Wedge,
 }
 
 impl Cause {
     /// All causes.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::ThermalOverload,
         Self::Jam,
         Self::LongStart,
@@ -83,6 +85,7 @@ impl Cause {
         Self::Underload,
         Self::SensorFault,
         Self::StartsPerHour,
+        Self::Wedge,
     ];
 }
 

@@ -69,7 +69,7 @@ impl Flywheel {
 }
 
 /// Half of the inertia times the square of a speed: 31 + 31 bits.
-fn energy(kinetic: Scale, speed: Rpm) -> Joules {
+pub(super) fn energy(kinetic: Scale, speed: Rpm) -> Joules {
     let bits = i64::from(speed.to_bits());
     Joules::from_bits(kinetic.apply(bits * bits))
 }

@@ -52,7 +52,7 @@ use trip::{Told, Trips, Turn, View};
 use warned::Warned;
 use winding::Winding;
 
-/// Events that wait to be taken. One half cycle gives at most eighteen: twelve elements', a change of the
+/// Events that wait to be taken. One half cycle gives at most nineteen: thirteen elements', a change of the
 /// motor, two of the mill, three warnings. The end of a trace closes up to three: what does not change in each of
 /// them leaves room.
 const EVENTS: usize = 32;
@@ -177,6 +177,7 @@ impl Judge {
             lowest: half.voltage.into_iter().min().unwrap_or_default(),
             unbalance: unbalance(half),
             shaft: shaft.power,
+            speed: shaft.speed,
             gaining: self.gain.update(c, half.end, self.tachometer),
             at_speed: shaft.at_speed(),
             idle: self.mill.idle.sure(),

@@ -7,7 +7,7 @@ mod trips;
 
 pub use trips::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
+    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
 };
 
 use super::{CHANNELS, CURVE_POINTS, Wiring};

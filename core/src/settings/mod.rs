@@ -13,10 +13,10 @@ pub(crate) use coefficients::MAX_PAIRS;
 pub use coefficients::{
     Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,
     MeterCoefficients, MotorCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WindingCoefficients,
+    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients, WindingCoefficients,
 };
 pub use trips::{
-    Action, Element, Jam, LongStart, PhaseLoss, Restart, StartsPerHour, Thermal, Trips, Undervoltage, Watch,
+    Action, Element, Jam, LongStart, PhaseLoss, Restart, StartsPerHour, Thermal, Trips, Undervoltage, Watch, Wedge,
 };
 
 use crate::error::SettingsError;

@@ -30,6 +30,8 @@ pub struct Trips {
     pub sensor_fault: Option<Watch>,
     /// More starts within an hour than the motor bears.
     pub starts_per_hour: Option<StartsPerHour>,
+    /// A piece is stuck between rotor and casing.
+    pub wedge: Option<Wedge>,
 }
 
 /// What an element does once its delay is over.
@@ -78,6 +80,20 @@ pub struct StartsPerHour {
     /// So many are allowed, 1 to 15.
     pub most: u8,
     /// What it does at the next one.
+    pub action: Action,
+}
+
+/// A piece is stuck: the load's work beyond what the motor may give. It wants the rotor's inertia; without one it judges by shaft
+/// work alone, which is later.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Wedge {
+    /// Load beyond which its work counts, ppm of rated power.
+    pub pickup_ppm: u32,
+    /// So much of it decides, ms of rated power; 1 to 60 000.
+    pub surplus_ms: u32,
+    /// What it does.
     pub action: Action,
 }
 

@@ -12,15 +12,17 @@ mod thermal;
 mod timer;
 mod underload;
 mod undervoltage;
+mod wedge;
 
 use super::event::{Cause, State};
 use crate::record::HalfCycle;
 use crate::settings::{Action, ElementCoefficients, TripCoefficients, WatchCoefficients};
 use crate::time::{Instant, Span};
-use crate::unit::{Ratio, SquareAmps, SquareVolts, Watts};
+use crate::unit::{Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 use starts_per_hour::{KEPT, Starts};
 use thermal::Image;
 use timer::{Level, Timer};
+use wedge::Surplus;
 
 pub(crate) use timer::Turn;
 
@@ -49,6 +51,8 @@ pub(crate) struct View<'a> {
     pub(crate) unbalance: Option<Ratio>,
     /// Shaft power.
     pub(crate) shaft: Watts,
+    /// Speed of the motor's shaft, where it is told.
+    pub(crate) speed: Option<Rpm>,
     /// Whether a tachometer shows the rotor gaining speed.
     pub(crate) gaining: bool,
     /// Whether slip is that of a running motor.
@@ -65,6 +69,7 @@ const ELEMENTS: usize = Cause::ALL.len();
 pub(crate) struct Trips {
     thermal: Option<Image>,
     starts: Starts,
+    surplus: Surplus,
     /// In the order of [`Cause::ALL`].
     timers: [Timer; ELEMENTS],
     /// What each does.
@@ -114,6 +119,7 @@ impl Trips {
         Self {
             thermal: c.thermal.as_ref().map(Image::new),
             starts: Starts::default(),
+            surplus: Surplus::default(),
             timers: [Timer::Quiet; ELEMENTS],
             actions: [Action::Trip; ELEMENTS],
             impaired: false,
@@ -131,7 +137,7 @@ impl Trips {
         };
         let starting = view.state == State::Starting;
         let turned = core::mem::replace(&mut self.starting, starting) != starting;
-        let starts = &mut self.starts;
+        let (starts, surplus) = (&mut self.starts, &mut self.surplus);
         let level = self.thermal.as_ref().map(Image::level);
         let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
         let mut feed_stop = false;
@@ -166,6 +172,10 @@ impl Trips {
                 Cause::SensorFault => c.sensor_fault.map(|w| Wants::watch(w, sensor_fault::level(c, view))),
                 Cause::StartsPerHour => c.starts_per_hour.as_ref().map(|c| {
                     let level = starts_per_hour::level(c, starts, view);
+                    Wants { action: c.action, ..Wants::at_once(level) }
+                }),
+                Cause::Wedge => c.wedge.as_ref().map(|c| {
+                    let level = if missing || blind { surplus.forget() } else { surplus.update(c, view) };
                     Wants { action: c.action, ..Wants::at_once(level) }
                 }),
             };
@@ -253,6 +263,7 @@ impl Trips {
     /// Samples are missing: what was picked up but not given is forgotten.
     pub(crate) fn gap(&mut self) {
         self.timers.iter_mut().for_each(Timer::forget);
+        self.surplus.forget();
     }
 
     /// Whether a voltage or a current was missing in the last view.

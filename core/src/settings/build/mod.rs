@@ -32,6 +32,11 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
         Some(mw) => Some(watts(mw)),
         None => None,
     };
+    // J w² / 2: g m² to kg m², 1/4096 rpm to rad/s, joules to Q20; (2 pi / 60)² / 2 / 16 = 3.42694597e-4.
+    let kinetic = match settings.mill.inertia_gm2 {
+        Some(inertia) => factor(i128::from(inertia) * 342_694_597, 1_000_000_000_000_000),
+        None => None,
+    };
     Ok(Coefficients {
         meter: meter(settings.supply, &settings.sampling, settings.motor.rated_current_ma)?,
         judge: JudgeCoefficients {
@@ -40,11 +45,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             curve: curve(settings)?,
             idle,
             coast_down: span(settings.mill.coast_down_ms, rate)?,
-            // J w² / 2: g m² to kg m², 1/4096 rpm to rad/s, joules to Q20; (2 pi / 60)² / 2 / 16 = 3.42694597e-4.
-            kinetic: match settings.mill.inertia_gm2 {
-                Some(inertia) => factor(i128::from(inertia) * 342_694_597, 1_000_000_000_000_000),
-                None => None,
-            },
+            kinetic,
             // Contactors change over within 30 to 150 ms (common practice, no source): half a second is well beyond.
             change_over: span(if settings.motor.starter == Starter::StarDelta { 500 } else { 0 }, rate)?,
             settle: span(500, rate)?,
@@ -56,7 +57,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
                 Wiring::TwoElement => 0b011,
                 Wiring::CurrentsOnly => 0,
             },
-            trips: trips::build(&settings.trips, settings)?,
+            trips: trips::build(&settings.trips, settings, kinetic)?,
             restart: trips::restart(settings.restart, rate)?,
             feed: trips::feed(&settings.feed, rate)?,
         },

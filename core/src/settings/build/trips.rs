@@ -2,17 +2,20 @@
 
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
+use crate::math::scale::Scale;
 use crate::settings::coefficients::{
     ElementCoefficients, FeedCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients,
-    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
+    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
 };
-use crate::settings::{Action, Element, Feed, Restart, Settings, Thermal, Trips, Watch, Wiring};
-use crate::unit::{Ratio, SquareAmps, SquareVolts};
+use crate::settings::{Action, Element, Feed, Restart, Settings, Thermal, Trips, Watch, Wedge, Wiring};
+use crate::unit::{Joules, Ratio, SquareAmps, SquareVolts};
 
 /// The highest pick-up of underload: idle power scatters, and below 85 % the state is no longer idle.
 const UNDERLOAD_MOST_PPM: u32 = 850_000;
 /// The lowest pick-up of residual current: what transformers of one kind err by in a start is below it.
 const RESIDUAL_LEAST_PPM: u32 = 200_000;
+/// The longest surplus of a wedge.
+const LONGEST_SURPLUS_MS: u32 = 60_000;
 /// Starts that are kept.
 const STARTS: u8 = 15;
 
@@ -69,7 +72,7 @@ const fn trip(pickup_ppm: u32, delay_ms: u32) -> Element {
     Element { pickup_ppm, delay_ms, action: Action::Trip }
 }
 
-pub(super) fn build(t: &Trips, all: &Settings) -> Result<TripCoefficients, SettingsError> {
+pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result<TripCoefficients, SettingsError> {
     let m = Maker { all, rate: all.sampling.rate_mhz };
     let rated = all.motor.rated_current_ma;
     // Blocked: there is nothing to look at.
@@ -131,8 +134,26 @@ pub(super) fn build(t: &Trips, all: &Settings) -> Result<TripCoefficients, Setti
             Some(s) => Some(StartsCoefficients { most: s.most, hour: span(3_600_000, m.rate)?, action: s.action }),
             None => None,
         },
+        wedge: t.wedge.map(|w| wedge(w, all, kinetic)).transpose()?,
         voltage_most: square(m.voltage_mv(1_500_000)),
         backwards: watts(all.motor.rated_power_mw / 10),
+    })
+}
+
+fn wedge(w: Wedge, all: &Settings, kinetic: Option<Scale>) -> Result<WedgeCoefficients, SettingsError> {
+    if !(1..=LONGEST_SURPLUS_MS).contains(&w.surplus_ms) {
+        return Err(SettingsError::Trip);
+    }
+    let rated = u128::from(all.motor.rated_power_mw);
+    // A milliwatt for a millisecond is a microjoule; 37 + 16 + 20 bits, below 2^54 in the end.
+    let surplus = ((rated * u128::from(w.surplus_ms)) << 20) / 1_000_000;
+    let pickup = rated * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
+    Ok(WedgeCoefficients {
+        pickup: watts(pickup.min(u64::MAX.into()) as u64),
+        surplus: Joules::from_bits(surplus.min(i64::MAX as u128) as i64),
+        kinetic,
+        seconds_per_frame: factor(1_000, all.sampling.rate_mhz.into()).ok_or(SettingsError::Rate)?,
+        action: w.action,
     })
 }
 

@@ -3,7 +3,7 @@
 use crate::math::scale::Scale;
 use crate::settings::Action;
 use crate::time::Span;
-use crate::unit::{Amps, Ratio, SquareAmps, SquareVolts, Watts};
+use crate::unit::{Amps, Joules, Ratio, SquareAmps, SquareVolts, Watts};
 
 /// An element that compares a figure with its pick-up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,6 +56,8 @@ pub struct TripCoefficients {
     pub sensor_fault: Option<WatchCoefficients>,
     /// Too many starts.
     pub starts_per_hour: Option<StartsCoefficients>,
+    /// Work of the load beyond what the motor may give.
+    pub wedge: Option<WedgeCoefficients>,
     /// 150 % of nominal voltage: no supply gives that for long.
     pub voltage_most: SquareVolts,
     /// A tenth of rated power, backwards: no mill drives its motor so for long.
@@ -107,6 +109,21 @@ pub struct StartsCoefficients {
     /// ... within so long: an hour.
     pub hour: Span,
     /// What it does at the next one.
+    pub action: Action,
+}
+
+/// Work of the load beyond what the motor may give.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WedgeCoefficients {
+    /// Power of the load beyond which its work counts.
+    pub pickup: Watts,
+    /// So much of it decides.
+    pub surplus: Joules,
+    /// Square of a speed (Rpm, Q12, squared) -> kinetic energy, where the inertia is known.
+    pub kinetic: Option<Scale>,
+    /// One over the rate.
+    pub seconds_per_frame: Scale,
+    /// What it does.
     pub action: Action,
 }
 

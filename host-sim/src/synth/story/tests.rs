@@ -93,7 +93,10 @@ fn slips_are_told_with_their_place_and_what_is_wanted() {
         ("supply.unbalance = { share = 50, phase_rad = 0 }", &["key supply.unbalance.share"]),
         ("like = \"hand-fed\"\nmill.hand.from_s = -inf", &["key mill.hand.from_s", "-3600"]),
         ("mill.wedge = { at_s = 0, rise_s = 0.1, torque_nm = 1e8 }", &["key mill.wedge.torque_nm", "100000000"]),
-        ("mill.lumps = [{ at_s = 1, length_s = 0.1, edge_s = 0.06, torque_nm = 9 }]", &["key mill.lumps.edge_s", "0.05"]),
+        (
+            "mill.lumps = [{ at_s = 1, length_s = 0.1, edge_s = 0.06, torque_nm = 9 }]",
+            &["key mill.lumps.edge_s", "0.05"],
+        ),
         ("mill.inertia_kg_m2 = 0", &["key mill.inertia_kg_m2", "0.001"]),
         ("motor.pole_pairs = 1.5", &["key motor.pole_pairs", "1, 2, 3"]),
         ("trips.jam_s = -1", &["key trips.jam_s", "0 to 36000"]),
