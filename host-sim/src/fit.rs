@@ -182,6 +182,11 @@ fn trips(settings: &Settings) -> core::Trips {
         starts_per_hour: further
             .starts_per_hour
             .map(|x| core::StartsPerHour { most: x.most as u8, action: action(x.action) }),
+        wedge: further.wedge.map(|x| core::Wedge {
+            pickup_ppm: part(x.pickup_pct),
+            surplus_ms: ms(x.surplus_s),
+            action: action(x.action),
+        }),
     }
 }
 

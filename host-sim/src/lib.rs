@@ -16,7 +16,7 @@ mod progress;
 pub mod replay;
 pub mod report;
 pub mod settings;
-mod svg;
+pub mod svg;
 pub mod synth;
 pub mod terminal;
 pub mod trace;

@@ -21,6 +21,7 @@ pub const fn cause_name(cause: Cause) -> &'static str {
         Cause::Underload => "underload",
         Cause::SensorFault => "sensor-fault",
         Cause::StartsPerHour => "starts-per-hour",
+        Cause::Wedge => "wedge",
         _ => "unnamed",
     }
 }

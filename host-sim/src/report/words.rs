@@ -174,6 +174,13 @@ fn element(m: &Seen, settings: &Settings) -> String {
             let most = trips.further.starts_per_hour.map(|t| format!(": more than {} within an hour", t.most));
             format!("{name}{}", most.unwrap_or_default())
         }
+        "wedge" => {
+            let limit = trips.further.wedge.map(|t| {
+                let (pickup, surplus) = (set(t.pickup_pct), set(t.surplus_s * settings.motor.rated_power_kw));
+                format!(", more than {surplus} kJ of the load beyond {pickup} % of rated power")
+            });
+            format!("{name}: {} kW at the shaft{}", short(m.shaft_w / 1e3), limit.unwrap_or_default())
+        }
         _ => format!("{name}: {current}"),
     }
 }

@@ -56,6 +56,17 @@ pub struct StartsPerHour {
     pub action: Action,
 }
 
+/// A piece stuck between rotor and casing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wedge {
+    /// Load beyond which its work counts, % of rated power.
+    pub pickup_pct: f64,
+    /// So much of that work decides, s of rated power.
+    pub surplus_s: f64,
+    /// What it does.
+    pub action: Action,
+}
+
 /// The elements that are off unless their table is there.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Further {
@@ -73,7 +84,12 @@ pub struct Further {
     pub sensor_fault: Option<Watch>,
     /// Starts within an hour.
     pub starts_per_hour: Option<StartsPerHour>,
+    /// Work of the load beyond what the motor may give.
+    pub wedge: Option<Wedge>,
 }
+
+/// The settings that docs/wedge.md found for the mills of its study.
+pub const WEDGE: Wedge = Wedge { pickup_pct: 120.0, surplus_s: 0.25, action: Action::Trip };
 
 /// When a start and a reset are refused.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -98,6 +114,12 @@ pub(super) fn read(t: &mut Table<'_>) -> Further {
             let most = t.need_whole("most", &limits::STARTS_PER_HOUR);
             let action = t.word("action", Action::WORDS).unwrap_or(Action::Warning);
             Some(StartsPerHour { most: most?, action })
+        }),
+        wedge: present(t, "wedge", |t| {
+            let pickup_pct = t.number("pickup_pct", &limits::WEDGE_PICKUP_PCT).unwrap_or(WEDGE.pickup_pct);
+            let surplus_s = t.number("surplus_s", &limits::WEDGE_SURPLUS_S).unwrap_or(WEDGE.surplus_s);
+            let action = t.word("action", Action::WORDS).unwrap_or(WEDGE.action);
+            Some(Wedge { pickup_pct, surplus_s, action })
         }),
     }
 }
@@ -154,6 +176,9 @@ delay_s = 5
 [trip.sensor_fault]
 [trip.starts_per_hour]
 most = 5
+[trip.wedge]
+surplus_s = 0.3
+action = \"feed-stop\"
 [restart]
 rest_s = 110
 ";
@@ -173,6 +198,7 @@ rest_s = 110
         assert_eq!(f.underload, of(50.0, 5.0, Action::FeedStop));
         assert_eq!(f.sensor_fault, Some(Watch { delay_s: 0.06, action: Action::FeedStop }));
         assert_eq!(f.starts_per_hour, Some(StartsPerHour { most: 5, action: Action::Warning }));
+        assert_eq!(f.wedge, Some(Wedge { surplus_s: 0.3, action: Action::FeedStop, ..WEDGE }));
         assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0 });
     }
 
@@ -184,6 +210,7 @@ rest_s = 110
             ("\"feed-stop\"", "\"stop\"", "trip.current_unbalance.action"),
             ("most = 5", "most = 16", "trip.starts_per_hour.most"),
             ("most = 5", "", "trip.starts_per_hour.most"),
+            ("surplus_s = 0.3", "surplus_s = 0", "trip.wedge.surplus_s"),
         ] {
             let text = format!("{}{}", good(), ALL.replace(right, wrong));
             let all = faults(&text);

@@ -147,11 +147,16 @@ fn feed(case: &mut Case, until_s: f64, rating: Rating, random: &mut Random) {
     case.scenario.mill.lumps = strikes;
 }
 
+/// Each motor in turn, with even numbers and with odd ones.
+fn which(motors: &[Motor], number: u64) -> usize {
+    (number / 2) as usize % motors.len()
+}
+
 /// A quarter of an hour of honest work, by its number.
 #[must_use]
 pub fn honest(motors: &[Motor], number: u64) -> Case {
     let mut random = Random::stream(number, 101);
-    let of = (number % motors.len() as u64) as usize;
+    let of = which(motors, number);
     let mut case = motors[of].mill(of, &mut random);
     feed(&mut case, FED_S, motors[of].rating, &mut random);
     case
@@ -161,7 +166,7 @@ pub fn honest(motors: &[Motor], number: u64) -> Case {
 #[must_use]
 pub fn wedged(motors: &[Motor], number: u64) -> Case {
     let mut random = Random::stream(number, 102);
-    let of = (number % motors.len() as u64) as usize;
+    let of = which(motors, number);
     let mut case = motors[of].mill(of, &mut random);
     let at_s = random.within(WEDGED_S);
     feed(&mut case, at_s, motors[of].rating, &mut random);
@@ -181,7 +186,7 @@ mod tests {
     fn every_mill_works_at_its_load() {
         let motors = motors();
         let (mut loads, mut pieces, mut used) = (Vec::new(), 0, Vec::new());
-        for number in 0..48 {
+        for number in 0..60 {
             let case = honest(&motors, number);
             let motor = &motors[case.motor];
             let sync = motor.machine.circuit.synchronous_rpm();
@@ -197,7 +202,7 @@ mod tests {
         }
         assert!(loads.iter().all(|load| (0.3..0.7).contains(load)), "{loads:?}");
         assert!(used.iter().all(|share| (0.1..0.9).contains(share)), "of the margin to breakdown slip: {used:?}");
-        let rate = f64::from(pieces) / 48.0 / FED_S;
+        let rate = f64::from(pieces) / 60.0 / FED_S;
         assert!((rate - 0.41).abs() < 0.02, "{rate} pieces a second");
     }
 }

@@ -5,4 +5,6 @@
 pub mod draw;
 pub mod grid;
 pub mod mills;
+pub mod page;
 pub mod pass;
+pub mod study;

@@ -152,6 +152,19 @@ fn further(out: &mut Lines<'_>) {
         out.key("most", starts.most, "");
         out.key("action", starts.action.word(), "");
     }
+    if let Some(wedge) = f.wedge {
+        let rated_kw = out.settings.motor.rated_power_kw;
+        out.section("trip.wedge");
+        out.key("pickup_pct", wedge.pickup_pct, "%");
+        out.key("surplus_s", wedge.surplus_s, "s");
+        let needs = if out.settings.mill.rotor_inertia_kg_m2.is_some() {
+            "work of the load beyond the pick-up"
+        } else {
+            "work of the shaft beyond the pick-up: without rotor_inertia_kg_m2 it is told later"
+        };
+        out.follows("surplus_kj", wedge.surplus_s * rated_kw, "kJ", needs);
+        out.key("action", wedge.action.word(), "");
+    }
 }
 
 /// What a start and a reset are refused for.
