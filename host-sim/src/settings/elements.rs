@@ -88,9 +88,6 @@ pub struct Further {
     pub wedge: Option<Wedge>,
 }
 
-/// The settings that docs/wedge.md found for the mills of its study.
-pub const WEDGE: Wedge = Wedge { pickup_pct: 120.0, surplus_s: 0.25, action: Action::Trip };
-
 /// When a start and a reset are refused.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Restart {
@@ -116,10 +113,10 @@ pub(super) fn read(t: &mut Table<'_>) -> Further {
             Some(StartsPerHour { most: most?, action })
         }),
         wedge: present(t, "wedge", |t| {
-            let pickup_pct = t.number("pickup_pct", &limits::WEDGE_PICKUP_PCT).unwrap_or(WEDGE.pickup_pct);
-            let surplus_s = t.number("surplus_s", &limits::WEDGE_SURPLUS_S).unwrap_or(WEDGE.surplus_s);
-            let action = t.word("action", Action::WORDS).unwrap_or(WEDGE.action);
-            Some(Wedge { pickup_pct, surplus_s, action })
+            let pickup_pct = t.need_number("pickup_pct", &limits::WEDGE_PICKUP_PCT);
+            let surplus_s = t.need_number("surplus_s", &limits::WEDGE_SURPLUS_S);
+            let action = t.word("action", Action::WORDS).unwrap_or(Action::Trip);
+            Some(Wedge { pickup_pct: pickup_pct?, surplus_s: surplus_s?, action })
         }),
     }
 }
@@ -177,8 +174,9 @@ delay_s = 5
 [trip.starts_per_hour]
 most = 5
 [trip.wedge]
+pickup_pct = 120
 surplus_s = 0.3
-action = \"feed-stop\"
+action = \"warning\"
 [restart]
 rest_s = 110
 ";
@@ -198,7 +196,7 @@ rest_s = 110
         assert_eq!(f.underload, of(50.0, 5.0, Action::FeedStop));
         assert_eq!(f.sensor_fault, Some(Watch { delay_s: 0.06, action: Action::FeedStop }));
         assert_eq!(f.starts_per_hour, Some(StartsPerHour { most: 5, action: Action::Warning }));
-        assert_eq!(f.wedge, Some(Wedge { surplus_s: 0.3, action: Action::FeedStop, ..WEDGE }));
+        assert_eq!(f.wedge, Some(Wedge { pickup_pct: 120.0, surplus_s: 0.3, action: Action::Warning }));
         assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0 });
     }
 
@@ -211,6 +209,7 @@ rest_s = 110
             ("most = 5", "most = 16", "trip.starts_per_hour.most"),
             ("most = 5", "", "trip.starts_per_hour.most"),
             ("surplus_s = 0.3", "surplus_s = 0", "trip.wedge.surplus_s"),
+            ("pickup_pct = 120\n", "", "trip.wedge.pickup_pct"),
         ] {
             let text = format!("{}{}", good(), ALL.replace(right, wrong));
             let all = faults(&text);

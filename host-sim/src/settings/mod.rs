@@ -33,7 +33,7 @@ use std::path::Path;
 pub use crate::trace::select::Wiring;
 pub use accuracy::Accuracy;
 pub use curve::{Curve, Point};
-pub use elements::{Action, Element, Further, Restart, StartsPerHour, WEDGE, Watch, Wedge};
+pub use elements::{Action, Element, Further, Restart, StartsPerHour, Watch, Wedge};
 pub use nameplate::warmed;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
 pub use shaftwork_core::settings::Starter;

@@ -1,11 +1,12 @@
 //! The wedge study: what the overcurrent and the wedge element make of honest pieces and of wedges.
 //!
 //! ```text
-//! wedge_study [--pieces N] [--wedges N] [--out DIR]
+//! wedge_study [--pieces N] [--wedges N] [--out DIR] | --small FILE
 //! ```
 //!
 //! Two million pieces and two thousand wedges unless told otherwise: some ten minutes on two processors. Prints
-//! `docs/wedge.md`; `--out` writes it and its picture there. The same figures whatever the number of threads.
+//! `docs/wedge.md`; `--out` writes it and its picture there. `--small` writes the figures that the acceptance test's small
+//! study must give again. The same figures whatever the number of threads.
 
 use anyhow::{Context as _, Result, bail};
 use shaftwork_acceptance::wedge::page::study;
@@ -24,7 +25,11 @@ fn main() -> Result<ExitCode> {
             "--pieces" => size.pieces = half()?,
             "--wedges" => size.wedges = half()?,
             "--out" => out = Some(PathBuf::from(&value)),
-            _ => bail!("{word}: wanted --pieces N, --wedges N, --out DIR"),
+            "--small" => {
+                fs::write(&value, study(Size::SMALL).figures())?;
+                return Ok(ExitCode::SUCCESS);
+            }
+            _ => bail!("{word}: wanted --pieces N, --wedges N, --out DIR, --small FILE"),
         }
     }
     let found = study(size);

@@ -16,4 +16,5 @@ mod trip_times;
 mod two_speeds;
 mod two_wattmeters;
 mod unbalance;
+mod wedges;
 mod wiring;

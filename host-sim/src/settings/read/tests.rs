@@ -84,7 +84,7 @@ fn unknown_keys_suggest_the_nearest() {
     );
     says(&with("supply", "bits = 16"), &["key supply.bits", "bits belongs under [sampling]"]);
     says(&with("mill", "colour = \"red\""), &["key mill.colour", "rotor_inertia_kg_m2, idle_power_kw, coast_down_s"]);
-    says(&format!("{}\n[trip.wedge]\ndelay_s = 1\n", good()), &["key trip.wedge: this table is not known"]);
+    says(&format!("{}\n[trip.shear_pin]\ndelay_s = 1\n", good()), &["key trip.shear_pin: this table is not known"]);
     says(&format!("{}\n[motr]\npoles = 4\n", good()), &["did you mean motor?"]);
 }
 
