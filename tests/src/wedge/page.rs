@@ -136,10 +136,16 @@ impl Found {
     pub fn page(&self) -> String {
         let Exposure { pieces, hours } = self.exposure;
         let [over, wedge] = [self.row(0), self.row(1)];
+        let Size { pieces: half, wedges } = self.size;
+        let sizes = if self.size == Size::WHOLE {
+            String::new()
+        } else {
+            format!(" --pieces {} --wedges {}", 2 * half, 2 * wedges)
+        };
         let lower = self.choice.best(Way::Known).map_or(f64::NAN, |tried| tried.mean_s);
         let mut out = format!(
             "# Wedges and honest pieces: what tells them apart\n\n\
-             Made by `cargo run --release -p shaftwork-acceptance --bin wedge_study -- --out docs`; do not edit.\n\n\
+             Made by `cargo run --release -p shaftwork-acceptance --bin wedge_study --{sizes} --out docs`; do not edit.\n\n\
              A strike may be as hard as a wedge. What a piece takes is bounded, a wedge stays. The study lets honest pieces and wedges\n\
              into reduced models of six mills (30 to 110 kW, 50 and 60 Hz, supply within 10 %) and asks the overcurrent (`[trip.jam]`)\n\
              and the [wedge element](../core/src/judge/trip/wedge.rs) (`[trip.wedge]`) which is which. What falls into the mills, and\n\
@@ -152,7 +158,7 @@ impl Found {
              takes 0.1 to 0.4 s to rise. The margin is that from rated slip to breakdown slip. *At most* is the upper end of the 95 % band\n\
              of a Poisson mean (Garwood 1936; the rule of three where none was seen).\n\n",
             self.months(),
-            self.size.wedges,
+            wedges,
         );
         self.table(&mut out);
         let share = wedge.mean_s() / over.mean_s();
