@@ -42,7 +42,7 @@ pub fn core_settings(motor: &Motor) -> Settings {
 /// When the settings are refused: the harness itself is wrong then.
 #[must_use]
 pub fn coefficients(settings: &Settings, inertia_kg_m2: Option<f64>) -> JudgeCoefficients {
-    let mut settings = settings.clone();
+    let mut settings = *settings;
     // Some hundred kg m² at most.
     settings.mill.inertia_gm2 = inertia_kg_m2.map(|inertia| (inertia * 1e3) as u32);
     settings.build().expect("the settings are sound").judge

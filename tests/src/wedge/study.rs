@@ -217,7 +217,7 @@ fn judged(
     mut seen: impl FnMut(f64, f64),
 ) {
     let from_s = case_.scenario.mill.wedge.map_or(0.5, |wedge| wedge.at_s);
-    let mut core = core.clone();
+    let mut core = *core;
     core.trips.wedge = rows.iter().find(|row| row.core).map(|row| element(&row.setting));
     let mut watches = vec![Watch::default(); rows.len()];
     let mut showing = Showing::new(motor.rating.watts, case_.inertia_kg_m2);
