@@ -50,6 +50,10 @@ pub struct Ledger {
     set: bool,
     /// The first note that named a run in vain.
     vain: Option<String>,
+    /// The first note that begins with run and is not read, its time (s), and how many there are.
+    unread: Option<(String, f64, u64)>,
+    /// The smallest step of a column of mass, kg.
+    step_kg: Option<f64>,
     outside: Sums,
     /// The core's totals when they were last looked at.
     before: Totals,
@@ -73,6 +77,8 @@ impl Ledger {
             set: !runs.is_empty(),
             runs,
             vain: None,
+            unread: None,
+            step_kg: None,
             outside: Sums::default(),
             before: Totals::default(),
             middle_s: None,
@@ -143,7 +149,12 @@ impl Ledger {
     /// It cannot be what it seems to be.
     pub fn mark(&mut self, now: Instant, note: &str) -> Result<(), Fault> {
         let t_s = frames_s(now.0, self.rate_hz);
-        let Some(said) = note::read(note) else { return Ok(()) };
+        let Some(said) = note::read(note) else {
+            if note::nearly(note) && !self.set {
+                self.unread.get_or_insert_with(|| (note.to_owned(), t_s, 0)).2 += 1;
+            }
+            return Ok(());
+        };
         if self.set {
             self.vain.get_or_insert_with(|| note.to_owned());
             return Ok(());
@@ -198,10 +209,24 @@ impl Ledger {
     }
 
     /// What a person should know.
-    pub fn warnings(&self) -> Option<String> {
-        self.vain
+    pub fn warnings(&self) -> Vec<String> {
+        let vain = self
+            .vain
             .as_ref()
-            .map(|note| format!("the settings name runs: notes that name them do not count; the first is \"{note}\""))
+            .map(|note| format!("the settings name runs: notes that name them do not count; the first is \"{note}\""));
+        let unread = self.unread.as_ref().map(|(note, t_s, count)| {
+            format!(
+                "{} with the word run and without a colon: no run begins or ends there, and mass and energy go on to the \
+                 one before. The first, at {t_s:.3} s, is \"{note}\". To mend it, write run: with a colon, or run end, {CURE}",
+                if *count == 1 { "a note begins".to_owned() } else { format!("{count} notes begin") },
+            )
+        });
+        vain.into_iter().chain(unread).collect()
+    }
+
+    /// The smallest step of a column of mass, kg, once the trace has ended.
+    pub fn steps(&mut self, kg: Option<f64>) {
+        self.step_kg = kg;
     }
 
     /// How well the core found idle power to repeat, kW.
@@ -262,7 +287,8 @@ impl Ledger {
                 Some(_) => Estimate::Measured,
                 None => Estimate::Nominal,
             }),
-            pulse_kg: settings.mass.pulses.map(|pulses| pulses.kg),
+            pulse_kg: settings.mass.pulses.map(|pulses| pulses.kg).filter(|_| self.step_kg.is_none()),
+            step_kg: self.step_kg,
             model: model(settings),
             rated_kw: settings.motor.rated_power_kw,
             efficiency_pct: derive(settings).rated_efficiency_pct.value,

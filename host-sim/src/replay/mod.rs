@@ -181,6 +181,7 @@ fn one(
         totals.deny(reason);
     }
     let mass_kg = totals.mass_t.map(|t| t * 1000.0);
+    outputs.ledger.steps(side.step_kg());
     let runs = outputs.ledger.rows(settings, mass_kg, totals.idle_power_kw, &input);
     let load = outputs.load.row(&totals, settings.motor.rated_power_kw);
     let tachometer = outputs.tachometer.row(input.tachometer, input.estimated);
@@ -194,6 +195,9 @@ fn one(
     // What makes all figures wrong comes first.
     summary.warnings.splice(0..0, signs.chain(estimate(settings, &input)));
     summary.warnings.extend(outputs.ledger.warnings());
+    if !input.estimated && outputs.wiring.unmeasured().is_none() {
+        summary.warnings.extend(outputs.empty.advice(settings));
+    }
     summary.warnings.extend(outputs.tachometer.advice(&summary.tachometer, settings.transmission.speed_ratio));
     summary.warnings.extend(summary.inertia.advice(settings));
     outputs.text.story.end(summary.trace.duration_s);

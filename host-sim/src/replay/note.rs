@@ -35,6 +35,12 @@ pub fn read(note: &str) -> Option<Result<Said, Wrong>> {
     Some(begins(rest))
 }
 
+/// Whether a note begins with the word run, but says nothing that is read: a slip, or words for people.
+pub fn nearly(note: &str) -> bool {
+    let word = note.split_whitespace().next();
+    word.is_some_and(|word| word.eq_ignore_ascii_case("run")) && read(note).is_none()
+}
+
 fn begins(rest: &str) -> Result<Said, Wrong> {
     const KEYS: &str = "material=, screen=, batch=, mass_kg=, feed_f80_mm=, product_p80_mm=";
     let words = shlex::split(rest)
@@ -91,6 +97,22 @@ mod tests {
             ["", "runs well", "lump: cast iron", "run", "end of run", "run end of the shift", "rün: 3", "run 3: x"]
         {
             assert_eq!(read(note), None, "{note}");
+        }
+    }
+
+    #[test]
+    fn a_slip_is_seen() {
+        for (note, slip) in [
+            ("run material=copper", true),
+            ("Run end of shift", true),
+            ("run : batch=7", true),
+            ("run: material=copper", false),
+            ("run end", false),
+            ("runs well", false),
+            ("end of run", false),
+            ("", false),
+        ] {
+            assert_eq!(nearly(note), slip, "{note}");
         }
     }
 

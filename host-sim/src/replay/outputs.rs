@@ -18,6 +18,7 @@ use super::order::Order;
 use super::source::Source;
 use crate::fit;
 use crate::report::csv::Csv;
+use crate::report::empty::Empty;
 use crate::report::inertia::Inertia;
 use crate::report::json::Json;
 use crate::report::load::Load;
@@ -58,6 +59,8 @@ pub struct Outputs {
     pub inertia: Inertia,
     /// Signs of wrong wiring.
     pub wiring: Wiring,
+    /// What the empty mill takes.
+    pub empty: Empty,
     rated_a: f64,
     /// The table for people.
     pub text: Text,
@@ -98,7 +101,8 @@ impl Outputs {
             load: Load::default(),
             tachometer: Tachometer::new(settings),
             inertia: Inertia::new(rate_hz, settings.motor.synchronous_speed_rpm()),
-            wiring: Wiring::new(settings, Expected::new(&fit::core_settings(settings, rate_hz)?)),
+            wiring: Wiring::new(settings, Expected::new(&fit::core_settings(settings, rate_hz)?), rate_hz),
+            empty: Empty::new(settings, rate_hz),
             rated_a: settings.motor.rated_current_a,
             text: Text::default(),
             trips: Vec::new(),
@@ -187,7 +191,7 @@ impl Listener for Outputs {
     }
 
     fn phasors(&mut self, window: &Window, phasors: &Phasors) {
-        self.wiring.phasors(window, phasors);
+        self.wiring.phasors(window, phasors, self.rated_a);
     }
 
     fn interval(&mut self, interval: &Interval) -> anyhow::Result<()> {
@@ -195,6 +199,7 @@ impl Listener for Outputs {
             bits.report(&Report::Interval(*interval))?;
         }
         self.wiring.interval(interval, self.rated_a);
+        self.empty.interval(interval);
         self.load.interval(interval, self.rate_hz);
         self.tachometer.interval(interval);
         self.text.interval(interval, self.rate_hz);

@@ -39,6 +39,9 @@ pub struct Side {
     seconds_per_frame: f64,
     /// The first reading of a total, kg.
     first_kg: Option<f64>,
+    /// The latest reading of a total, and its smallest step so far, kg.
+    last_kg: f64,
+    step_kg: Option<f64>,
     /// The latest reading less the first, or the sum of the rate, kg.
     sum_kg: f64,
     /// Fed since the trace began, kg: the highest `sum_kg`.
@@ -84,6 +87,8 @@ impl Side {
             speed: selection.speed,
             seconds_per_frame: 1.0 / rate_hz,
             first_kg: None,
+            last_kg: f64::NAN,
+            step_kg: None,
             sum_kg: 0.0,
             fed_kg: 0.0,
             belt: Belt { delay_s: settings.delay_s, ..Belt::default() },
@@ -113,6 +118,11 @@ impl Side {
             // A missing reading is passed over: the next one holds what came in between.
             Mass::Total(column) => {
                 for kg in values(column).iter().filter(known) {
+                    let step_kg = kg - self.last_kg;
+                    if step_kg > 0.0 {
+                        self.step_kg = Some(self.step_kg.map_or(step_kg, |least| least.min(step_kg)));
+                    }
+                    self.last_kg = *kg;
                     self.sum_kg = kg - *self.first_kg.get_or_insert(*kg);
                     self.fed_kg = self.fed_kg.max(self.sum_kg);
                 }
@@ -132,6 +142,11 @@ impl Side {
             self.rpm = values(column).last().filter(known).copied();
         }
         Ok(())
+    }
+
+    /// The smallest step of a column of kg fed so far: a reading is known no better.
+    pub fn step_kg(&self) -> Option<f64> {
+        self.step_kg
     }
 
     /// Time without rows: what was on the belt goes on.
@@ -289,6 +304,15 @@ mod tests {
             side.gap(1.0);
             assert_eq!(side.mass_mg(), Some(7_500_000));
         }
+    }
+
+    /// A reading that is missing, and one that does not move, are no steps.
+    #[test]
+    fn a_column_is_known_to_its_smallest_step() {
+        let total = |kg: &[f64]| side(&selection(Some(0), None, None), kg).step_kg();
+        assert_eq!(total(&[7.0, 7.0, 10.0, f64::NAN, 11.5, 11.5]), Some(1.5));
+        assert_eq!(total(&[7.0, 7.0]), None);
+        assert_eq!(side(&selection(None, Some(0), None), &[1.0, 2.0]).step_kg(), None, "a rate");
     }
 
     #[test]

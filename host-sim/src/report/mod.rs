@@ -9,6 +9,7 @@ pub mod clock;
 pub mod counted;
 mod course;
 pub mod csv;
+pub mod empty;
 pub mod event;
 mod figures;
 pub mod inertia;

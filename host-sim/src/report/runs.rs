@@ -134,10 +134,16 @@ impl Runs {
 
     /// What bands are and why one is missing, in a sentence or two.
     pub fn about_bands(&self) -> String {
-        match self.uncertainty.why {
-            Some(why) => format!("no bands: {why}"),
-            None => "+- is about 95 % (k = 2): instruments, nameplate and model together".to_owned(),
+        if let Some(why) = self.uncertainty.why {
+            return format!("no bands: {why}");
         }
+        let bands = "+- is about 95 % (k = 2): instruments, nameplate and model together";
+        // A figure without its band is told why, once.
+        let bare = self.rows().find_map(|(_, row)| {
+            row.net_kwh_per_t?;
+            row.why.get("net_band_kwh_per_t")
+        });
+        bare.map_or_else(|| bands.to_owned(), |why| format!("{bands}; no band of net: {why}"))
     }
 }
 

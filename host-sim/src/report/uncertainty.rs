@@ -9,7 +9,8 @@
 //! losses l                           -             (L - h l0) l
 //! idle power, its repeating          -             h u
 //! scale                              relative      relative
-//! pulses of the scale                half a pulse of m at each end ([`super::counted`])
+//! pulses of the scale, or            half a pulse or step of m at each end ([`super::counted`])
+//! steps of its column
 //! ```
 //!
 //! h is the running time, a0, q0, l0 what the idling motor takes and loses; an idle power that was set and not learnt
@@ -75,6 +76,8 @@ pub struct Field {
     pub estimate: Option<Estimate>,
     /// What a pulse of the scale stands for, kg, where pulses tell the mass.
     pub pulse_kg: Option<f64>,
+    /// The smallest step of a column of mass, kg, where that tells the mass.
+    pub step_kg: Option<f64>,
     /// The model's own error, by what the settings tell.
     pub model: Model,
     /// Rated power of the motor, kW.
@@ -208,9 +211,10 @@ impl Field {
         limit("rated efficiency", points, "points", of_losses, losses);
         limit("scale", scale_pct, "%", scale_pct / 100.0, [sums.taken_kwh, net.unwrap_or(0.0)]);
         // A mass that was weighed apart has no part in it.
-        if let Some(half_kg) = self.pulse_kg.filter(|_| mass.ends > 0).map(|kg| 0.5 * kg) {
+        for (name, kg) in [("pulses of the scale", self.pulse_kg), ("steps of the mass column", self.step_kg)] {
+            let Some(half_kg) = kg.filter(|_| mass.ends > 0).map(|kg| 0.5 * kg) else { continue };
             let relative = (mass.ends as f64).sqrt() * half_kg / 1e3 / tonnes;
-            limit("pulses of the scale", half_kg, "kg", relative, [sums.taken_kwh, net.unwrap_or(0.0)]);
+            limit(name, half_kg, "kg", relative, [sums.taken_kwh, net.unwrap_or(0.0)]);
         }
         let mut terms: Vec<Term> = all
             .into_iter()
@@ -278,6 +282,11 @@ impl Field {
         }
         if !given("accuracy.converter_gain_pct") {
             all.push(format!("the converter's gain is taken to hold within {} %", accuracy.converter_gain_pct));
+        }
+        if let Some(kg) = self.step_kg {
+            all.push(format!(
+                "the mass at either end of a run is taken to be known to half a step of its column, whose smallest is {kg:.3} kg"
+            ));
         }
         if accuracy.efficiency_points.is_none() {
             let points = efficiency_points(self.rated_kw, self.efficiency_pct);

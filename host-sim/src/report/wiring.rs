@@ -7,7 +7,8 @@
 //!
 //! A replayed trace may be of any load, so the currents' sizes and var are not held against the nameplate here: wrong ratios
 //! of currents and capacitors are told by `check-wiring` alone. Warned of is what holds for more than 80 % of the windows with
-//! current; where nothing does, of a current that was dead for a second in all. Either way such a current makes totals null.
+//! current: of several explanations those that fit at every load. A channel that was dead for a second in all is told as well;
+//! either way such a channel makes totals null.
 
 use shaftwork_core::Window;
 use shaftwork_core::judge::report::Interval;
@@ -15,10 +16,11 @@ use shaftwork_core::record::Phasors;
 use shaftwork_core::wiring::{Diagnosis, Expected, Fault, Faults};
 
 use super::Reason;
+use super::number::{frames_s, pct};
 use crate::settings::{Settings, Values};
 use crate::trace::select::Wiring as Channels;
-use crate::wiring::figures::nominal_v;
-use crate::wiring::told::voltages_words;
+use crate::wiring::figures::{nominal_v, sizes};
+use crate::wiring::told::{told, voltages_words};
 use crate::wiring::votes::{LEAST, Votes};
 use crate::wiring::words;
 
@@ -30,37 +32,91 @@ const MISSING: f64 = 0.1;
 const NO_CURRENT: f64 = 0.15;
 /// Voltage off nominal that is no supply's doing.
 const OFF: f64 = 0.25;
-/// The currents in words.
+/// The channels of a side in words.
 const NAMES: [&str; 3] = ["first", "second", "third"];
 /// Length of a window, s.
 const WINDOW_S: f64 = 0.2;
+
+/// A voltage is gone when it is below this share of the highest.
+const NO_VOLTAGE: f64 = 0.1;
+/// The currents go on as before while their unbalance is below this. A supply that had lost the voltage itself would drive a
+/// negative sequence above the positive one through a motor that runs.
+const EVEN: f64 = 0.5;
+/// One sequence is above the other when it is so many times as large; with a line lost they are equal.
+const OTHER: f64 = 1.1;
 
 /// What the windows say.
 #[derive(Debug, Clone)]
 pub struct Wiring {
     votes: Votes,
-    /// Windows in which a current is dead while the others go on.
-    dead: [u32; 3],
+    channels: shaftwork_core::settings::Wiring,
+    rate_hz: f64,
+    /// Windows in which a channel is dead while the others go on.
+    dead: [Dead; 6],
+    /// Windows in which power flows backwards, and in which the currents come in the other order than the voltages.
+    backwards: u32,
+    other_order: u32,
+    /// Windows with current of rated size.
+    loaded: u32,
     /// Of rms values.
     sizes: Option<Sizes>,
 }
 
+/// A channel that was dead for a time.
+#[derive(Debug, Clone, Copy, Default)]
+struct Dead {
+    windows: u32,
+    first_s: f64,
+}
+
 impl Wiring {
     /// Nothing seen yet.
-    pub fn new(settings: &Settings, expected: Expected) -> Self {
+    pub fn new(settings: &Settings, expected: Expected, rate_hz: f64) -> Self {
         let rms = settings.sampling.values == Values::Rms;
         let rated_a = settings.motor.rated_current_a;
-        Self { votes: Votes::new(expected.of_any_load(), rated_a), dead: [0; 3], sizes: rms.then(Sizes::default) }
+        Self {
+            votes: Votes::new(expected.of_any_load(), rated_a),
+            channels: expected.wiring,
+            rate_hz,
+            dead: [Dead::default(); 6],
+            backwards: 0,
+            other_order: 0,
+            loaded: 0,
+            sizes: rms.then(Sizes::default),
+        }
     }
 
     /// Takes a window of samples.
-    pub fn phasors(&mut self, window: &Window, phasors: &Phasors) {
+    pub fn phasors(&mut self, window: &Window, phasors: &Phasors, rated_a: f64) {
         let diagnosis = self.votes.window(window, phasors);
-        if let Diagnosis::Explained(class) = diagnosis {
-            for (k, dead) in self.dead.iter_mut().enumerate() {
-                let gone = |set: &Faults| set.has(Fault::Dead(3 + k as u8)); // below 3
-                *dead += u32::from(class.sets().iter().all(gone));
+        if diagnosis == Diagnosis::Idle {
+            return;
+        }
+        let explained = |fault: Fault| {
+            let Diagnosis::Explained(class) = diagnosis else { return false };
+            class.sets().iter().all(|set: &Faults| set.has(fault))
+        };
+        let [volts, unbalance] =
+            [window.voltage_unbalance, window.current_unbalance].map(|x| x.map(|x| pct(x) / 100.0));
+        let even = unbalance.is_some_and(|unbalance| unbalance < EVEN);
+        let sizes = sizes(phasors);
+        let highest_v = sizes[..3].iter().copied().fold(0.0, f64::max);
+        for (k, dead) in self.dead.iter_mut().enumerate() {
+            let fault = Fault::Dead(k as u8); // below 6
+            let voltage = k < 3 && fault.exists(self.channels) && sizes[k] < NO_VOLTAGE * highest_v;
+            if voltage && even || k >= 3 && explained(fault) {
+                if dead.windows == 0 {
+                    dead.first_s = frames_s(window.end.0.saturating_sub(window.length.0), self.rate_hz);
+                }
+                dead.windows += 1;
             }
+        }
+        let amps = window.current.into_iter().map(|a| a.0.to_num::<f64>()).fold(0.0, f64::max);
+        if amps >= NO_CURRENT * rated_a {
+            self.loaded += 1;
+            self.backwards += u32::from(window.active.to_bits() <= 0);
+            let other = matches!((volts, unbalance), (Some(v), Some(i)) if v < EVEN && i > OTHER || v * EVEN > 1.0 && i * OTHER < 1.0);
+            self.other_order += u32::from(other);
         }
     }
 
@@ -77,50 +133,100 @@ impl Wiring {
             return sizes.advice(settings);
         }
         let mut out = self.diagnosed(settings);
-        if out.is_empty() {
-            out.extend(NAMES.into_iter().zip(self.dead).filter(|(_, dead)| *dead >= LEAST).map(|(name, dead)| {
-                format!(
-                    "the {name} current is gone for {:.1} s while the others go on as before: its transformer or lead is dead, \
-                     not the line, and every power and energy of that time is too low. To mend it, see to that transformer \
-                     (with its secondary shorted first)",
-                    f64::from(dead) * WINDOW_S
-                )
-            }));
+        let named = !out.is_empty();
+        let always = |dead: &Dead| f64::from(dead.windows) > MOST * f64::from(self.votes.windows());
+        for (k, dead) in
+            self.dead.iter().enumerate().filter(|(_, dead)| dead.windows >= LEAST && !(named && always(dead)))
+        {
+            let (side, part, cure) = if k < 3 {
+                ("voltage", "fuse or lead", "see to the fuse and the lead of that channel")
+            } else {
+                ("current", "transformer or lead", "see to that transformer (with its secondary shorted first)")
+            };
+            out.push(format!(
+                "the {} {side} is gone for {:.1} s, first at {:.1} s, while the others go on as before: its {part} is dead, not the \
+                 line, and every power and energy of that time is too low. To mend it, {cure}",
+                NAMES[k % 3],
+                f64::from(dead.windows) * WINDOW_S,
+                dead.first_s
+            ));
         }
         out
     }
 
-    /// Why energies cannot be had, where a current was not measured for a time.
+    /// Why energies cannot be had, where a channel was not measured for a time.
     pub fn unmeasured(&self) -> Option<Reason> {
-        let any = self.dead.into_iter().any(|dead| dead >= LEAST);
-        any.then_some("a current transformer or its lead was dead for a time, and the power of that time is too low")
+        let any = |side: &[Dead]| side.iter().any(|dead| dead.windows >= LEAST);
+        let (voltages, currents) = self.dead.split_at(3);
+        if any(currents) {
+            Some("a current transformer or its lead was dead for a time, and the power of that time is too low")
+        } else {
+            any(voltages).then_some("a voltage was not measured for a time, and the power of that time is too low")
+        }
     }
 
     /// What most windows say, in one sentence.
     fn diagnosed(&self, settings: &Settings) -> Vec<String> {
-        let holds = |windows: u32| f64::from(windows) > MOST * f64::from(self.votes.windows());
-        // Starting currents alone are no ground to change a wire.
-        if self.votes.starting() || !self.votes.verdict().is_some_and(|opinion| holds(opinion.windows)) {
+        let windows = self.votes.windows();
+        let holds = |some: u32| f64::from(some) > MOST * f64::from(windows);
+        let ask = "ask 'shaftwork check-wiring', which holds the currents against the nameplate as well";
+        let odd = |faulty: bool| {
+            let sign = self.sign(faulty).map(|sign| format!("wiring: {sign}. No figure can be believed before: {ask}"));
+            sign.into_iter().collect()
+        };
+        let Some(opinion) = self.votes.verdict() else { return vec![] };
+        // Starting currents alone are no ground to name a wire.
+        if self.votes.starting() {
+            return odd(false);
+        }
+        if opinion.diagnosis == Diagnosis::Inverter && holds(opinion.windows) {
+            return vec![words::tell(settings, &self.votes, &[]).headline];
+        }
+        let mut held = self.votes.held(MOST);
+        if held.contains(&Faults::NONE) {
             return vec![];
         }
-        let found = words::tell(settings, &self.votes, &[]);
-        let each: Vec<String> = found
-            .explanations
-            .iter()
-            .map(|faults| {
-                let told = faults.iter().map(|fault| format!("{}; to mend it, {}", fault.what, fault.cure));
-                told.collect::<Vec<_>>().join("; and ")
-            })
-            .collect();
-        match each.as_slice() {
-            [] if found.verdict == "inverter" => vec![found.headline],
+        if let Diagnosis::Explained(class) = opinion.diagnosis {
+            // The likeliest comes first.
+            held.sort_by_key(|set| class.sets().iter().position(|one| one == set).unwrap_or(usize::MAX));
+        }
+        let each = |set: &Faults| set.iter().map(|fault| told(fault, *set, settings, opinion)).collect::<Vec<_>>();
+        let what = |set: &Faults| each(set).into_iter().map(|told| told.what).collect::<Vec<_>>().join(" and ");
+        let told = |set: &Faults| {
+            let told = each(set).into_iter().map(|fault| format!("{}; to mend it, {}", fault.what, fault.cure));
+            told.collect::<Vec<_>>().join("; and ")
+        };
+        match held.as_slice() {
             // Sound, or a load of a kind of its own.
-            [] => vec![],
-            [one] => vec![format!("wiring: {one}. No figure can be believed before")],
-            [first, ..] => vec![format!(
-                "wiring: {first}. No figure can be believed before; {} explanations fit as well: ask 'shaftwork check-wiring'",
-                each.len() - 1
-            )],
+            [] => odd(holds(self.votes.faulty())),
+            [one] => vec![format!("wiring: {}. No figure can be believed before", told(one))],
+            [..] => {
+                let each = held.iter().map(what).collect::<Vec<_>>().join("; or ");
+                vec![format!(
+                    "wiring: one of these holds, and without the load they cannot be told apart: {each}. No figure can be believed \
+                     before: {ask}, and has each cure"
+                )]
+            }
+        }
+    }
+
+    /// What is wrong where no explanation holds at every load.
+    fn sign(&self, faulty: bool) -> Option<&'static str> {
+        let most = |some: u32| self.loaded >= LEAST && f64::from(some) > MOST * f64::from(self.loaded);
+        if most(self.backwards) {
+            Some(
+                "current flows, and active power is nothing or flows backwards: voltages and currents do not belong \
+                 together",
+            )
+        } else if most(self.other_order) {
+            Some(
+                "the currents come in the other order than the voltages (their negative sequence is above the \
+                 positive one): two channels are exchanged, or one is turned round",
+            )
+        } else {
+            faulty.then_some(
+                "voltages and currents do not belong together, and which of them is wrong depends on the load",
+            )
         }
     }
 }
@@ -184,97 +290,4 @@ impl Sizes {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::fit;
-    use crate::report::testing::settings;
-    use shaftwork_core::unit::{Amps, Volts, Watts};
-
-    /// A window of the settings' motor at work: 231 V and 92 A, and phasors with a lag of 33 degrees.
-    fn window() -> Window {
-        Window {
-            voltage: [Volts::from_bits(231 << 16); 3],
-            current: [Amps::from_bits(92 << 17); 3],
-            active: Watts::from_bits(53_500 << 16),
-            ..Window::default()
-        }
-    }
-
-    fn phasors(change: impl Fn(&mut [[f64; 2]; 6])) -> Phasors {
-        let mut all = [(231.0, 0.0), (231.0, -120.0), (231.0, 120.0), (92.0, -33.0), (92.0, -153.0), (92.0, 87.0)]
-            .map(|(size, angle): (f64, f64)| [size * angle.to_radians().cos(), size * angle.to_radians().sin()]);
-        change(&mut all);
-        let mut out = Phasors::default();
-        for (k, (to, part)) in out.0.iter_mut().zip(all).enumerate() {
-            let scale = if k < 3 { 65_536.0 } else { 131_072.0 };
-            *to = ((part[0] * scale) as i32, (part[1] * scale) as i32);
-        }
-        out
-    }
-
-    fn seen(settings: &Settings, windows: &[(u32, Phasors)]) -> Wiring {
-        let core = fit::core_settings(settings, 4_000.0).unwrap();
-        let mut wiring = Wiring::new(settings, Expected::new(&core));
-        for (count, phasors) in windows {
-            (0..*count).for_each(|_| wiring.phasors(&window(), phasors));
-        }
-        wiring
-    }
-
-    #[test]
-    fn most_windows_must_say_so() {
-        let settings = settings();
-        let sound = phasors(|_| ());
-        let turned = phasors(|all| all[4] = all[4].map(|x| -x));
-        let told = |windows: &[(u32, Phasors)]| seen(&settings, windows).advice(&settings);
-        assert_eq!(told(&[(10, sound)]), [""; 0]);
-        assert_eq!(told(&[(4, turned)]), [""; 0]);
-        assert_eq!(told(&[(10, sound), (10, turned)]), [""; 0]);
-        let words = told(&[(10, turned)]);
-        assert!(
-            words.len() == 1 && words[0].contains("ib has the wrong sign") && words[0].contains("to mend it"),
-            "{words:?}"
-        );
-    }
-
-    /// The other two go on as before; with a line lost they would carry the same to and fro.
-    #[test]
-    fn a_current_that_is_gone_for_a_time_denies_energies() {
-        let settings = settings();
-        let sound = phasors(|_| ());
-        let dead = phasors(|all| all[4] = [0.0; 2]);
-        let lost = phasors(|all| {
-            all[4] = [0.0; 2];
-            all[5] = all[3].map(|x| -x);
-        });
-        let wiring = seen(&settings, &[(30, sound), (25, dead)]);
-        let words = wiring.advice(&settings);
-        assert!(words.len() == 1 && words[0].contains("the second current is gone for 5.0 s"), "{words:?}");
-        assert!(wiring.unmeasured().is_some());
-        let wiring = seen(&settings, &[(30, sound), (25, lost)]);
-        assert!(wiring.advice(&settings).is_empty() && wiring.unmeasured().is_none());
-        assert!(seen(&settings, &[(30, sound), (4, dead)]).unmeasured().is_none());
-    }
-
-    /// Ten intervals of a log.
-    #[test]
-    fn sizes_of_rms_values_are_judged() {
-        let settings = settings();
-        let told = |change: &dyn Fn(&mut Window)| {
-            let mut window = window();
-            change(&mut window);
-            let mut sizes = Sizes::default();
-            (0..10).for_each(|_| sizes.window(&window, 100.0));
-            sizes.advice(&settings)
-        };
-        assert!(told(&|_| {}).is_empty() && told(&|w| w.current = [Amps::ZERO; 3]).is_empty());
-        for (words, lines) in [
-            ("power flows backwards", told(&|w| w.active = Watts::from_bits(-35_000 << 16))),
-            ("the second current is less than a tenth", told(&|w| w.current[1] = Amps::from_bits(1 << 16))),
-            ("line-to-line volts where", told(&|w| w.voltage = [Volts::from_bits(400 << 16); 3])),
-            ("kilovolts taken for volts", told(&|w| w.voltage = [Volts::from_bits(15_139); 3])),
-        ] {
-            assert!(lines.len() == 1 && lines[0].contains(words), "{words}: {lines:?}");
-        }
-    }
-}
+mod tests;

@@ -206,6 +206,22 @@ fn what_cannot_be_a_run_is_told() {
     replay("[[run]]\nto_s = 6.009", &[]);
 }
 
+/// A colon left out is a slip that would give a run's mass to the one before.
+#[test]
+fn a_note_that_is_all_but_a_run_is_told() {
+    let (mut settings, _) = crate::settings::parse(&crate::settings::testing::good(), "a.toml").unwrap();
+    settings.runs.clear();
+    let mut ledger = Ledger::new(&settings, "a.csv", 4_000.0);
+    for note in ["run: material=iron", "run material=copper", "lump", "run 3"] {
+        ledger.mark(Instant(8_000 << 16), note).unwrap();
+    }
+    let words = ledger.warnings();
+    assert!(words.len() == 1 && ledger.runs.len() == 1, "{words:?}");
+    for part in ["2 notes begin", "at 2.000 s, is \"run material=copper\"", "run: with a colon"] {
+        assert!(words[0].contains(part), "{words:?}");
+    }
+}
+
 /// A gap of a second from the second second on, cut by a run that begins in it.
 #[test]
 fn a_gap_is_unknown_time_of_the_runs_that_it_covers() {

@@ -9,6 +9,7 @@ fn field() -> Field {
         accuracy: None,
         estimate: None,
         pulse_kg: None,
+        step_kg: None,
         model: crate::check::model::model(&crate::report::testing::settings()),
         rated_kw: 55.0,
         efficiency_pct: 94.0,
@@ -82,6 +83,13 @@ fn runs_share_the_pulses_between_them() {
         assert!((band(&all.by_material) / wanted - 1.0).abs() < 1e-4, "{} {wanted}", band(&all.by_material));
         assert!((band(&all.runs) / (2.0 * 4.0825 / 100.0 * 10.0 / 0.1) - 1.0).abs() < 1e-4);
     }
+    // The net figure's band is missing where idle power's repeating is not known: the table's last line says so.
+    let words = |spread_kw: Option<f64>| {
+        let field = Field { idle: Some(Idle { kw: 2.0, learnt: false, spread_kw }), ..field };
+        Runs::new(std::slice::from_ref(&first), &Part::default(), &Part::default(), &field, |_| false).about_bands()
+    };
+    assert!(words(None).contains("no band of net: how well idle power repeats"), "{}", words(None));
+    assert!(words(None).contains("idle_repeatability_kw") && !words(Some(0.1)).contains("no band"));
 }
 
 #[test]

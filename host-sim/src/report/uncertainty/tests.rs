@@ -44,6 +44,7 @@ fn shift(idle_learnt: bool) -> (Field, Sums) {
         accuracy: Some(accuracy(1.0, 0.0, 1.0, 1.0, 0.0)),
         estimate: None,
         pulse_kg: None,
+        step_kg: None,
         model: MODEL,
         rated_kw: 90.0,
         efficiency_pct: 94.0,
@@ -99,6 +100,7 @@ fn linear_figures_agree_with_draws_from_the_model() {
         accuracy: Some(accuracy(1.0, 60.0, 0.5, 1.0, 0.9)),
         estimate: None,
         pulse_kg: None,
+        step_kg: None,
         model: MODEL,
         rated_kw: 55.0,
         efficiency_pct: 94.0,
@@ -159,6 +161,13 @@ fn a_mass_by_pulses_is_known_to_half_of_one_at_each_end() {
         near(term.limit, 50.0, 1e-9);
     }
     assert_eq!(term(None, 2).or(term(Some(100.0), 0)), None);
+    // A column that moves in such steps is known as well and no better, and that is said.
+    let steps = Field { step_kg: Some(100.0), ..field };
+    let of = |ends| steps.terms(&sums, Mass { tonnes: 24.6, ends }).unwrap();
+    let column = of(2).into_iter().find(|term| term.source == "steps of the mass column").unwrap();
+    near(column.gross_kwh_per_t, term(Some(100.0), 2).unwrap().gross_kwh_per_t, 1e-9);
+    assert!(of(0).iter().all(|term| term.source != "steps of the mass column"));
+    assert!(steps.assumed(|_| true).iter().any(|words| words.contains("smallest is 100.000 kg")));
 }
 
 /// By hand: 1 or 2.4 % of 307 kWh net; 0.5 % of 412 kWh at the shaft are less than that, 2 % are more.
