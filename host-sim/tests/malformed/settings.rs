@@ -150,8 +150,8 @@ fn keys() -> Vec<Case> {
         ),
         check(
             "an unknown trip",
-            format!("{text}\n[trip.wedge]\ndelay_s = 1\n"),
-            &["key trip.wedge: this table is not known"],
+            format!("{text}\n[trip.shear_pin]\ndelay_s = 1\n"),
+            &["key trip.shear_pin: this table is not known"],
         ),
         check(
             "an unknown key of a megabyte",
