@@ -1,6 +1,6 @@
 //! Whether an idle power that was set is what the mill takes when empty.
 //!
-//! The lowest stretch of [`EVEN_S`] during which the motor runs below half load and shaft power keeps within [`EVEN`] of rated is taken
+//! The lowest stretch of `EVEN_S` during which the motor runs below half load and shaft power keeps within `EVEN` of rated is taken
 //! for an empty mill. A mill that is never empty shows more: what is told says so.
 
 use std::collections::VecDeque;
