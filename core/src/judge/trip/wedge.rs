@@ -80,7 +80,7 @@ impl Surplus {
         *self = match *self {
             Self::Armed { surplus, .. } => {
                 let most = c.surplus.to_bits().saturating_mul(2);
-                Self::Armed { kinetic: now, surplus: surplus.saturating_add(step).clamp(0, most) }
+                Self::Armed { kinetic: now, surplus: surplus.saturating_add(step).max(0).min(most) }
             }
             Self::Settling(_) if step < 0 => Self::Armed { kinetic: now, surplus: 0 },
             _ => Self::Settling(now),
