@@ -183,7 +183,7 @@ impl Judge {
             idle: self.mill.idle.sure(),
         };
         let (events, lost) = (&mut self.events, &mut self.totals.lost_events);
-        self.warned.update(c, half, view.state.running(), view.flows, |warning| {
+        self.warned.update(&view, |warning| {
             push(events, lost, Event { at: half.end, kind: EventKind::Warning(warning) });
         });
         if whole {

@@ -1,8 +1,7 @@
 //! Warnings: what is worth telling though nothing trips on it, told once.
 
 use super::event::Warning;
-use crate::record::HalfCycle;
-use crate::settings::JudgeCoefficients;
+use super::trip::{View, phase_reversal};
 
 /// What has been told and still holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -14,21 +13,13 @@ pub(super) struct Warned {
 
 impl Warned {
     /// Clipping is told once a run, the order of phases once, voltage each time it goes.
-    pub(super) fn update(
-        &mut self,
-        c: &JudgeCoefficients,
-        half: &HalfCycle,
-        running: bool,
-        flows: bool,
-        mut tell: impl FnMut(Warning),
-    ) {
-        let gone = half.voltage_positive < c.voltage_gone && half.voltage_negative < c.voltage_gone;
-        let reverse = half.voltage_negative.to_bits() / 2 > half.voltage_positive.to_bits();
+    pub(super) fn update(&mut self, view: &View, mut tell: impl FnMut(Warning)) {
+        let View { half, flows, lives, state, .. } = *view;
         let before = *self;
         *self = Self {
-            clipped: flows && before.clipped || running && half.clipped > 0,
-            voltage_gone: gone && flows,
-            phase_order: before.phase_order || reverse && !gone,
+            clipped: flows && before.clipped || state.running() && half.clipped > 0,
+            voltage_gone: !lives && flows,
+            phase_order: before.phase_order || lives && phase_reversal::voltages(half),
         };
         for (was, is, warning) in [
             (before.clipped, self.clipped, Warning::Clipped),

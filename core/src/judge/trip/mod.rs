@@ -4,7 +4,7 @@ mod jam;
 mod long_start;
 mod overvoltage;
 mod phase_loss;
-mod phase_reversal;
+pub(super) mod phase_reversal;
 mod residual_current;
 mod sensor_fault;
 mod starts_per_hour;
@@ -85,6 +85,7 @@ pub(crate) struct Trips {
 }
 
 /// What an element makes of a view.
+#[derive(Clone, Copy)]
 struct Wants {
     level: Level,
     delay: Span,
@@ -144,7 +145,7 @@ impl Trips {
         self.impaired = missing || blind;
         for ((cause, timer), does) in Cause::ALL.into_iter().zip(&mut self.timers).zip(&mut self.actions) {
             let wants = match cause {
-                Cause::ThermalOverload => overload.as_ref().map(|w| Wants { ..*w }),
+                Cause::ThermalOverload => overload,
                 Cause::Jam => c.jam.as_ref().map(|c| Wants::of(c, jam::level(c, view))),
                 Cause::LongStart => c.long_start.map(|c| Wants::at_once(long_start::level(c, view))),
                 Cause::PhaseLoss => c.phase_loss.as_ref().map(|e| Wants::of(e, phase_loss::level(e, c.floor, view))),

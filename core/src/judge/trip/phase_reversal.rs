@@ -7,13 +7,23 @@
 
 use super::View;
 use super::timer::Level;
+use crate::record::HalfCycle;
 
 pub(crate) fn level(view: &View) -> Level {
     let half = view.half;
-    let reverse = if view.lives {
-        half.voltage_negative.to_bits() / 2 > half.voltage_positive.to_bits()
+    Level::when(if view.lives {
+        voltages(half)
     } else {
-        view.flows && half.current_negative.to_bits() / 2 > half.current_positive.to_bits()
-    };
-    Level::when(reverse)
+        view.flows && more(half.current_negative.to_bits(), half.current_positive.to_bits())
+    })
+}
+
+/// Whether the voltages come in reverse order.
+pub(crate) const fn voltages(half: &HalfCycle) -> bool {
+    more(half.voltage_negative.to_bits(), half.voltage_positive.to_bits())
+}
+
+/// Whether the negative sequence is more than twice the positive one.
+const fn more(negative: i32, positive: i32) -> bool {
+    negative / 2 > positive
 }
