@@ -11,6 +11,7 @@ use crate::unit::Joules;
 
 /// At most three half cycles, and a share of the one before them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Doubt {
     sum: Part,
     before: Part,
@@ -18,6 +19,7 @@ pub(super) struct Doubt {
 
 /// What a half cycle brought. Energies below 2^43 J at Q20.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Part {
     pub(super) time: Span,
     /// Taken; what is given back stands in a register of its own, in no state's.

@@ -14,6 +14,7 @@ use crate::unit::Ratio;
 
 /// The decision's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Feeding {
     now: Feed,
     /// Since when the load has spoken for a change.

@@ -24,6 +24,7 @@ const SLOWEST: i64 = ONE / 10;
 
 /// The energy at the end of the last window.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Flywheel {
     before: Option<Joules>,
 }

@@ -8,6 +8,7 @@ use crate::unit::Rpm;
 
 /// The memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Gain {
     /// A second's beginning and its speed.
     from: Option<(Instant, Rpm)>,

@@ -29,6 +29,7 @@ const SURE: u16 = 30;
 
 /// Idle power's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Idle {
     /// In force.
     power: Option<Watts>,
@@ -45,6 +46,7 @@ pub(super) struct Idle {
 
 /// The lowest readings of this day and the day before, and when this one began.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Day {
     began: Instant,
     lowest: i64,
@@ -53,6 +55,7 @@ struct Day {
 
 /// Powers that stay alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Level {
     count: u8,
     lowest: i64,
@@ -62,6 +65,7 @@ struct Level {
 
 /// Spread of readings about their mean: the mean in 2^-20 W, squares in (1/16 W)².
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Spread {
     count: u16,
     mean: i64,

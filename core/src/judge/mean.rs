@@ -11,6 +11,7 @@ use crate::unit::{Newtonmetres, Ratio, Rpm, Watts};
 
 /// Sums over half cycles, which are all of one length within 1 %.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Means {
     half_cycles: i64,
     power: i64,

@@ -11,6 +11,7 @@ use crate::time::{Instant, Span};
 
 /// The mill's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Mill {
     pub(super) idle: Idle,
     state: State,

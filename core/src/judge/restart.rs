@@ -23,8 +23,11 @@
 //! The heat that a start leaves is learnt from the last one: the image must have room for as much again, and a tenth; below a
 //! twentieth of the trip level it counts as cold, whatever a start has left.
 
+use super::event::{Cause, EventKind};
+use super::memory::Memory;
+use super::queue::Queue;
 use super::running::Motor;
-use crate::settings::RestartCoefficients;
+use crate::settings::{JudgeCoefficients, RestartCoefficients};
 use crate::time::{Instant, Span};
 
 /// Why a start, or a reset, is refused.
@@ -54,6 +57,7 @@ const COLD: i64 = (1 << 32) / 20;
 
 /// The memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Restart {
     /// From when on the rotor would stand if it turned when power came.
     known: Instant,
@@ -101,6 +105,12 @@ impl Restart {
         self.heat = if rise > 0 { rise.saturating_add(rise / 10) } else { 0 };
     }
 
+    /// How long the rotor may still turn without current, as [`Restart::stands`] has it.
+    fn turns(&self, now: Instant, motor: &Motor) -> Span {
+        let (Motor::Off { turns_until } | Motor::Fresh { turns_until, .. }) = motor else { return Span::ZERO };
+        turns_until.map_or(Span::ZERO, |until| until.since(now)).max(self.known.since(now))
+    }
+
     /// How long the rest still takes.
     pub(super) fn rest(&self, c: &RestartCoefficients, now: Instant) -> Span {
         self.stopped.map_or(Span::ZERO, |at| c.rest.less(now.since(at)))
@@ -120,5 +130,71 @@ impl Restart {
             Motor::Off { turns_until: None } if self.rest(c, now) > Span::ZERO => Err(Hindrance::Rest),
             Motor::Off { turns_until: None } => Ok(()),
         }
+    }
+}
+
+impl Memory {
+    /// A person resets the latched trips; `here` is one at the mill, who sees it.
+    ///
+    /// # Errors
+    ///
+    /// Why it is refused (the table above): what is latched stays so.
+    pub(super) fn reset(
+        &mut self,
+        c: &JudgeCoefficients,
+        at: Instant,
+        here: bool,
+        events: &mut Queue,
+    ) -> Result<(), Hindrance> {
+        let hot = self.trips.thermal_q32() > c.restart.reset_level;
+        let taken = match self.restart.stands(&c.restart, at, &self.motor) {
+            _ if !here => Err(Hindrance::Remote),
+            Ok(()) if hot => Err(Hindrance::Hot),
+            Ok(()) if self.trips.latched() == Some(Cause::StartsPerHour) => {
+                if self.trips.starts_wait(&c.trips, at) > Span::ZERO { Err(Hindrance::Starts) } else { Ok(()) }
+            }
+            taken => taken,
+        };
+        if taken.is_ok() {
+            self.trips.reset();
+            self.start = self.hindrance(c, at);
+        }
+        // A button that is held down must not fill the queue.
+        let told = core::mem::replace(&mut self.refused, taken.err());
+        if taken.is_ok() || told != self.refused {
+            let kind = taken.map_or_else(EventKind::ResetRefused, |()| EventKind::Reset);
+            events.push(&mut self.totals.lost_events, at, kind);
+        }
+        taken
+    }
+
+    /// What is foretold: how long until the thermal image trips if the current stays as it is, and until a start is no longer
+    /// refused if the motor rests; `None` where nothing comes by itself.
+    pub(super) fn foretold(&mut self, c: &JudgeCoefficients, now: Instant) -> [Option<Span>; 2] {
+        if self.motor.flows() {
+            return [self.trips.time_to_trip(&c.trips), None];
+        }
+        let stands = self.restart.turns(now, &self.motor);
+        let waits = [
+            self.restart.rest(&c.restart, now),
+            self.trips.time_to_cool(&c.trips, self.restart.hot(&c.restart)),
+            self.trips.starts_wait(&c.trips, now),
+        ];
+        let longest = waits.into_iter().fold(stands, Span::max);
+        [None, if self.trips.latched().is_none() { Some(longest) } else { None }]
+    }
+
+    /// Why a start is refused.
+    pub(super) fn hindrance(&mut self, c: &JudgeCoefficients, now: Instant) -> Option<Hindrance> {
+        if self.trips.latched().is_some() {
+            return Some(Hindrance::Trip);
+        }
+        if let Err(hindrance) = self.restart.stands(&c.restart, now, &self.motor) {
+            return Some(hindrance);
+        }
+        if self.trips.thermal_q32() > self.restart.hot(&c.restart) {
+            return Some(Hindrance::Hot);
+        }
+        (self.trips.starts_wait(&c.trips, now) > Span::ZERO).then_some(Hindrance::Starts)
     }
 }

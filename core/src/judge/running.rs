@@ -20,6 +20,7 @@ const SURE: u8 = 3;
 
 /// What the motor does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) enum Motor {
     /// Nothing seen yet, or nothing since a gap; the rotor may turn until then.
     Fresh {

@@ -41,16 +41,18 @@ impl Judge {
     /// What must outlast a power cut.
     #[must_use]
     pub fn saved(&self, now: Instant) -> Saved {
-        let (thermal_q32, trip, starts) = self.trips.save(now);
-        Saved { thermal_q32, start_heat_q32: self.restart.heat(), trip, starts, idle: self.mill.idle.power() }
+        let memory = &self.memory;
+        let (thermal_q32, trip, starts) = memory.trips.save(now);
+        Saved { thermal_q32, start_heat_q32: memory.restart.heat(), trip, starts, idle: memory.mill.idle.power() }
     }
 
     /// Power is back: begins where `saved` was.
     pub fn resume(&mut self, c: &JudgeCoefficients, now: Instant, saved: &Saved) {
-        self.trips.resume(now, (saved.thermal_q32, saved.trip, &saved.starts));
-        self.restart = Restart::resumed(now, c.coast_down, saved.start_heat_q32);
-        self.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)), again: false };
-        self.mill.idle.resume(now, saved.idle);
-        self.start = self.hindrance(c, now);
+        let memory = &mut self.memory;
+        memory.trips.resume(now, (saved.thermal_q32, saved.trip, &saved.starts));
+        memory.restart = Restart::resumed(now, c.coast_down, saved.start_heat_q32);
+        memory.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)), again: false };
+        memory.mill.idle.resume(now, saved.idle);
+        memory.start = memory.hindrance(c, now);
     }
 }

@@ -65,6 +65,7 @@ pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
 
 /// What the rotor takes of one cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Rotor {
     /// Resistance while running, Q24: below 16.
     pub(super) resistance: i64,
@@ -105,6 +106,7 @@ impl Rotor {
 
 /// How the motor came to turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) enum Begun {
     /// It has stood until now.
     AtRest,
@@ -116,6 +118,7 @@ pub(super) enum Begun {
 
 /// What was half a cycle ago.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Slip {
     before: Option<Rotor>,
     /// As it was told, Q24, and its change over half a cycle, a mean of about four.

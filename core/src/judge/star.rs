@@ -21,6 +21,7 @@ const SURE: u8 = 10;
 
 /// The pause between star and delta.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) enum Pause {
     /// Still to come.
     Due {

@@ -3,10 +3,13 @@
 //! The electrical figures of the motor's operating points come from a plant model of a 55 kW, 400 V
 //! machine (currents, powers and reactive powers at those slips), not from the core.
 
+use super::shaft::{Now, Shaft};
+use super::slip::Slip;
+use super::winding::Winding;
 use super::*;
 use crate::settings::{Settings, Trips as TripSettings, Undervoltage};
 use crate::unit::{Amps, Joules, SquareAmps, SquareVolts, Volts, Watts};
-use crate::{Cause, Warning};
+use crate::{Cause, EventKind, State, Warning};
 use proptest::prelude::*;
 extern crate std;
 use std::vec::Vec;

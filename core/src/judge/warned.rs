@@ -5,6 +5,7 @@ use super::trip::{View, phase_reversal};
 
 /// What has been told and still holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Warned {
     clipped: bool,
     voltage_gone: bool,

@@ -16,6 +16,7 @@ use crate::settings::MotorCoefficients;
 
 /// The windings' memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Winding {
     rise: Lag,
 }

@@ -10,6 +10,7 @@ use crate::time::Span;
 /// A level at Q32. A step of a half cycle, 1e-2 s over 36 000 s, is 2.8e-7 and thus more than a thousand units at a
 /// level of one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Lag {
     level: i64,
 }

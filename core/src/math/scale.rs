@@ -15,6 +15,7 @@ use super::root::ilog2_u128;
 /// assert_eq!(third.apply(-3_000_000_000), -1_000_000_000);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Scale {
     /// Zero, or of magnitude 2^30 to 2^31 - 1.
     mantissa: i32,

@@ -19,6 +19,7 @@ use crate::settings::{CHANNELS, MAX_PAIRS, MeterCoefficients};
 
 /// What becomes of the direct component in squares and voltage products; powers always keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) enum Direct {
     /// Kept: the elements look at true rms.
     Kept,
@@ -28,6 +29,7 @@ pub(super) enum Direct {
 
 /// A closing under way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Closing {
     pub(super) sums: Sums,
     direct: Direct,

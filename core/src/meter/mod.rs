@@ -42,6 +42,7 @@ pub(crate) const fn steps_per_block(rate_mhz: u32) -> u8 {
 
 /// A half cycle that is being closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Pending {
     Nothing,
     /// Ended, not looked at yet.
@@ -52,6 +53,7 @@ enum Pending {
 
 /// What is known of a half cycle when it ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Mark {
     end: Instant,
     length: Span,
@@ -63,6 +65,7 @@ struct Mark {
 
 /// A window that is being closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct WindowMark {
     end: Instant,
     /// The frequency as a phase step, once the last half cycle has told it.
@@ -81,6 +84,7 @@ struct WindowMark {
 /// assert!(meter.take_half_cycle().is_some());
 /// ```
 #[derive(Debug, Clone)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Meter {
     track: Track,
     /// End of the last whole cell that was accumulated, frames.

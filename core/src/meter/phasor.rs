@@ -8,6 +8,7 @@ use crate::math::scale::narrow;
 
 /// A complex rms value, in the bits of volts (Q16) or amps (Q17).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Phasor {
     pub(crate) re: i32,
     pub(crate) im: i32,

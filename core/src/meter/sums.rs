@@ -8,6 +8,7 @@ use crate::settings::{CHANNELS, MAX_PAIRS};
 
 /// Sums over frames, the first and the last of which may count by a fraction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Sums {
     /// How many frames, Q16.
     pub(crate) frames: u32,

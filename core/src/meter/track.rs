@@ -25,6 +25,7 @@ const FAR: u32 = 43_000_000;
 
 /// What is known about the frequency.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Mode {
     /// Half cycles correct the step; so many in a row have agreed, and so many more must pass until
     /// nothing of the step before is left in what is measured.
@@ -35,6 +36,7 @@ enum Mode {
 
 /// The accumulator and what it is corrected by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Track {
     /// Angle at the start of the next frame's cell; 2^32 is a turn.
     phase: u32,

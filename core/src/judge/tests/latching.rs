@@ -62,7 +62,7 @@ impl Place {
             still: 0b01_0000,
             ..record(RATED)
         };
-        let before = (self.judge.decision(), self.judge.state);
+        let before = (self.judge.decision(), self.judge.memory.state);
         let latched = before.0.trip;
         match input {
             Off => self.hold(c, &record(REST), 4),
@@ -128,7 +128,7 @@ fn where_the_count_of_frames_stands_changes_nothing() {
         let mut all = Vec::new();
         for input in [Rest, Start, Run, Jam, Off, ResetHere, Rest, ResetHere, Start, Run, Dead, Run, Gap, Run, Rest] {
             place.step(&c, input, &[input]);
-            all.push((place.judge.decision(), place.judge.state, place.judge.totals().time));
+            all.push((place.judge.decision(), place.judge.memory.state, place.judge.totals().time));
         }
         all
     };

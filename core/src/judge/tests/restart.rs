@@ -27,7 +27,7 @@ fn a_start_is_refused_until_the_rotor_stands_and_the_motor_has_rested() {
     assert_eq!(b.refused(), Some(Hindrance::MayTurn), "nothing is known");
     b.hold(&record(REST), 299.0);
     assert_eq!(b.refused(), Some(Hindrance::MayTurn), "it may have turned when power came");
-    assert_eq!(b.judge.state, State::Stopped);
+    assert_eq!(b.judge.memory.state, State::Stopped);
     b.hold(&record(REST), 2.0);
     assert_eq!(b.refused(), None);
     b.hold(&record(LOCKED), 2.0).hold(&record(IDLE), 2.0);
@@ -241,7 +241,7 @@ proptest! {
             match act {
                 0 => b.judge.gap(&b.c, b.now, Span(4_000 << 16)),
                 1 => {
-                    let stood = b.judge.state == State::Stopped;
+                    let stood = b.judge.memory.state == State::Stopped;
                     let taken = b.judge.reset(&b.c, b.now, here);
                     prop_assert!(taken.is_err() || here && stood && operating == REST);
                     prop_assert_eq!(b.judge.decision().trip, if taken.is_ok() { None } else { trip });

@@ -66,6 +66,7 @@ const ELEMENTS: usize = Cause::ALL.len();
 
 /// All elements' memory.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Trips {
     thermal: Option<Image>,
     starts: Starts,

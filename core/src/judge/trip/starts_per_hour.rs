@@ -19,6 +19,7 @@ pub(crate) const KEPT: usize = 16;
 
 /// When each of the latest starts is an hour old.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Starts(Deque<Instant, KEPT>);
 
 impl Starts {

@@ -29,6 +29,7 @@ const TRIP: i64 = 1 << 32;
 
 /// The image's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Image {
     level: Lag,
     /// The level that the last current leads to, Q32.

@@ -3,6 +3,7 @@ use crate::time::{Instant, Span};
 
 /// An element's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) enum Timer {
     /// Nothing.
     #[default]

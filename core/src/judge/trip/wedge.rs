@@ -37,6 +37,7 @@ use crate::unit::{Joules, Watts};
 
 /// The element's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) enum Surplus {
     /// Nothing to judge.
     #[default]
