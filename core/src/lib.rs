@@ -5,6 +5,7 @@
 //! Frame ──► meter ──► HalfCycle, Window ──► judge ──► Moment, Interval, Event, Totals, Decision
 //!           sums, phase   (record)          losses, states, trips, feed
 //!           └──────────────── monitor: both, for a board ────────────────┘
+//!                             recorder, beside it: what led to an event
 //! ```
 //!
 //! Settings are integers ([`Settings`]), checked once by [`Settings::build`]; after that nothing can
@@ -14,7 +15,6 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
-pub mod capture;
 pub mod error;
 mod frame;
 pub mod judge;
@@ -22,7 +22,9 @@ pub mod math;
 pub mod meter;
 mod monitor;
 pub mod record;
+pub mod recorder;
 pub mod settings;
+mod snapshot;
 pub mod time;
 pub mod unit;
 pub mod wiring;
@@ -34,3 +36,4 @@ pub use judge::report::{Decision, Feed, Interval, Moment, Register, Totals};
 pub use monitor::Monitor;
 pub use record::{HalfCycle, Window};
 pub use settings::Settings;
+pub use snapshot::Snapshot;

@@ -10,6 +10,7 @@ use crate::judge::saved::Saved;
 use crate::meter::Meter;
 use crate::record::{HalfCycle, Phasors};
 use crate::settings::{Coefficients, Settings};
+use crate::snapshot::Snapshot;
 use crate::time::{Instant, Span};
 use crate::unit::Rpm;
 use heapless::Deque;
@@ -147,6 +148,18 @@ impl Monitor {
     /// Power is back: begins where `saved` was. To be called before the first block.
     pub fn resume(&mut self, saved: &Saved) {
         self.judge.resume(&self.c.judge, self.now(), saved);
+    }
+
+    /// All that it remembers now: call it after [`Monitor::ingest`] or [`Monitor::gap`].
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        Snapshot { meter: self.meter.clone(), memory: self.judge.memory().clone() }
+    }
+
+    /// Goes back to a snapshot, of this monitor or of another one; what waits to be taken is left as it is.
+    pub fn restore(&mut self, snapshot: &Snapshot) {
+        self.meter.clone_from(&snapshot.meter);
+        self.judge.restore(&snapshot.memory);
     }
 
     /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call

@@ -115,6 +115,16 @@ impl Judge {
         self.memory.foretold(c, now)
     }
 
+    /// What is remembered, without the events that wait.
+    pub(crate) const fn memory(&self) -> &Memory {
+        &self.memory
+    }
+
+    /// Goes back to what was remembered then.
+    pub(crate) fn restore(&mut self, memory: &Memory) {
+        self.memory.clone_from(memory);
+    }
+
     /// The oldest event that was not taken yet.
     pub fn pop_event(&mut self) -> Option<Event> {
         self.events.pop()

@@ -83,7 +83,7 @@ struct WindowMark {
 /// }
 /// assert!(meter.take_half_cycle().is_some());
 /// ```
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Meter {
     track: Track,
