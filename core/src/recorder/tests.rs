@@ -1,5 +1,6 @@
 //! The recorder beside a monitor that takes samples.
 
+mod account;
 mod capture;
 
 use crate::frame::{BLOCK, Frame};

@@ -1,0 +1,161 @@
+//! Trend: load, current, speed and thermal level of the last seconds, half cycle by half cycle, and the feed beside them.
+//!
+//! A [`Point`] takes four bytes: 20 s of half cycles at 50 Hz are 8 kB, a minute of two cycles a point 6 kB. Where a point stands for several
+//! half cycles it has their mean load, largest current, lowest speed and last thermal level. The feed is kept window by window, two
+//! bytes each: 128 of them are 26 s.
+
+use super::point::{Figures, Point};
+use super::ring::Ring;
+use crate::judge::event::State;
+use crate::judge::report::{Interval, Moment};
+use crate::math::root::isqrt;
+use crate::settings::JudgeCoefficients;
+use crate::time::Span;
+
+/// One at Q24 in millionths: applied by `>> 24`.
+const MILLIONTHS: i64 = 1_000_000;
+/// No feed is told.
+const NO_FEED: u16 = u16::MAX;
+
+/// What a point that is not whole yet has gathered.
+#[derive(Debug, Clone, Copy, Default)]
+struct Gathered {
+    figures: Figures,
+    number: u8,
+}
+
+/// The last seconds, in lent memory.
+///
+/// ```
+/// use shaftwork_core::{Moment, Settings, recorder::{Point, Trend}};
+/// let c = Settings::example().build().unwrap().judge;
+/// let (mut points, mut feeds) = ([Point::default(); 100], [0; 5]);
+/// let mut trend = Trend::new(&mut points, &mut feeds, 2);
+/// for _ in 0..100 {
+///     trend.moment(&c, &Moment::default());
+/// }
+/// assert_eq!(trend.points().count(), 50);
+/// ```
+#[derive(Debug)]
+pub struct Trend<'a> {
+    points: Ring<'a, Point>,
+    /// Grams a second.
+    feeds: Ring<'a, u16>,
+    every: u8,
+    gathered: Gathered,
+    /// Total fed at the last window, mg, and how long that was.
+    fed: Option<u64>,
+    window: Span,
+    state: State,
+    /// Points since the state was last another of: starting, running, neither.
+    even: u32,
+}
+
+impl<'a> Trend<'a> {
+    /// Empty. A point stands for `every` half cycles, one at least.
+    #[must_use]
+    pub const fn new(points: &'a mut [Point], feeds: &'a mut [u16], every: u8) -> Self {
+        Self {
+            points: Ring::new(points),
+            feeds: Ring::new(feeds),
+            every: if every == 0 { 1 } else { every },
+            gathered: Gathered { figures: Figures { load: 0, current: 0, speed: None, thermal: None }, number: 0 },
+            fed: None,
+            window: Span::ZERO,
+            state: State::Unknown,
+            even: 0,
+        }
+    }
+
+    /// Takes a half cycle.
+    pub fn moment(&mut self, c: &JudgeCoefficients, moment: &Moment) {
+        let millionths = |q24: i64| q24.saturating_mul(MILLIONTHS) >> 24;
+        let largest = moment.half_cycle.current.into_iter().max().unwrap_or_default();
+        // Three times a square over three times rated current's: Q24, whose root is Q12.
+        let square = c.motor.square_to_unit.apply(i64::try_from(largest.0.saturating_mul(3)).unwrap_or(i64::MAX));
+        let square = square.max(0).unsigned_abs().min((1 << 40) - 1);
+        let synchronous = u64::from(c.motor.synchronous_rpm.unsigned_abs().max(1));
+        let g = &mut self.gathered;
+        let before = core::mem::take(&mut g.figures);
+        let first = g.number == 0;
+        let speed = moment.speed.map(|rpm| {
+            millionths(crate::math::scale::ratio_q(rpm.to_bits().unsigned_abs().into(), synchronous, 24).into())
+        });
+        g.figures = Figures {
+            load: before.load.saturating_add(millionths(c.motor.load.apply(moment.shaft.to_bits()))),
+            current: before.current.max(millionths(i64::from(isqrt(square << 24)))),
+            speed: if first { speed } else { before.speed.zip(speed).map(|(a, b)| a.min(b)) },
+            thermal: moment.thermal.map(|level| millionths(level.to_bits().into())),
+        };
+        g.number += 1;
+        let kind = |state: State| (state.running(), state == State::Starting);
+        if kind(moment.state) != kind(self.state) {
+            self.even = 0;
+        }
+        self.state = moment.state;
+        if g.number < self.every {
+            return;
+        }
+        let Gathered { figures, number } = core::mem::take(&mut self.gathered);
+        let load = figures.load.checked_div(number.into()).unwrap_or_default();
+        self.points.push(Point::pack(&Figures { load, ..figures }));
+        self.even = self.even.saturating_add(1);
+    }
+
+    /// Takes a window: what was fed in it.
+    pub fn interval(&mut self, c: &JudgeCoefficients, interval: &Interval) {
+        let before = core::mem::replace(&mut self.fed, interval.mass_mg);
+        let rate = before.zip(interval.mass_mg).map_or(NO_FEED, |(before, now)| {
+            let grams = i64::try_from(now.saturating_sub(before) / 1_000).unwrap_or(i64::MAX);
+            // Seconds at Q24.
+            let seconds = c.seconds_per_frame.up(24).apply(i64::try_from(interval.window.length.0 >> 16).unwrap_or(0));
+            let rate = (grams.min(1 << 38) << 24).checked_div(seconds).unwrap_or_default();
+            rate.max(0).min(i64::from(NO_FEED) - 1) as u16
+        });
+        self.feeds.push(rate);
+        self.window = interval.window.length;
+    }
+
+    /// Samples are missing: what was gathered is dropped, and nothing before counts as what led to anything.
+    pub fn gap(&mut self) {
+        self.gathered = Gathered::default();
+        self.fed = None;
+        self.even = 0;
+        self.feeds.push(NO_FEED);
+    }
+
+    /// The points, oldest first.
+    pub fn points(&self) -> impl DoubleEndedIterator<Item = Point> + '_ {
+        self.points.iter().copied()
+    }
+
+    /// What was fed in the last windows, g/s, oldest first; `None` where it is not known.
+    pub fn feeds(&self) -> impl DoubleEndedIterator<Item = Option<u16>> + '_ {
+        self.feeds.iter().map(|rate| (*rate != NO_FEED).then_some(*rate))
+    }
+
+    /// The state that holds.
+    pub(super) const fn state(&self) -> State {
+        self.state
+    }
+
+    /// Points since it began to start, or to run, or neither.
+    pub(super) const fn even(&self) -> usize {
+        self.even as usize
+    }
+
+    /// How long a window is.
+    pub(super) const fn window(&self) -> Span {
+        self.window
+    }
+
+    /// Ten half cycles, as nearly as points tell: a tenth of a second at 50 Hz.
+    pub(super) const fn points_of_a_tenth(&self) -> usize {
+        if self.every < 10 { 10 / self.every as usize } else { 1 }
+    }
+
+    /// How long a point is, at rated frequency.
+    pub(super) fn step(&self, c: &JudgeCoefficients) -> Span {
+        Span(u64::from(c.motor.rated_cycle) / 2 * u64::from(self.every))
+    }
+}
