@@ -13,9 +13,10 @@ use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 
 use cortex_m_rt::entry;
-use shaftwork_core::settings::{CHANNELS, Settings};
+use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
+use shaftwork_core::settings::{CHANNELS, JudgeCoefficients, Settings};
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{Frame, Monitor};
+use shaftwork_core::{Event, EventKind, Frame, Interval, Moment, Monitor};
 
 /// Room for the core's state: the size of this symbol is what a board has to set aside.
 static SHAFTWORK_STATE: MaybeUninit<Monitor> = MaybeUninit::uninit();
@@ -24,9 +25,17 @@ static SHAFTWORK_STATE: MaybeUninit<Monitor> = MaybeUninit::uninit();
 fn main() -> ! {
     black_box(&SHAFTWORK_STATE);
     let settings: Settings = black_box(Settings::example());
-    if let Ok(mut monitor) = Monitor::new(&settings) {
+    if let (Ok(mut monitor), Ok(c)) = (Monitor::new(&settings), settings.build()) {
+        let (mut entries, mut points, mut feeds) = ([None; 64], [Point::default(); 2_000], [0; 128]);
+        let (mut frames, mut snapshots) = ([[0; CHANNELS]; 1_000], [None, None, None]);
+        let mut recorder = Recorder {
+            log: Log::new(black_box(&mut entries), black_box(1)),
+            trend: Trend::new(black_box(&mut points), black_box(&mut feeds), black_box(1)),
+            capture: Capture::new(black_box(&mut frames), black_box(&mut snapshots), black_box(Shape::whole(16))),
+        };
         loop {
             drive(black_box(&mut monitor));
+            record(black_box(&mut recorder), &mut monitor, &c.judge);
         }
     }
     loop {
@@ -55,6 +64,23 @@ fn drive(monitor: &mut Monitor) {
         black_box(black_box(1_u32) / black_box(2_u32));
         black_box(black_box(1.0_f64) * black_box(2.0_f64));
     }
+}
+
+#[inline(never)]
+fn record(recorder: &mut Recorder<'_>, monitor: &mut Monitor, c: &JudgeCoefficients) {
+    recorder.block(&black_box([Frame([0; CHANNELS]); 8]), monitor);
+    recorder.moment(c, &black_box(Moment::default()));
+    recorder.interval(c, &black_box(Interval::default()));
+    black_box(recorder.event(c, &black_box(Event { at: monitor.now(), kind: EventKind::Stop })));
+    black_box(recorder.trend.points().next_back());
+    black_box(recorder.log.after(black_box(3)).count());
+    if let Some(still) = recorder.capture.record() {
+        black_box(still.frames().last());
+        if let Some(snapshot) = still.snapshot {
+            monitor.restore(black_box(snapshot));
+        }
+    }
+    recorder.capture.release();
 }
 
 /// The name that must not be in the image.

@@ -151,7 +151,10 @@ impl<'a> Trend<'a> {
 
     /// Ten half cycles, as nearly as points tell: a tenth of a second at 50 Hz.
     pub(super) const fn points_of_a_tenth(&self) -> usize {
-        if self.every < 10 { 10 / self.every as usize } else { 1 }
+        match 10_usize.checked_div(self.every as usize) {
+            Some(points @ 1..) => points,
+            _ => 1,
+        }
     }
 
     /// How long a point is, at rated frequency.
