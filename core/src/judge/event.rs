@@ -71,6 +71,12 @@ pub enum Cause {
 }
 
 impl Cause {
+    /// Whether it is about the load, which what came before may explain; not about the supply, the sensors or a count.
+    #[must_use]
+    pub const fn of_load(self) -> bool {
+        matches!(self, Self::ThermalOverload | Self::Jam | Self::LongStart | Self::Underload | Self::Wedge)
+    }
+
     /// All causes.
     pub const ALL: [Self; 13] = [
         Self::ThermalOverload,

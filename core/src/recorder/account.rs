@@ -7,9 +7,10 @@
 //! | `Start` | the motor has not run up |
 //! | `Short` | less than a second is known since it ran up, or since samples were missing |
 //! | `Even` | the load has no change of 10 % of rated power |
+//! | `Stall` | it fell, and the current is above twice rated current: nothing turns |
 //! | `Fall` | it fell |
 //! | `Feed` | it rose, and the feed had risen by a twentieth before it |
-//! | `Strike` | it rose within 0.3 s (where the load spreads much before, half a second more: single strikes are smoothed out) |
+//! | `Strike` | it rose within 0.6 s |
 //! | `Rise` | else |
 //!
 //! An account tells what came first. That is no proof of a cause: a person has to look.
@@ -32,6 +33,8 @@ pub enum Lead {
     Short,
     /// The load was even.
     Even,
+    /// The load fell, for the rotor stalled.
+    Stall,
     /// The load fell.
     Fall,
     /// The feed rose, and then the load.
@@ -81,7 +84,9 @@ const LEAST_CHANGE: u32 = 100;
 /// The feed has risen where it is a twentieth more, thousandths.
 const LEAST_RISE: i64 = 50;
 /// Bins of 0.1 s in which a strike rises.
-const STRIKE: usize = 3;
+const STRIKE: usize = 6;
+/// With less load than before, a current above this is that of a rotor that does not turn.
+const STALLED_PCT: u16 = 200;
 /// Bins that must be known.
 const LEAST_KNOWN: usize = 10;
 
@@ -155,7 +160,8 @@ impl Account {
             ..account
         };
         if change.to < change.from {
-            return Self { lead: Lead::Fall, ..account };
+            let held = trend.points().next_back().is_some_and(|point| point.current_pct() > STALLED_PCT);
+            return Self { lead: if held { Lead::Stall } else { Lead::Fall }, ..account };
         }
         if let Some(feed) = rise(trend, times(step, trend.even()), ago) {
             return Self { lead: Lead::Feed, feed: Some(feed), ..account };

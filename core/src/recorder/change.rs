@@ -82,6 +82,8 @@ impl Change {
         };
         let begins = at - (0..at).rev().take_while(left).count();
         let ends = at + (at..values.len() - 1).take_while(short).count();
+        // What is no longer than the smoothing makes of a step is one.
+        let (begins, ends) = if ends - begins <= 2 * smooth.reach { (at, at) } else { (begins, ends) };
         let further = (ends - begins) / 8;
         let (begins, ends) = (begins.saturating_sub(further), (ends + further).min(values.len() - 1));
         let (older, newer) = (values.get(..begins).unwrap_or_default(), values.get(ends..).unwrap_or_default());

@@ -91,17 +91,16 @@ impl Recorder<'_> {
         self.trend.interval(c, interval);
     }
 
-    /// Takes an event: logs it, and where it is a decision tells what came before and keeps the waveforms.
+    /// Takes an event: logs it, and keeps the waveforms around a decision.
     pub fn event(&mut self, c: &JudgeCoefficients, event: &Event) -> Entry {
-        let decision = matches!(event.kind, EventKind::Trip { .. } | EventKind::Alarm { .. });
-        let account = decision.then(|| Account::of(c, &self.trend));
-        if matches!(event.kind, EventKind::Gap { .. }) {
-            self.trend.gap();
-            self.capture.gap();
-        }
+        let account = self.trend.event(c, event);
         let entry = self.log.write(*event, account);
-        if decision {
-            self.capture.trigger(Note { sequence: entry.sequence, at: event.at });
+        match event.kind {
+            EventKind::Gap { .. } => self.capture.gap(),
+            EventKind::Trip { .. } | EventKind::Alarm { .. } => {
+                self.capture.trigger(Note { sequence: entry.sequence, at: event.at });
+            }
+            _ => {}
         }
         entry
     }

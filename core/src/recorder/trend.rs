@@ -4,9 +4,10 @@
 //! half cycles it has their mean load, largest current, lowest speed and last thermal level. The feed is kept window by window, two
 //! bytes each: 128 of them are 26 s.
 
+use super::account::Account;
 use super::point::{Figures, Point};
 use super::ring::Ring;
-use crate::judge::event::State;
+use crate::judge::event::{Event, EventKind, State};
 use crate::judge::report::{Interval, Moment};
 use crate::math::root::isqrt;
 use crate::settings::JudgeCoefficients;
@@ -117,11 +118,25 @@ impl<'a> Trend<'a> {
     }
 
     /// Samples are missing: what was gathered is dropped, and nothing before counts as what led to anything.
-    pub fn gap(&mut self) {
+    fn gap(&mut self) {
         self.gathered = Gathered::default();
         self.fed = None;
         self.even = 0;
         self.feeds.push(NO_FEED);
+    }
+
+    /// Takes an event: what came before it, where it is a decision about the load.
+    pub fn event(&mut self, c: &JudgeCoefficients, event: &Event) -> Option<Account> {
+        match event.kind {
+            EventKind::Trip { cause, .. } | EventKind::Alarm { cause, .. } if cause.of_load() => {
+                Some(Account::of(c, self))
+            }
+            EventKind::Gap { .. } => {
+                self.gap();
+                None
+            }
+            _ => None,
+        }
     }
 
     /// The points, oldest first.

@@ -18,6 +18,7 @@ mod pulses;
 pub mod rms;
 pub mod side;
 pub mod source;
+mod trail;
 mod waves;
 
 use std::io::{self, Write};
@@ -158,7 +159,9 @@ fn one(
     let targets = Targets { json: args.json.as_deref(), folder };
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
     let input = input(settings, &source, no_mass);
-    let mut outputs = Outputs::create(targets, bits, settings, &source, input)?;
+    let mut memory = trail::Memory::default();
+    let trail = memory.trail(core.build().context("the core refuses these settings")?.judge);
+    let mut outputs = Outputs::create(targets, bits, settings, &source, input, trail)?;
     let converter = Converter::new(&settings.sampling);
     let refused = "the core refuses these settings";
     let core = match settings.sampling.values {

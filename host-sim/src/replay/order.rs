@@ -9,8 +9,10 @@
 use std::collections::VecDeque;
 
 use shaftwork_core::judge::event::{Event, EventKind};
+use shaftwork_core::recorder::Account;
 use shaftwork_core::time::{Instant, Span};
 
+use crate::report::account::AccountRow;
 use crate::report::event::{Detail, EventRow, warning_name};
 use crate::report::number::{amps, frames_s, seconds};
 use crate::report::{Reason, Why};
@@ -47,18 +49,19 @@ impl Order {
         Self { rate_hz, slack, queue: VecDeque::new(), last: Instant::default() }
     }
 
-    /// Takes the core's next event.
-    pub fn push(&mut self, event: &Event) {
+    /// Takes the core's next event, with what came before it where that is a decision.
+    pub fn push(&mut self, event: &Event, account: Option<&Account>) {
         let at = event.at;
         let t_s = seconds(frames_s(at.0, self.rate_hz));
         let plain = |name| EventRow::plain(t_s, name);
+        let before = || account.and_then(|account| AccountRow::new(account, self.rate_hz));
         let row = match event.kind {
             EventKind::Start => {
                 self.give_up("another start came before run-up");
                 let detail = Detail::Start { duration_s: None, peak_current_a: None };
                 return self.insert(Waiting {
                     at,
-                    row: EventRow { t_s, event: "start", detail, why: Why::new() },
+                    row: EventRow { t_s, event: "start", detail, account: None, why: Why::new() },
                     open: true,
                 });
             }
@@ -76,18 +79,27 @@ impl Order {
                 t_s,
                 event: "warning",
                 detail: Detail::Warning { what: warning_name(warning) },
+                account: None,
                 why: Why::new(),
             },
-            EventKind::Trip { cause, ref figures } => EventRow::trip(t_s, cause, figures),
-            EventKind::Alarm { cause, feed_stop, ref figures } => EventRow::alarm(t_s, cause, feed_stop, figures),
+            EventKind::Trip { cause, ref figures } => EventRow::trip(t_s, cause, figures).after(before()),
+            EventKind::Alarm { cause, feed_stop, ref figures } => {
+                EventRow::alarm(t_s, cause, feed_stop, figures).after(before())
+            }
             EventKind::AlarmEnds { cause, feed_stop } => EventRow::alarm_ends(t_s, cause, feed_stop),
             EventKind::Reset => plain("reset"),
             EventKind::Gap { length } => {
                 self.give_up("a gap came before run-up");
                 let length_s = seconds(frames_s(length.0, self.rate_hz));
-                EventRow { t_s, event: "gap", detail: Detail::Gap { length_s }, why: Why::new() }
+                EventRow { t_s, event: "gap", detail: Detail::Gap { length_s }, account: None, why: Why::new() }
             }
-            _ => EventRow { t_s, event: "warning", detail: Detail::Warning { what: "unnamed" }, why: Why::new() },
+            _ => EventRow {
+                t_s,
+                event: "warning",
+                detail: Detail::Warning { what: "unnamed" },
+                account: None,
+                why: Why::new(),
+            },
         };
         self.insert(Waiting { at, row, open: false });
         if self.queue.len() > MOST {
@@ -157,7 +169,7 @@ mod tests {
         let mut order = Order::new(RATE);
         let mut out = Vec::new();
         for e in events {
-            order.push(e);
+            order.push(e, None);
             out.extend(std::iter::from_fn(|| order.pop(e.at)));
         }
         order.finish();
@@ -185,10 +197,10 @@ mod tests {
     #[test]
     fn nothing_overtakes_an_open_start() {
         let mut order = Order::new(RATE);
-        order.push(&event(2.0, EventKind::Start));
-        order.push(&event(3.0, trip()));
+        order.push(&event(2.0, EventKind::Start), None);
+        order.push(&event(3.0, trip()), None);
         assert_eq!(order.pop(at(100.0)), None);
-        order.push(&event(50.0, EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO }));
+        order.push(&event(50.0, EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO }), None);
         assert_eq!(order.pop(at(100.0)).unwrap().event, "start");
         assert_eq!(order.pop(at(100.0)).unwrap().event, "trip");
     }
@@ -222,9 +234,9 @@ mod tests {
     #[test]
     fn the_queue_is_bounded() {
         let mut order = Order::new(RATE);
-        order.push(&event(1.0, EventKind::Start));
+        order.push(&event(1.0, EventKind::Start), None);
         for _ in 0..=MOST {
-            order.push(&event(2.0, EventKind::Stop));
+            order.push(&event(2.0, EventKind::Stop), None);
         }
         assert!(order.pop(at(10.0)).is_some());
     }

@@ -16,6 +16,7 @@ use super::expect::{self, Seen};
 use super::ledger::Ledger;
 use super::order::Order;
 use super::source::Source;
+use super::trail::Trail;
 use crate::fit;
 use crate::report::csv::Csv;
 use crate::report::empty::Empty;
@@ -42,11 +43,12 @@ pub struct Targets<'a> {
 pub const FILES: [&str; 4] = ["report.html", "intervals.csv", "events.csv", "runs.csv"];
 
 /// The outputs of one trace.
-pub struct Outputs {
+pub struct Outputs<'m> {
     rate_hz: f64,
     input: Input,
     order: Order,
     now: Instant,
+    trail: Trail<'m>,
     sinks: Vec<Box<dyn Sink>>,
     bits: Option<Bits>,
     /// Sums by run.
@@ -68,7 +70,7 @@ pub struct Outputs {
     pub trips: Vec<Seen>,
 }
 
-impl Outputs {
+impl<'m> Outputs<'m> {
     /// Begins all outputs that are wanted.
     ///
     /// # Errors
@@ -79,6 +81,7 @@ impl Outputs {
         settings: &Settings,
         source: &Source,
         input: Input,
+        trail: Trail<'m>,
     ) -> anyhow::Result<Self> {
         let rate_hz = source.rate_hz;
         let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
@@ -95,6 +98,7 @@ impl Outputs {
             input,
             order,
             now,
+            trail,
             sinks,
             bits,
             ledger: Ledger::new(settings, &source.path, rate_hz),
@@ -153,7 +157,7 @@ impl Outputs {
     }
 }
 
-impl Listener for Outputs {
+impl Listener for Outputs<'_> {
     fn frames(&mut self, frames: &[Frame], news: &News) -> anyhow::Result<()> {
         self.bits.as_mut().map_or(Ok(()), |bits| bits.frames(frames, news))
     }
@@ -178,6 +182,7 @@ impl Listener for Outputs {
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
         self.ledger.moment(moment);
+        self.trail.moment(moment);
         self.tachometer.moment(moment);
         self.inertia.moment(moment);
         if let Some(bits) = &mut self.bits {
@@ -198,6 +203,7 @@ impl Listener for Outputs {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Interval(*interval))?;
         }
+        self.trail.interval(interval);
         self.wiring.interval(interval, self.rated_a);
         self.empty.interval(interval);
         self.load.interval(interval, self.rate_hz);
@@ -214,7 +220,8 @@ impl Listener for Outputs {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Event(*event))?;
         }
-        self.order.push(event);
+        let account = self.trail.event(event);
+        self.order.push(event, account.as_ref());
         self.sinks.iter_mut().try_for_each(|sink| sink.happened(event))
     }
 

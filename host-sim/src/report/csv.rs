@@ -39,7 +39,7 @@ const INTERVALS: [&str; 23] = [
 ];
 
 /// The columns of `events.csv`, likewise.
-const EVENTS: [&str; 13] = [
+const EVENTS: [&str; 14] = [
     "t_s",
     "event",
     "cause",
@@ -53,6 +53,7 @@ const EVENTS: [&str; 13] = [
     "speed_rpm",
     "thermal_pct",
     "unbalance_pct",
+    "account",
 ];
 
 /// The columns of `runs.csv` besides `table`, which tells what a row belongs to: `runs`, `by_batch`, …, `whole`.
@@ -171,7 +172,7 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
 }
 
 fn event_line(r: &EventRow) -> Vec<String> {
-    let mut line = Line(Vec::with_capacity(17));
+    let mut line = Line(Vec::with_capacity(18));
     let (mut cause, mut start, mut what, mut length) = (None, (None, None), None, None);
     let (mut currents, mut voltages) = ([None; 3], [None; 3]);
     let mut moment = [None; 4];
@@ -198,6 +199,7 @@ fn event_line(r: &EventRow) -> Vec<String> {
     line.list(currents);
     line.list(voltages);
     line.list(moment);
+    line.text(r.account.as_ref().map(|account| account.words.as_str()));
     line.0
 }
 

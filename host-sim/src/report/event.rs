@@ -3,6 +3,7 @@
 use serde::Serialize;
 use shaftwork_core::judge::event::{Cause, Figures, Warning};
 
+use super::account::AccountRow;
 use super::number::{amps, figure, pct, volts, watts};
 use super::{NOT_MEASURED, Why};
 
@@ -80,6 +81,9 @@ pub struct EventRow {
     /// What belongs to it.
     #[serde(flatten)]
     pub detail: Detail,
+    /// What came before it, of what an element decided.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub account: Option<AccountRow>,
     /// Why a figure is missing.
     #[serde(skip_serializing_if = "Why::is_empty")]
     pub why: Why,
@@ -88,7 +92,7 @@ pub struct EventRow {
 impl EventRow {
     /// An event without figures.
     pub fn plain(t_s: f64, event: &'static str) -> Self {
-        Self { t_s, event, detail: Detail::Plain {}, why: Why::new() }
+        Self { t_s, event, detail: Detail::Plain {}, account: None, why: Why::new() }
     }
 
     /// A trip with what it saw.
@@ -104,7 +108,7 @@ impl EventRow {
     /// Its end.
     pub fn alarm_ends(t_s: f64, cause: Cause, feed_stop: bool) -> Self {
         let event = if feed_stop { "feed_stop_ends" } else { "warning_ends" };
-        Self { t_s, event, detail: Detail::AlarmEnds { cause: cause_name(cause) }, why: Why::new() }
+        Self { t_s, event, detail: Detail::AlarmEnds { cause: cause_name(cause) }, account: None, why: Why::new() }
     }
 
     fn element(t_s: f64, event: &'static str, detail: fn(Seen) -> Detail, cause: Cause, f: &Figures) -> Self {
@@ -127,7 +131,13 @@ impl EventRow {
                 why.insert(key, reason);
             }
         }
-        Self { t_s, event, detail: detail(seen), why }
+        Self { t_s, event, detail: detail(seen), account: None, why }
+    }
+
+    /// The same with what came before it.
+    #[must_use]
+    pub fn after(self, account: Option<AccountRow>) -> Self {
+        Self { account, ..self }
     }
 
     /// The same of a trace of currents alone: no voltage is told where none is measured.

@@ -4,6 +4,7 @@
 //! them in order of time while the replay runs and writes what it is for. A figure that cannot be had is
 //! `None`, and the row's [`Why`] says why.
 
+pub mod account;
 mod advice;
 pub mod clock;
 pub mod counted;

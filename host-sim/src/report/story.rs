@@ -165,7 +165,7 @@ mod tests {
 
     fn start(duration_s: Option<f64>) -> EventRow {
         let detail = Detail::Start { duration_s, peak_current_a: duration_s };
-        EventRow { t_s: 2.0, event: "start", detail, why: Why::new() }
+        EventRow { t_s: 2.0, event: "start", detail, account: None, why: Why::new() }
     }
 
     fn names(story: &Story) -> Vec<&'static str> {
@@ -215,7 +215,7 @@ mod tests {
         let mut story = Story::new(LIMITS);
         for t_s in [3.0, 4.0] {
             let detail = Detail::Warning { what: "voltage-gone" };
-            story.event(&EventRow { t_s, event: "warning", detail, why: Why::new() });
+            story.event(&EventRow { t_s, event: "warning", detail, account: None, why: Why::new() });
         }
         let want = Warned { what: "voltage-gone", times: 2, first_s: 3.0 };
         assert_eq!(story.warned().collect::<Vec<_>>(), [&want]);

@@ -72,8 +72,16 @@ fn set(x: f64) -> String {
     format!("{}", figure(x))
 }
 
-/// What happened, without its time.
+/// What happened, without its time; of a decision with what came before it.
 pub fn event(row: &EventRow, settings: &Settings) -> String {
+    let what = happened(row, settings);
+    match &row.account {
+        Some(account) => format!("{what}; {}", account.words),
+        None => what,
+    }
+}
+
+fn happened(row: &EventRow, settings: &Settings) -> String {
     match row.detail {
         Detail::Start { duration_s: Some(d), peak_current_a: Some(a) } => {
             let share = short(a / settings.motor.rated_current_a * 100.0);

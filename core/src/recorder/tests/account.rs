@@ -12,8 +12,8 @@ use crate::unit::{Amps, Ratio, Rpm, SquareAmps, Watts};
 const HALF: Span = Span(40 << 16);
 
 /// A moment of so many per cent of 55 kW and of 96.5 A.
-fn moment(load_pct: f64, state: State) -> Moment {
-    let current = [SquareAmps::of(Amps::from_bits((0.965 * load_pct * 131_072.0) as i32)); 3];
+fn moment((load_pct, current_pct): (f64, f64), state: State) -> Moment {
+    let current = [SquareAmps::of(Amps::from_bits((0.965 * current_pct * 131_072.0) as i32)); 3];
     Moment {
         half_cycle: HalfCycle { length: HALF, current, ..HalfCycle::default() },
         shaft: Watts::from_bits((550.0 * load_pct * 65_536.0) as i64),
@@ -26,6 +26,16 @@ fn moment(load_pct: f64, state: State) -> Moment {
 
 /// What came before a trip after so many seconds of this load (%) and feed (kg/s).
 fn account(seconds: f64, load_pct: impl Fn(f64) -> f64, feed_kg_s: impl Fn(f64) -> Option<f64>, every: u8) -> Account {
+    account_of(seconds, |t| (load_pct(t), load_pct(t)), feed_kg_s, every)
+}
+
+/// The same with the current (%) beside the load.
+fn account_of(
+    seconds: f64,
+    load_pct: impl Fn(f64) -> (f64, f64),
+    feed_kg_s: impl Fn(f64) -> Option<f64>,
+    every: u8,
+) -> Account {
     let c = settings().build().unwrap().judge;
     let (mut entries, mut points, mut feeds) = ([None; 4], [Point::default(); 3_000], [0; 128]);
     let mut recorder = Recorder {
@@ -34,7 +44,7 @@ fn account(seconds: f64, load_pct: impl Fn(f64) -> f64, feed_kg_s: impl Fn(f64) 
         capture: Capture::new(&mut [], &mut [], Shape::whole(16)),
     };
     for _ in 0..200 {
-        recorder.moment(&c, &moment(600.0, State::Starting)); // a run-up, which is no change of load
+        recorder.moment(&c, &moment((600.0, 600.0), State::Starting)); // a run-up, which is no change of load
     }
     let mut fed_mg = 0.0;
     for half in 0..(seconds * 100.0) as u32 {
@@ -96,6 +106,8 @@ fn without_a_feed_that_rose_before_the_load_is_what_is_told() {
     let falls = account(20.0, |t| if t < 15.0 { 40.0 } else { 3.0 }, |_| None, 1);
     assert_eq!((falls.lead, falls.before_pct, falls.after_pct), (Lead::Fall, 40, 3), "a belt is gone");
     assert!((seconds(falls.ago) - 5.0).abs() <= 0.11);
+    let stalls = account_of(20.0, |t| if t < 15.0 { (80.0, 80.0) } else { (0.0, 550.0) }, |_| None, 1);
+    assert_eq!((stalls.lead, stalls.after_pct), (Lead::Stall, 0));
     let even = account(20.0, |t| 118.0 * strikes(t), |_| Some(2.0), 1);
     assert_eq!(even.lead, Lead::Even, "{even:?}");
     assert!((seconds(even.ago) - 20.0).abs() < 0.11 && (115..=121).contains(&even.before_pct), "{even:?}");
