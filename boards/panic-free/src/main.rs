@@ -14,7 +14,7 @@ use core::panic::PanicInfo;
 
 use cortex_m_rt::entry;
 use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
-use shaftwork_core::settings::{CHANNELS, JudgeCoefficients, Settings};
+use shaftwork_core::settings::{CHANNELS, Settings};
 use shaftwork_core::unit::Rpm;
 use shaftwork_core::{Event, EventKind, Frame, Interval, Moment, Monitor};
 
@@ -30,12 +30,12 @@ fn main() -> ! {
         let (mut frames, mut snapshots) = ([[0; CHANNELS]; 1_000], [None, None, None]);
         let mut recorder = Recorder {
             log: Log::new(black_box(&mut entries), black_box(1)),
-            trend: Trend::new(black_box(&mut points), black_box(&mut feeds), black_box(1)),
+            trend: Trend::new(&c.judge, black_box(&mut points), black_box(&mut feeds), black_box(1)),
             capture: Capture::new(black_box(&mut frames), black_box(&mut snapshots), black_box(Shape::whole(16))),
         };
         loop {
             drive(black_box(&mut monitor));
-            record(black_box(&mut recorder), &mut monitor, &c.judge);
+            record(black_box(&mut recorder), &mut monitor);
         }
     }
     loop {
@@ -67,11 +67,11 @@ fn drive(monitor: &mut Monitor) {
 }
 
 #[inline(never)]
-fn record(recorder: &mut Recorder<'_>, monitor: &mut Monitor, c: &JudgeCoefficients) {
+fn record(recorder: &mut Recorder<'_>, monitor: &mut Monitor) {
     recorder.block(&black_box([Frame([0; CHANNELS]); 8]), monitor);
-    recorder.moment(c, &black_box(Moment::default()));
-    recorder.interval(c, &black_box(Interval::default()));
-    black_box(recorder.event(c, &black_box(Event { at: monitor.now(), kind: EventKind::Stop })));
+    recorder.moment(&black_box(Moment::default()));
+    recorder.interval(&black_box(Interval::default()));
+    black_box(recorder.event(&black_box(Event { at: monitor.now(), kind: EventKind::Stop })));
     black_box(recorder.trend.points().next_back());
     black_box(recorder.log.after(black_box(3)).count());
     if let Some(still) = recorder.capture.record() {

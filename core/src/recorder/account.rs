@@ -18,7 +18,6 @@
 use super::change::{ALIKE, Change, INDEPENDENT, MOST, find, mean};
 use super::trend::Trend;
 use crate::judge::event::State;
-use crate::settings::JudgeCoefficients;
 use crate::time::Span;
 
 /// What came first.
@@ -118,8 +117,8 @@ const fn times(span: Span, number: usize) -> Span {
 
 impl Account {
     /// Of a decision that is taken now.
-    pub(super) fn of(c: &JudgeCoefficients, trend: &Trend<'_>) -> Self {
-        let step = trend.step(c);
+    pub(super) fn of(trend: &Trend<'_>) -> Self {
+        let step = trend.step();
         let per = trend.points_of_a_tenth();
         let bin = times(step, per);
         let known = trend.points().rev().take(trend.even());

@@ -31,7 +31,6 @@ use crate::frame::{BLOCK, Frame};
 use crate::judge::event::{Event, EventKind};
 use crate::judge::report::{Interval, Moment};
 use crate::monitor::Monitor;
-use crate::settings::JudgeCoefficients;
 
 /// Log, trend and captures of one monitor.
 ///
@@ -45,7 +44,7 @@ use crate::settings::JudgeCoefficients;
 /// let (mut frames, mut snapshots) = ([[0; 6]; 64], [None, None]);
 /// let mut recorder = Recorder {
 ///     log: Log::new(&mut entries, 1),
-///     trend: Trend::new(&mut points, &mut feeds, 1),
+///     trend: Trend::new(&c, &mut points, &mut feeds, 1),
 ///     capture: Capture::new(&mut frames, &mut snapshots, Shape::thinned(16, settings.sampling.rate_mhz)),
 /// };
 /// let mut monitor = Monitor::new(&settings).unwrap();
@@ -54,13 +53,13 @@ use crate::settings::JudgeCoefficients;
 ///     monitor.ingest(&block);
 ///     recorder.block(&block, &monitor);
 ///     while let Some(moment) = monitor.take_moment() {
-///         recorder.moment(&c, &moment);
+///         recorder.moment(&moment);
 ///     }
 ///     while let Some(interval) = monitor.take_interval() {
-///         recorder.interval(&c, &interval);
+///         recorder.interval(&interval);
 ///     }
 ///     while let Some(event) = monitor.pop_event() {
-///         recorder.event(&c, &event);
+///         recorder.event(&event);
 ///     }
 /// }
 /// assert_eq!((recorder.log.next(), recorder.trend.points().count()), (1, 19));
@@ -82,18 +81,18 @@ impl Recorder<'_> {
     }
 
     /// Takes a half cycle.
-    pub fn moment(&mut self, c: &JudgeCoefficients, moment: &Moment) {
-        self.trend.moment(c, moment);
+    pub fn moment(&mut self, moment: &Moment) {
+        self.trend.moment(moment);
     }
 
     /// Takes a window.
-    pub fn interval(&mut self, c: &JudgeCoefficients, interval: &Interval) {
-        self.trend.interval(c, interval);
+    pub fn interval(&mut self, interval: &Interval) {
+        self.trend.interval(interval);
     }
 
     /// Takes an event: logs it, and keeps the waveforms around a decision.
-    pub fn event(&mut self, c: &JudgeCoefficients, event: &Event) -> Entry {
-        let account = self.trend.event(c, event);
+    pub fn event(&mut self, event: &Event) -> Entry {
+        let account = self.trend.event(event);
         let entry = self.log.write(*event, account);
         match event.kind {
             EventKind::Gap { .. } => self.capture.gap(),

@@ -10,6 +10,7 @@ use super::ring::Ring;
 use crate::judge::event::{Event, EventKind, State};
 use crate::judge::report::{Interval, Moment};
 use crate::math::root::isqrt;
+use crate::math::scale::{Scale, ratio_q};
 use crate::settings::JudgeCoefficients;
 use crate::time::Span;
 
@@ -17,6 +18,20 @@ use crate::time::Span;
 const MILLIONTHS: i64 = 1_000_000;
 /// No feed is told.
 const NO_FEED: u16 = u16::MAX;
+
+/// What makes shares of figures.
+#[derive(Debug, Clone, Copy)]
+struct Units {
+    /// Watts Q16 -> share of rated power, Q24.
+    load: Scale,
+    /// Three square amps, Q34 -> share of rated current's, Q24.
+    square: Scale,
+    /// Synchronous speed at rated frequency, bits of `Rpm`, not nothing.
+    synchronous: u64,
+    /// Half a cycle of rated frequency.
+    half: Span,
+    seconds_per_frame: Scale,
+}
 
 /// What a point that is not whole yet has gathered.
 #[derive(Debug, Clone, Copy, Default)]
@@ -31,9 +46,9 @@ struct Gathered {
 /// use shaftwork_core::{Moment, Settings, recorder::{Point, Trend}};
 /// let c = Settings::example().build().unwrap().judge;
 /// let (mut points, mut feeds) = ([Point::default(); 100], [0; 5]);
-/// let mut trend = Trend::new(&mut points, &mut feeds, 2);
+/// let mut trend = Trend::new(&c, &mut points, &mut feeds, 2);
 /// for _ in 0..100 {
-///     trend.moment(&c, &Moment::default());
+///     trend.moment(&Moment::default());
 /// }
 /// assert_eq!(trend.points().count(), 50);
 /// ```
@@ -42,6 +57,7 @@ pub struct Trend<'a> {
     points: Ring<'a, Point>,
     /// Grams a second.
     feeds: Ring<'a, u16>,
+    units: Units,
     every: u8,
     gathered: Gathered,
     /// Total fed at the last window, mg, and how long that was.
@@ -55,12 +71,19 @@ pub struct Trend<'a> {
 impl<'a> Trend<'a> {
     /// Empty. A point stands for `every` half cycles, one at least.
     #[must_use]
-    pub const fn new(points: &'a mut [Point], feeds: &'a mut [u16], every: u8) -> Self {
+    pub fn new(c: &JudgeCoefficients, points: &'a mut [Point], feeds: &'a mut [u16], every: u8) -> Self {
         Self {
             points: Ring::new(points),
             feeds: Ring::new(feeds),
+            units: Units {
+                load: c.motor.load,
+                square: c.motor.square_to_unit,
+                synchronous: u64::from(c.motor.synchronous_rpm.unsigned_abs().max(1)),
+                half: Span(u64::from(c.motor.rated_cycle) / 2),
+                seconds_per_frame: c.seconds_per_frame,
+            },
             every: if every == 0 { 1 } else { every },
-            gathered: Gathered { figures: Figures { load: 0, current: 0, speed: None, thermal: None }, number: 0 },
+            gathered: Gathered::default(),
             fed: None,
             window: Span::ZERO,
             state: State::Unknown,
@@ -69,21 +92,20 @@ impl<'a> Trend<'a> {
     }
 
     /// Takes a half cycle.
-    pub fn moment(&mut self, c: &JudgeCoefficients, moment: &Moment) {
+    pub fn moment(&mut self, moment: &Moment) {
         let millionths = |q24: i64| q24.saturating_mul(MILLIONTHS) >> 24;
         let largest = moment.half_cycle.current.into_iter().max().unwrap_or_default();
         // Three times a square over three times rated current's: Q24, whose root is Q12.
-        let square = c.motor.square_to_unit.apply(i64::try_from(largest.0.saturating_mul(3)).unwrap_or(i64::MAX));
+        let square = self.units.square.apply(i64::try_from(largest.0.saturating_mul(3)).unwrap_or(i64::MAX));
         let square = square.max(0).unsigned_abs().min((1 << 40) - 1);
-        let synchronous = u64::from(c.motor.synchronous_rpm.unsigned_abs().max(1));
         let g = &mut self.gathered;
         let before = core::mem::take(&mut g.figures);
         let first = g.number == 0;
-        let speed = moment.speed.map(|rpm| {
-            millionths(crate::math::scale::ratio_q(rpm.to_bits().unsigned_abs().into(), synchronous, 24).into())
-        });
+        let speed = moment
+            .speed
+            .map(|rpm| millionths(ratio_q(rpm.to_bits().unsigned_abs().into(), self.units.synchronous, 24).into()));
         g.figures = Figures {
-            load: before.load.saturating_add(millionths(c.motor.load.apply(moment.shaft.to_bits()))),
+            load: before.load.saturating_add(millionths(self.units.load.apply(moment.shaft.to_bits()))),
             current: before.current.max(millionths(i64::from(isqrt(square << 24)))),
             speed: if first { speed } else { before.speed.zip(speed).map(|(a, b)| a.min(b)) },
             thermal: moment.thermal.map(|level| millionths(level.to_bits().into())),
@@ -104,12 +126,13 @@ impl<'a> Trend<'a> {
     }
 
     /// Takes a window: what was fed in it.
-    pub fn interval(&mut self, c: &JudgeCoefficients, interval: &Interval) {
+    pub fn interval(&mut self, interval: &Interval) {
         let before = core::mem::replace(&mut self.fed, interval.mass_mg);
         let rate = before.zip(interval.mass_mg).map_or(NO_FEED, |(before, now)| {
             let grams = i64::try_from(now.saturating_sub(before) / 1_000).unwrap_or(i64::MAX);
             // Seconds at Q24.
-            let seconds = c.seconds_per_frame.up(24).apply(i64::try_from(interval.window.length.0 >> 16).unwrap_or(0));
+            let seconds =
+                self.units.seconds_per_frame.up(24).apply(i64::try_from(interval.window.length.0 >> 16).unwrap_or(0));
             let rate = (grams.min(1 << 38) << 24).checked_div(seconds).unwrap_or_default();
             rate.max(0).min(i64::from(NO_FEED) - 1) as u16
         });
@@ -126,10 +149,10 @@ impl<'a> Trend<'a> {
     }
 
     /// Takes an event: what came before it, where it is a decision about the load.
-    pub fn event(&mut self, c: &JudgeCoefficients, event: &Event) -> Option<Account> {
+    pub fn event(&mut self, event: &Event) -> Option<Account> {
         match event.kind {
             EventKind::Trip { cause, .. } | EventKind::Alarm { cause, .. } if cause.of_load() => {
-                Some(Account::of(c, self))
+                Some(Account::of(self))
             }
             EventKind::Gap { .. } => {
                 self.gap();
@@ -173,7 +196,7 @@ impl<'a> Trend<'a> {
     }
 
     /// How long a point is, at rated frequency.
-    pub(super) fn step(&self, c: &JudgeCoefficients) -> Span {
-        Span(u64::from(c.motor.rated_cycle) / 2 * u64::from(self.every))
+    pub(super) fn step(&self) -> Span {
+        Span(self.units.half.0.saturating_mul(self.every.into()))
     }
 }

@@ -160,8 +160,8 @@ fn one(
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
     let input = input(settings, &source, no_mass);
     let mut memory = trail::Memory::default();
-    let trail = memory.trail(core.build().context("the core refuses these settings")?.judge);
-    let mut outputs = Outputs::create(targets, bits, settings, &source, input, trail)?;
+    let trend = memory.trend(&core.build().context("the core refuses these settings")?.judge);
+    let mut outputs = Outputs::create(targets, bits, settings, &source, input, trend)?;
     let converter = Converter::new(&settings.sampling);
     let refused = "the core refuses these settings";
     let core = match settings.sampling.values {

@@ -6,6 +6,7 @@ use shaftwork_core::Frame;
 use shaftwork_core::judge::event::Event;
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::record::{Phasors, Window};
+use shaftwork_core::recorder::Trend;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::wiring::Expected;
 use shaftwork_report_bits::{Digest, Report};
@@ -16,7 +17,6 @@ use super::expect::{self, Seen};
 use super::ledger::Ledger;
 use super::order::Order;
 use super::source::Source;
-use super::trail::Trail;
 use crate::fit;
 use crate::report::csv::Csv;
 use crate::report::empty::Empty;
@@ -48,7 +48,7 @@ pub struct Outputs<'m> {
     input: Input,
     order: Order,
     now: Instant,
-    trail: Trail<'m>,
+    trend: Trend<'m>,
     sinks: Vec<Box<dyn Sink>>,
     bits: Option<Bits>,
     /// Sums by run.
@@ -81,7 +81,7 @@ impl<'m> Outputs<'m> {
         settings: &Settings,
         source: &Source,
         input: Input,
-        trail: Trail<'m>,
+        trend: Trend<'m>,
     ) -> anyhow::Result<Self> {
         let rate_hz = source.rate_hz;
         let mut sinks: Vec<Box<dyn Sink>> = Vec::new();
@@ -98,7 +98,7 @@ impl<'m> Outputs<'m> {
             input,
             order,
             now,
-            trail,
+            trend,
             sinks,
             bits,
             ledger: Ledger::new(settings, &source.path, rate_hz),
@@ -182,7 +182,7 @@ impl Listener for Outputs<'_> {
 
     fn moment(&mut self, moment: &Moment) -> anyhow::Result<()> {
         self.ledger.moment(moment);
-        self.trail.moment(moment);
+        self.trend.moment(moment);
         self.tachometer.moment(moment);
         self.inertia.moment(moment);
         if let Some(bits) = &mut self.bits {
@@ -203,7 +203,7 @@ impl Listener for Outputs<'_> {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Interval(*interval))?;
         }
-        self.trail.interval(interval);
+        self.trend.interval(interval);
         self.wiring.interval(interval, self.rated_a);
         self.empty.interval(interval);
         self.load.interval(interval, self.rate_hz);
@@ -220,7 +220,7 @@ impl Listener for Outputs<'_> {
         if let Some(bits) = &mut self.bits {
             bits.report(&Report::Event(*event))?;
         }
-        let account = self.trail.event(event);
+        let account = self.trend.event(event);
         self.order.push(event, account.as_ref());
         self.sinks.iter_mut().try_for_each(|sink| sink.happened(event))
     }

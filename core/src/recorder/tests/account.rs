@@ -40,26 +40,26 @@ fn account_of(
     let (mut entries, mut points, mut feeds) = ([None; 4], [Point::default(); 3_000], [0; 128]);
     let mut recorder = Recorder {
         log: Log::new(&mut entries, 1),
-        trend: Trend::new(&mut points, &mut feeds, every),
+        trend: Trend::new(&c, &mut points, &mut feeds, every),
         capture: Capture::new(&mut [], &mut [], Shape::whole(16)),
     };
     for _ in 0..200 {
-        recorder.moment(&c, &moment((600.0, 600.0), State::Starting)); // a run-up, which is no change of load
+        recorder.moment(&moment((600.0, 600.0), State::Starting)); // a run-up, which is no change of load
     }
     let mut fed_mg = 0.0;
     for half in 0..(seconds * 100.0) as u32 {
         let t = f64::from(half) / 100.0;
-        recorder.moment(&c, &moment(load_pct(t), State::Breaking));
+        recorder.moment(&moment(load_pct(t), State::Breaking));
         if half % 20 == 19 {
             let fed = feed_kg_s(t);
             fed_mg += fed.unwrap_or_default() * 200_000.0;
             let window = Window { length: Span(800 << 16), ..Window::default() };
             let mass_mg = fed.map(|_| fed_mg as u64);
-            recorder.interval(&c, &Interval { window, mass_mg, ..Interval::default() });
+            recorder.interval(&Interval { window, mass_mg, ..Interval::default() });
         }
     }
     let kind = EventKind::Trip { cause: Cause::Jam, figures: Figures::default() };
-    recorder.event(&c, &Event { at: Instant(0), kind }).account.unwrap()
+    recorder.event(&Event { at: Instant(0), kind }).account.unwrap()
 }
 
 fn seconds(span: Span) -> f64 {
