@@ -34,4 +34,9 @@ impl Snapshot {
     pub const fn at(&self) -> Instant {
         Instant(self.meter.frames() << 16)
     }
+
+    /// Begins its sums anew, so that they count from here on; idle power stays as it was learnt.
+    pub fn forget_totals(&mut self) {
+        self.memory.forget_totals();
+    }
 }

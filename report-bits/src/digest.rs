@@ -7,7 +7,7 @@ use crc::{CRC_32_ISO_HDLC, Crc};
 use crate::report::{Kind, MAX_BYTES, Report};
 use crate::stream::prefix;
 
-static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+pub(crate) static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
 
 /// A CRC-32 (ISO-HDLC) that grows report by report.
 ///

@@ -18,12 +18,14 @@
 //! |---|---|---|
 //! | `settings.bin` | postcard of `shaftwork_core::settings::Settings` | [`settings`] |
 //! | `frames.bin` | a [`Header`], then [`Block`]s | [`frames`] |
+//! | `capture.bin` | frames around a decision, what the monitor remembered | [`capture`] |
 //! | `reports.bin` | kind, length, bytes of every report | [`stream`] |
 //!
 //! Whoever feeds a monitor from blocks keeps to this order for each: mass; speed; `ingest` of eight
 //! frames or `finish` of fewer (of none when they divide by eight); [`drain`]; `gap` where one
 //! follows, and [`drain`] again. At the very end comes one [`Report::Totals`].
 
+pub mod capture;
 pub mod digest;
 pub mod frames;
 pub mod report;

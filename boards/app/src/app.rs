@@ -2,6 +2,7 @@
 
 use embedded_hal::digital::OutputPin;
 use shaftwork_core::judge::restart::Hindrance;
+use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Frame, Monitor, Settings, SettingsError};
@@ -48,8 +49,9 @@ pub enum Poll {
 }
 
 /// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
-pub struct App<S, O, R = (), P = ()> {
+pub struct App<'m, S, O, R = (), P = ()> {
     monitor: Monitor,
+    recorder: Option<Recorder<'m>>,
     source: S,
     outputs: O,
     reports: R,
@@ -59,7 +61,7 @@ pub struct App<S, O, R = (), P = ()> {
     ended: bool,
 }
 
-impl<S, R, P, A, B, C, D> App<S, Outputs<A, B, C, D>, R, P>
+impl<'m, S, R, P, A, B, C, D> App<'m, S, Outputs<A, B, C, D>, R, P>
 where
     S: FrameSource,
     R: Reports,
@@ -82,7 +84,23 @@ where
         probe: P,
     ) -> Result<Self, SettingsError> {
         let monitor = Monitor::new(settings)?;
-        Ok(Self { monitor, source, outputs, reports, probe, fault: None, measured: false, ended: false })
+        Ok(Self {
+            monitor,
+            recorder: None,
+            source,
+            outputs,
+            reports,
+            probe,
+            fault: None,
+            measured: false,
+            ended: false,
+        })
+    }
+
+    /// With a recorder beside the monitor.
+    #[must_use]
+    pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
+        Self { recorder: Some(recorder), ..self }
     }
 
     /// Takes what the source has, at most one block, and brings the outputs up to date.
@@ -100,6 +118,9 @@ where
                 self.probe.begin();
                 self.monitor.ingest(&block);
                 self.probe.end(BLOCK);
+                if let Some(recorder) = &mut self.recorder {
+                    recorder.block(&block, &self.monitor);
+                }
             }
             Source::Gap(beside, count, length) => {
                 self.beside(beside);
@@ -146,6 +167,11 @@ where
         &self.monitor
     }
 
+    /// What led to its decisions, where a recorder is there.
+    pub const fn recorder(&self) -> Option<&Recorder<'m>> {
+        self.recorder.as_ref()
+    }
+
     /// Where the frames come from.
     pub const fn source(&self) -> &S {
         &self.source
@@ -172,11 +198,26 @@ where
     }
 
     fn report(&mut self) {
-        let (reports, measured) = (&mut self.reports, &mut self.measured);
+        let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
         each(&mut self.monitor, &mut |report| {
             *measured |= matches!(report, Report::Moment(_));
             reports.report(report);
+            if let Some(recorder) = recorder {
+                match report {
+                    Report::Moment(moment) => recorder.moment(moment),
+                    Report::Interval(interval) => recorder.interval(interval),
+                    Report::Event(event) => {
+                        recorder.event(event);
+                    }
+                    Report::Totals(_) => {}
+                }
+            }
         });
+        if let Some(recorder) = recorder
+            && recorder.capture.record().is_some_and(|record| reports.capture(&record))
+        {
+            recorder.capture.release();
+        }
     }
 
     fn beside(&mut self, beside: Beside) {
@@ -213,6 +254,7 @@ mod tests {
     use super::*;
     use crate::outputs::Pins;
     use crate::outputs::testing::Mock;
+    use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
     use shaftwork_core::{Cause, EventKind};
 
     /// Asks a closure for every block.
@@ -237,7 +279,7 @@ mod tests {
 
     type Mocks = Outputs<Mock, Mock, Mock, Mock>;
 
-    fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<Script<F>, Mocks, Log> {
+    fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<'static, Script<F>, Mocks, Log> {
         let pins = Pins { relay: Mock::default(), feed: Mock::default(), wait: Mock::default(), stop: Mock::default() };
         // A rotor that stands at once: resets are not refused for it.
         let mut settings = Settings::example();
@@ -248,7 +290,7 @@ mod tests {
     const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
     const BLOCKS_OF_A_CYCLE: usize = 10; // 80 frames at 4 kHz and 50 Hz
 
-    fn relay<S: FrameSource>(app: &App<S, Mocks, Log>) -> bool {
+    fn relay<S: FrameSource>(app: &App<'_, S, Mocks, Log>) -> bool {
         app.outputs().pins().relay.high
     }
 
@@ -324,7 +366,7 @@ mod tests {
         // 230 V, and 70 A that become 250 A after 2 s: the example's jam element picks up at 2 x 96.5 A
         // and waits for 0.5 s.
         let mut n = 0_u32;
-        let mut app = app(move || {
+        let app = app(move || {
             let frames = core::array::from_fn(|_| {
                 let phase = f64::from(n) / 80.0 * core::f64::consts::TAU;
                 let amps = if n < 8_000 { 70.0 } else { 250.0 };
@@ -341,6 +383,13 @@ mod tests {
             });
             (Source::Block(Beside::default()), frames)
         });
+        let (mut entries, mut points, mut feeds) = ([None; 8], [Point::default(); 400], [0; 20]);
+        let (mut frames, mut snapshots) = (vec![[0; CHANNELS]; 1_000], [None, None]);
+        let mut app = app.with_recorder(Recorder {
+            log: recorder::Log::new(&mut entries, 1),
+            trend: Trend::new(&Settings::example().build().unwrap().judge, &mut points, &mut feeds, 1),
+            capture: Capture::new(&mut frames, &mut snapshots, Shape::whole(16)),
+        });
         for _ in 0..1_000 {
             app.poll();
         }
@@ -354,5 +403,10 @@ mod tests {
         let jam = |report: &Report| matches!(report, Report::Event(event) if matches!(event.kind, EventKind::Trip { cause: Cause::Jam, .. }));
         assert!(app.reports().0.iter().any(jam));
         assert_eq!(app.fault(), None, "a trip is no fault of the board");
+        let recorder = app.recorder().unwrap();
+        let logged = recorder.log.entries().find(|entry| matches!(entry.event.kind, EventKind::Trip { .. })).unwrap();
+        assert_eq!(logged.account.map(|account| account.lead), Some(Lead::Strike), "{logged:?}");
+        let record = recorder.capture.record().unwrap();
+        assert_eq!((record.notes[0].sequence, record.frames().len()), (logged.sequence, 1_000));
     }
 }

@@ -1,11 +1,19 @@
 //! Where reports go: a log, a link, a digest; or nowhere.
 
+use shaftwork_core::recorder::Record;
 use shaftwork_report_bits::Report;
 
 /// Takes every report in order.
 pub trait Reports {
     /// Takes one. Called from the loop, so it should be quick: queue rather than send.
     fn report(&mut self, report: &Report);
+
+    /// A capture stands still: whether it has been taken, so that its memory is free again. Asked after every block until it has; what
+    /// takes long may go on with a part each time ([`shaftwork_report_bits::capture`] writes it as bytes).
+    fn capture(&mut self, record: &Record<'_>) -> bool {
+        let _ = record;
+        false
+    }
 }
 
 /// Nowhere.

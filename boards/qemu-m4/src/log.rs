@@ -1,6 +1,8 @@
-//! Where the reports of this board go: `reports.bin` and the digest.
+//! Where the reports of this board go: `reports.bin` and the digest; captures into `capture-1.bin` to `capture-9.bin`.
 
 use shaftwork_app::Reports;
+use shaftwork_core::recorder::Record;
+use shaftwork_report_bits::capture;
 use shaftwork_report_bits::report::MAX_BYTES;
 use shaftwork_report_bits::{Digest, Report, prefix};
 
@@ -10,17 +12,27 @@ use crate::files::Writer;
 pub struct Log {
     writer: Writer,
     digest: Digest,
+    /// Frames a second, mHz, and the CRC-32 of `settings.bin`.
+    head: (u32, u32),
+    captures: u8,
+    whole: bool,
 }
 
 impl Log {
-    /// Into this file.
-    pub fn new(writer: Writer) -> Self {
-        Self { writer, digest: Digest::new() }
+    /// Into this file. Captures tell the rate, mHz, and the CRC-32 of `settings.bin`.
+    pub fn new(writer: Writer, rate_mhz: u32, settings: u32) -> Self {
+        Self { writer, digest: Digest::new(), head: (rate_mhz, settings), captures: 0, whole: true }
     }
 
-    /// How many reports there were, their digest, and whether the file is whole.
+    /// How many captures were written.
+    pub const fn captures(&self) -> u8 {
+        self.captures
+    }
+
+    /// How many reports there were, their digest, and whether all files are whole.
     pub fn close(self) -> (u32, u32, Result<(), ()>) {
-        (self.digest.reports(), self.digest.value(), self.writer.close())
+        let written = self.writer.close();
+        (self.digest.reports(), self.digest.value(), if self.whole { written } else { Err(()) })
     }
 }
 
@@ -31,5 +43,22 @@ impl Reports for Log {
         self.digest.add(kind, bytes);
         self.writer.put(&prefix(kind, bytes));
         self.writer.put(bytes);
+    }
+
+    fn capture(&mut self, record: &Record<'_>) -> bool {
+        if self.captures == 9 {
+            return true; // nobody looks at more
+        }
+        self.captures += 1;
+        let mut name = *b"capture-?.bin";
+        name[8] = b'0' + self.captures;
+        let Some(mut file) = core::str::from_utf8(&name).ok().and_then(|name| Writer::create(name).ok()) else {
+            self.whole = false;
+            return true;
+        };
+        let (rate_mhz, settings) = self.head;
+        capture::write(record, rate_mhz, settings, &mut |bytes| file.put(bytes));
+        self.whole &= file.close().is_ok();
+        true
     }
 }

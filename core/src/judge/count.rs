@@ -3,6 +3,7 @@
 use super::doubt::Part;
 use super::event::State;
 use super::memory::Memory;
+use super::report::Totals;
 use super::shaft::Shaft;
 use crate::record::HalfCycle;
 use crate::settings::JudgeCoefficients;
@@ -10,6 +11,12 @@ use crate::time::Span;
 use crate::unit::{Joules, SquareAmps};
 
 impl Memory {
+    /// Sums count from here on.
+    pub(crate) fn forget_totals(&mut self) {
+        let Totals { idle, idle_spread, mass_mg, .. } = self.totals;
+        self.totals = Totals { idle, idle_spread, mass_mg, max_thermal: self.trips.thermal(), ..Totals::default() };
+    }
+
     /// The state that holds has held for so long.
     pub(super) fn add_time(&mut self, length: Span) {
         for (time, state) in self.totals.time.iter_mut().zip(State::ALL) {

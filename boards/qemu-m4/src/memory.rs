@@ -1,0 +1,42 @@
+//! What this board lends its recorder: 64 events, half cycles of 20 s at 50 Hz, and 32 kB of frames in two rings.
+
+use shaftwork_core::recorder::{Capture, Entry, Log, Point, Recorder, Shape, Trend};
+use shaftwork_core::settings::CHANNELS;
+use shaftwork_core::{Settings, SettingsError, Snapshot};
+
+/// The memory. It stays where it is as long as the recorder lives.
+pub struct Memory {
+    entries: [Option<Entry>; 64],
+    points: [Point; 2_000],
+    feeds: [u16; 128],
+    frames: [[i16; CHANNELS]; 2_730],
+    snapshots: [Option<Snapshot>; 3],
+}
+
+impl Memory {
+    /// Holds nothing yet.
+    #[expect(clippy::large_stack_arrays, reason = "made where it stays, as a static")]
+    pub const fn new() -> Self {
+        Self {
+            entries: [None; 64],
+            points: [Point::from_bits(0); 2_000],
+            feeds: [0; 128],
+            frames: [[0; CHANNELS]; 2_730],
+            snapshots: [None, None, None],
+        }
+    }
+
+    /// Lends it.
+    ///
+    /// # Errors
+    ///
+    /// A setting cannot be used.
+    pub fn recorder(&mut self, settings: &Settings, shape: Shape) -> Result<Recorder<'_>, SettingsError> {
+        let c = settings.build()?.judge;
+        Ok(Recorder {
+            log: Log::new(&mut self.entries, 1),
+            trend: Trend::new(&c, &mut self.points, &mut self.feeds, 1),
+            capture: Capture::new(&mut self.frames, &mut self.snapshots, shape),
+        })
+    }
+}
