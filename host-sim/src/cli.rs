@@ -4,6 +4,7 @@
 //! that make no sense together are a [`Usage`](crate::error::Usage): exit status 2, as for those that cannot be read at all.
 
 mod calibrate;
+mod capture;
 mod expect;
 mod noload;
 mod outcome;
@@ -19,6 +20,7 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Args, Parser, Subcommand};
 
 pub use calibrate::Calibrate;
+pub use capture::Capture;
 pub use expect::{At, Expect};
 pub use noload::LearnNoLoad;
 pub use outcome::failed;
@@ -95,6 +97,13 @@ pub enum Verb {
         drives something is refused."
     )]
     LearnNoLoad(LearnNoLoad),
+    /// Turn what a board captured around a decision into a COMTRADE record that replays
+    #[command(
+        long_about = "Turns what a board's recorder captured around a decision into a COMTRADE record. What the monitor remembered \
+        then is written beside it: 'replay' goes on from there and comes to the same decision, or shows what other settings \
+        would have decided."
+    )]
+    Capture(Capture),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -2,6 +2,7 @@
 
 pub mod audit;
 pub mod calibrate;
+pub mod capture;
 pub mod check;
 mod clash;
 pub mod cli;

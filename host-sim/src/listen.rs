@@ -42,6 +42,6 @@ pub fn listen<L: Listener>(
             Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
         }
     };
-    drive::drive(&mut source, &mut side, core, &mut listener)?;
+    drive::drive(&mut source, &mut side, core, None, &mut listener)?;
     Ok(listener)
 }

@@ -51,6 +51,11 @@ struct Out<'s, 'd> {
 }
 
 impl Out<'_, '_> {
+    /// Nothing of it fails: the sink takes all, and the head has no length that is not known.
+    fn head<S: Serialize>(&mut self, head: &Head<S>) {
+        let _ = postcard::serialize_with_flavor(head, self);
+    }
+
     fn put(&mut self, bytes: &[u8]) {
         self.digest.update(bytes);
         (self.sink)(bytes);
@@ -86,8 +91,7 @@ pub fn write(record: &Record<'_>, rate_mhz: u32, settings: u32, sink: &mut dyn F
     let head = Head { rate_mhz, settings, shape, begin, notes, frames, snapshot: record.snapshot };
     let mut out = Out { sink, digest: CRC.digest() };
     out.put(&MAGIC);
-    // Nothing of it fails: the sink takes all, and the head has no length that is not known.
-    let _ = postcard::serialize_with_flavor(&head, &mut out);
+    out.head(&head);
     for frame in record.frames() {
         let mut bytes = [0; FRAME_BYTES];
         for (to, code) in bytes.as_chunks_mut::<2>().0.iter_mut().zip(frame) {
@@ -97,6 +101,20 @@ pub fn write(record: &Record<'_>, rate_mhz: u32, settings: u32, sink: &mut dyn F
     }
     let crc = out.digest.finalize();
     (out.sink)(&crc.to_le_bytes());
+}
+
+/// Writes a head alone, some bytes a call of `sink`.
+pub fn encode_head(head: &Head, sink: &mut dyn FnMut(&[u8])) {
+    Out { sink, digest: CRC.digest() }.head(head);
+}
+
+/// The head that `bytes` stand for.
+///
+/// # Errors
+///
+/// [`Wrong::Head`].
+pub fn read_head(bytes: &[u8]) -> Result<Head, Wrong> {
+    postcard::from_bytes(bytes).map_err(|_| Wrong::Head)
 }
 
 /// What is wrong with a capture.

@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use shaftwork_core::judge::event::Event;
+use shaftwork_core::judge::event::{Event, EventKind};
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::record::{Phasors, Window};
 use shaftwork_core::time::{Instant, Span};
@@ -19,6 +19,7 @@ use super::rms::{Rms, Row};
 use super::side::Side;
 use super::source::Source;
 use super::waves::Waves;
+use crate::capture::state::Begin;
 use crate::convert::Converter;
 use crate::error::Fault;
 use crate::report::number::{frames_s, seconds};
@@ -130,19 +131,41 @@ struct Loop<'a> {
     clock: Instant,
     /// What the core was told last.
     told: News,
+    /// Frames before the snapshot that the core began with, and the first frame of the trace by the core's own count.
+    skip: u64,
+    base: Instant,
 }
 
 /// Replays a trace from where it stands to its end.
 ///
 /// # Errors
 /// The trace is at fault, or the listener refuses.
-pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mut dyn Listener) -> anyhow::Result<End> {
+pub fn drive(
+    source: &mut Source,
+    side: &mut Side,
+    core: Core<'_>,
+    begin: Option<&Begin>,
+    listener: &mut dyn Listener,
+) -> anyhow::Result<End> {
     let mut progress = Progress::new(&source.path);
     let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
     let mut waves = Waves::default();
     let block = [Frame::default(); BLOCK];
-    let mut run =
-        Loop { core, side, listener, block, filled: 0, frames: 0, clock: Instant::default(), told: News::default() };
+    let mut run = Loop {
+        core,
+        side,
+        listener,
+        block,
+        filled: 0,
+        frames: 0,
+        clock: Instant::default(),
+        told: News::default(),
+        skip: 0,
+        base: Instant::default(),
+    };
+    if let Some(begin) = begin {
+        run.begin(begin);
+    }
     loop {
         let count = source.reader.read(&mut rows)?;
         if let Core::Samples(_, converter) = run.core {
@@ -190,9 +213,29 @@ pub fn drive(source: &mut Source, side: &mut Side, core: Core<'_>, listener: &mu
 }
 
 impl Loop<'_> {
+    /// Begins where a board's monitor was.
+    fn begin(&mut self, begin: &Begin) {
+        if let Core::Samples(monitor, _) = &mut self.core {
+            begin.restore(monitor);
+            (self.skip, self.base) = (begin.skip(), begin.base());
+        }
+    }
+
+    /// A moment of the core's by the trace's clock.
+    const fn ours(&self, at: Instant) -> Instant {
+        Instant(at.since(self.base).0)
+    }
+
     /// Takes some rows, already converted: whole blocks go to the core, what is left waits.
     fn frames(&mut self, rows: &Rows, frames: &[Frame], source: &Source, taken: Range<usize>) -> anyhow::Result<()> {
         let mut done = taken.start;
+        if self.skip > 0 {
+            let skipped = usize::try_from(self.skip).unwrap_or(usize::MAX).min(taken.len());
+            self.skip -= skipped as u64;
+            self.frames += skipped as u64;
+            self.clock = self.clock.after(Span(skipped as u64 * FRAME));
+            done += skipped;
+        }
         while done < taken.end {
             let until = taken.end.min(done + BLOCK - self.filled);
             let count = until - done;
@@ -292,17 +335,23 @@ impl Loop<'_> {
     }
 
     fn drain(&mut self) -> anyhow::Result<()> {
-        while let Some(m) = self.core.take_moment() {
+        while let Some(mut m) = self.core.take_moment() {
+            m.half_cycle.end = self.ours(m.half_cycle.end);
             self.listener.moment(&m)?;
         }
         self.listener.totals(self.core.totals());
-        while let Some(i) = self.core.take_interval() {
+        while let Some(mut i) = self.core.take_interval() {
+            i.window.end = self.ours(i.window.end);
             if let Core::Samples(monitor, _) = &self.core {
                 self.listener.phasors(&i.window, &monitor.phasors());
             }
             self.listener.interval(&i)?;
         }
-        while let Some(e) = self.core.pop_event() {
+        while let Some(mut e) = self.core.pop_event() {
+            e.at = self.ours(e.at);
+            if let EventKind::RunUp { onset, .. } = &mut e.kind {
+                *onset = self.ours(*onset);
+            }
             self.listener.event(&e)?;
         }
         self.listener.clock(self.clock)

@@ -27,6 +27,8 @@ use std::process::ExitCode;
 
 use anyhow::Context as _;
 
+use crate::capture::settings_sum;
+use crate::capture::state::{self, Begin};
 use crate::clash;
 use crate::cli;
 use crate::convert::Converter;
@@ -38,6 +40,7 @@ use crate::report::runs::Runs;
 use crate::report::several::{self, Several};
 use crate::report::text::Text;
 use crate::report::totals::Beside;
+use crate::report::words::stamp;
 use crate::report::{
     InertiaRow, Input, LoadRow, Reason, Summary, TachometerRow, TotalsRow, TraceRow, Voltages, Whole, Why, advice,
 };
@@ -140,6 +143,28 @@ struct Done {
     digest: Option<Digest>,
 }
 
+/// Where a replay begins, if not with nothing.
+fn begin(source: &mut Source, settings: &Settings) -> anyhow::Result<Option<Box<Begin>>> {
+    match state::beside(&source.path) {
+        state::Beside::State(begin) => {
+            source.warnings.push(format!(
+                "a capture: it goes on from what the board remembered at {}",
+                stamp(begin.skip() as f64 / source.rate_hz)
+            ));
+            if !begin.has_settings(settings_sum(settings, source.rate_hz)?) {
+                let words = "the board had other settings: this is what these would have done from there on";
+                source.warnings.push(words.to_owned());
+            }
+            Ok(Some(begin))
+        }
+        state::Beside::Useless(why) => {
+            source.warnings.push(why);
+            Ok(None)
+        }
+        state::Beside::Nothing => Ok(None),
+    }
+}
+
 /// Replays one trace.
 fn one(
     args: &cli::Replay,
@@ -173,7 +198,8 @@ fn one(
             Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
         }
     };
-    let end = drive::drive(&mut source, &mut side, core, &mut outputs)?;
+    let begin = begin(&mut source, settings)?;
+    let end = drive::drive(&mut source, &mut side, core, begin.as_deref(), &mut outputs)?;
     outputs.finish(&end.totals)?;
     outputs.ledger.end(settings, frames_s(end.clock.0, source.rate_hz))?;
     let batch_kg = batch_kg.or_else(|| outputs.ledger.batches_kg(settings));

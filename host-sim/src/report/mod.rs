@@ -31,7 +31,7 @@ pub mod totals;
 pub mod uncertainty;
 mod verdict;
 pub mod wiring;
-mod words;
+pub mod words;
 
 use std::collections::BTreeMap;
 

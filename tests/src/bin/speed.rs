@@ -235,7 +235,7 @@ fn replay(path: &str, settings: &Settings) -> Result<u64> {
     let (mut side, _) = Side::new(&source.selection, settings.mass, false, source.rate_hz);
     let mut count = Count::default();
     let converter = Converter::new(&settings.sampling);
-    let end = drive(&mut source, &mut side, Core::Samples(Box::new(monitor), &converter), &mut count)?;
+    let end = drive(&mut source, &mut side, Core::Samples(Box::new(monitor), &converter), None, &mut count)?;
     anyhow::ensure!(count.0 > end.frames / 100, "the core reported next to nothing");
     Ok(end.frames)
 }
