@@ -21,7 +21,8 @@ use shaftwork_core::time::Instant;
 
 use crate::digest::CRC;
 
-const MAGIC: [u8; 8] = *b"SWCAPT01";
+/// The magic: its number is that of what the core remembers.
+pub const MAGIC: [u8; 8] = *b"SWCAPT01";
 const FRAME_BYTES: usize = CHANNELS * 2;
 const CRC_BYTES: usize = 4;
 

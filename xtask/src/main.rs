@@ -5,6 +5,7 @@
 //! linker, folders) is found out in `toolchain` and stays inside the child processes.
 
 mod calls;
+mod captured;
 mod cli;
 mod compare;
 mod elf;

@@ -8,7 +8,8 @@ use std::path::Path;
 use anyhow::Context as _;
 use shaftwork_core::time::Instant;
 use shaftwork_core::{Monitor, Snapshot};
-use shaftwork_report_bits::capture::{Head, encode_head, read_head};
+use shaftwork_report_bits::capture::{Head, MAGIC, encode_head, read_head};
+use shaftwork_report_bits::digest::crc32;
 
 use crate::whole::Whole;
 
@@ -25,7 +26,7 @@ const MOST: u64 = 1 << 20;
 pub fn write(path: &Path, head: &Head) -> anyhow::Result<()> {
     let mut bytes = Vec::new();
     encode_head(head, &mut |some| bytes.extend_from_slice(some));
-    let mut text = format!("{SECTION}\r\n");
+    let mut text = format!("{SECTION}\r\nVersion={}\r\nSum={:08x}\r\n", version(), crc32(&bytes));
     for (n, note) in head.notes.iter().flatten().enumerate() {
         let frame = note.at.since(head.begin).0 >> 16;
         let _ = write!(text, "Event_{}={},{frame}\r\n", n + 1, note.sequence);
@@ -106,15 +107,27 @@ fn useless(file: &Path, why: &str) -> String {
     format!("{}: {why}; the trace is replayed as if nothing had been before it", file.display())
 }
 
+/// The version of what is remembered.
+fn version() -> String {
+    String::from_utf8_lossy(&MAGIC).into_owned()
+}
+
 /// From the lines of the section; `None` where a capture has no snapshot.
 fn state(section: &str) -> Option<Result<Begin, &'static str>> {
     let lines = section.lines().skip(1).take_while(|line| !line.starts_with('['));
-    let hex: String =
-        lines.filter_map(|line| line.trim().strip_prefix("State_")?.split_once('=')).map(|(_, x)| x).collect();
+    let entries: Vec<(&str, &str)> = lines.filter_map(|line| line.trim().split_once('=')).collect();
+    let entry = |name: &str| entries.iter().find(|(key, _)| *key == name).map(|(_, value)| *value);
+    if entry("Version") != Some(&version()) {
+        return Some(Err("its state is that of another version"));
+    }
+    let hex: String = entries.iter().filter(|(key, _)| key.starts_with("State_")).map(|(_, value)| *value).collect();
     let (pairs, rest) = hex.as_bytes().as_chunks::<2>();
     let byte = |pair: &[u8; 2]| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok();
     let bytes: Option<Vec<u8>> = pairs.iter().map(byte).collect();
     let Some(bytes) = bytes.filter(|_| rest.is_empty()) else { return Some(Err("its state is no row of bytes")) };
+    if entry("Sum") != Some(&format!("{:08x}", crc32(&bytes))) {
+        return Some(Err("its state was changed"));
+    }
     let Ok(Head { snapshot, begin, settings, .. }) = read_head(&bytes) else {
         return Some(Err("its state is that of another version"));
     };

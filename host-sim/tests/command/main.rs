@@ -2,6 +2,7 @@
 //!
 //! Exit statuses are the project's own; 130 after Ctrl-C is what shells count (128 + SIGINT).
 
+mod capture;
 mod inputs;
 mod no_load;
 mod outputs;

@@ -1,11 +1,12 @@
 //! The same trace through the host and the emulated board: every bit of every report must agree.
 //!
 //! Each trace runs twice on the board: in the image that is flashed, and in one with overflow checks
-//! and assertions on, in which an overflow is a panic.
+//! and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well.
 
 use anyhow::{Result, bail};
 use shaftwork_report_bits::digest::crc32;
 
+use crate::captured;
 use crate::cli::Context;
 use crate::compare::{Verdict, compare};
 use crate::emulator::{self, Said};
@@ -45,7 +46,7 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
     for &profile in profiles {
         images.push((profile, firmware::build(context, EMULATED, profile, M4F, &[])?));
     }
-    let (mut released, mut all, mut reports, mut bits) = (Vec::new(), Vec::new(), 0, 0);
+    let (mut released, mut all, mut reports, mut bits, mut decisions) = (Vec::new(), Vec::new(), 0, 0, 0);
     for trace in traces {
         let name = trace.name();
         let folder = context.place.scratch().join("qemu").join(&name);
@@ -67,12 +68,14 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
             }
             bits += verdict.bits;
             if *profile == Profile::Release {
+                decisions += captured::check(context, &program, trace, image, &folder)?;
                 reports += verdict.reports;
                 released.push(Released { name: name.clone(), said: run.said });
             }
         }
         all.extend(ours);
     }
+    println!("   captures: {decisions} decisions of the board come to again by the host");
     let line = format!("emulator: {reports} reports, {bits} bits differ, digest {:08x}", crc32(&all));
     if bits != 0 {
         println!("{line}");
