@@ -108,8 +108,18 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 9] =
-    ["replay", "info", "check-settings", "synth", "completions", "man", "check-wiring", "calibrate", "learn-no-load"];
+const VERBS: [&str; 10] = [
+    "replay",
+    "info",
+    "check-settings",
+    "synth",
+    "completions",
+    "man",
+    "check-wiring",
+    "calibrate",
+    "learn-no-load",
+    "capture",
+];
 const OPTIONS: [&str; 7] = ["settings", "json", "out", "mass-kg", "accept-short", "expect", "digest"];
 
 #[test]
