@@ -137,6 +137,10 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
         restart: core::Restart {
             rest_ms: unsigned(settings.restart.rest_s, 1e3),
             reset_level_ppm: unsigned(settings.restart.reset_level_pct, 1e4),
+            rotor: settings.restart.rotor.map(|rotor| core::RotorHeat {
+                starts_ppm: unsigned(rotor.starts, 1e6),
+                cooling_ms: unsigned(rotor.cooling_s, 1e3),
+            }),
         },
         feed: core::Feed::default(),
     }

@@ -2,7 +2,7 @@
 
 use super::restart::Hindrance;
 use crate::time::{Instant, Span};
-use crate::unit::{Amps, Ratio, Rpm, Volts, Watts};
+use crate::unit::{Amps, Joules, Ratio, Rpm, Volts, Watts};
 
 /// What the mill is doing: a closed list, every moment belongs to one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -142,6 +142,8 @@ pub enum EventKind {
         onset: Instant,
         /// Highest one-cycle rms of any phase since.
         peak: Amps,
+        /// Heat that it left in the rotor's bars.
+        rotor_heat: Joules,
     },
     /// Current gone.
     Stop,

@@ -11,6 +11,7 @@ use super::mill::Mill;
 use super::queue::Queue;
 use super::report::{Decision, Interval, Moment, Totals};
 use super::restart::{Hindrance, Restart};
+use super::rotor::Rotor;
 use super::running::{Change, Motor};
 use super::shaft::{Now, Shaft};
 use super::slip::Slip;
@@ -37,6 +38,7 @@ pub(crate) struct Memory {
     pub(super) trips: Trips,
     pub(super) feed: Feeding,
     pub(super) restart: Restart,
+    pub(super) rotor: Rotor,
     pub(super) start: Option<Hindrance>,
     /// The last refusal of a reset, told once.
     pub(super) refused: Option<Hindrance>,
@@ -72,6 +74,7 @@ impl Memory {
             trips,
             feed: Feeding::default(),
             restart: Restart::new(Instant(0), c.coast_down),
+            rotor: Rotor::default(),
             refused: None,
             impaired: false,
             start: Some(Hindrance::MayTurn),
@@ -109,6 +112,7 @@ impl Memory {
         if let Some(rpm) = self.tachometer {
             shaft.speed = Some(rpm);
         }
+        self.rotor.update(c, half.length, &shaft, self.motor.flows() && !shaft.at_speed());
         self.announce(c, half.end, change, &shaft, events);
         self.enter(c, half.end, &shaft, events);
         if matches!(change, Some(Change::RanUp { .. })) {
@@ -233,11 +237,17 @@ impl Memory {
                 if !again {
                     self.trips.started(&c.trips, onset);
                     self.restart.started(self.trips.thermal_q32());
+                    self.rotor.started();
                 }
                 events.push(&mut self.totals.lost_events, onset, EventKind::Start);
             }
             Some(Change::RanUp { at, onset, peak }) => {
-                events.push(&mut self.totals.lost_events, at, EventKind::RunUp { onset, peak: peak.root() });
+                let rotor_heat = self.rotor.ran_up();
+                events.push(
+                    &mut self.totals.lost_events,
+                    at,
+                    EventKind::RunUp { onset, peak: peak.root(), rotor_heat },
+                );
                 self.mill.run_up(shaft);
                 self.mill.idle.ran_up(at);
                 self.restart.ran_up(self.trips.thermal_q32());

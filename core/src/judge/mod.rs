@@ -23,6 +23,7 @@ mod mill;
 mod queue;
 pub mod report;
 pub mod restart;
+mod rotor;
 mod running;
 pub mod saved;
 mod shaft;

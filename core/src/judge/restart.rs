@@ -8,6 +8,7 @@
 //! MayTurn      the rotor may turn: not proven, not timed out            x       x
 //! Rest         the rest after the last stop is not over                 x       x
 //! Hot          the thermal image leaves no room for a start             x       x (its reset level)
+//! Rotor        the rotor's bars leave no room for a start's heat        x
 //! Starts       as many starts in the last hour as are allowed           x       x (if that tripped)
 //! ```
 //!
@@ -48,6 +49,8 @@ pub enum Hindrance {
     Rest,
     /// The thermal image leaves no room for a start, or is above its reset level.
     Hot,
+    /// The rotor's bars leave no room for the heat of a start.
+    Rotor,
     /// As many starts in the last hour as are allowed; of a reset, that this is what tripped.
     Starts,
 }
@@ -178,6 +181,7 @@ impl Memory {
         let waits = [
             self.restart.rest(&c.restart, now),
             self.trips.time_to_cool(&c.trips, self.restart.hot(&c.restart)),
+            self.rotor.wait(c.restart.rotor.as_ref()),
             self.trips.starts_wait(&c.trips, now),
         ];
         let longest = waits.into_iter().fold(stands, Span::max);
@@ -194,6 +198,9 @@ impl Memory {
         }
         if self.trips.thermal_q32() > self.restart.hot(&c.restart) {
             return Some(Hindrance::Hot);
+        }
+        if self.rotor.wait(c.restart.rotor.as_ref()) > Span::ZERO {
+            return Some(Hindrance::Rotor);
         }
         (self.trips.starts_wait(&c.trips, now) > Span::ZERO).then_some(Hindrance::Starts)
     }

@@ -4,10 +4,11 @@
 use super::Judge;
 use super::event::Cause;
 use super::restart::Restart;
+use super::rotor::Rotor;
 use super::running::Motor;
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
-use crate::unit::Watts;
+use crate::unit::{Joules, Watts};
 
 /// To be kept in a memory that does not forget, every so often and when a trip is given.
 ///
@@ -29,6 +30,8 @@ pub struct Saved {
     pub thermal_q32: i64,
     /// What a start adds to it, and a tenth, Q32.
     pub start_heat_q32: i64,
+    /// Heat in the rotor's bars, and what a start leaves there.
+    pub rotor: [Joules; 2],
     /// The latched trip.
     pub trip: Option<Cause>,
     /// How long each start of the last hour still counts; nothing for those that are not there.
@@ -43,7 +46,14 @@ impl Judge {
     pub fn saved(&self, now: Instant) -> Saved {
         let memory = &self.memory;
         let (thermal_q32, trip, starts) = memory.trips.save(now);
-        Saved { thermal_q32, start_heat_q32: memory.restart.heat(), trip, starts, idle: memory.mill.idle.power() }
+        Saved {
+            thermal_q32,
+            start_heat_q32: memory.restart.heat(),
+            rotor: memory.rotor.saved(),
+            trip,
+            starts,
+            idle: memory.mill.idle.power(),
+        }
     }
 
     /// Power is back: begins where `saved` was.
@@ -51,6 +61,8 @@ impl Judge {
         let memory = &mut self.memory;
         memory.trips.resume(now, (saved.thermal_q32, saved.trip, &saved.starts));
         memory.restart = Restart::resumed(now, c.coast_down, saved.start_heat_q32);
+        let [heat, start] = saved.rotor;
+        memory.rotor = Rotor::resumed(heat, start);
         memory.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)), again: false };
         memory.mill.idle.resume(now, saved.idle);
         memory.start = memory.hindrance(c, now);

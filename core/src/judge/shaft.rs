@@ -57,6 +57,8 @@ pub(super) const MOST_SQUARE: i64 = 256 * ONE;
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
+    /// What the slip leaves of the air gap's power in the rotor's bars.
+    pub(crate) rotor: Watts,
     /// `None` where current is too small to tell; beyond 10 % of slip either way, but for a run-up from rest with a known
     /// inertia.
     pub(crate) speed: Option<Rpm>,
@@ -82,7 +84,7 @@ const fn times(a: i64, b: i64) -> i64 {
 /// Without current: no power, and nothing to tell slip from.
 impl Default for Shaft {
     fn default() -> Self {
-        Self { power: Watts::ZERO, torque: Newtonmetres::ZERO, speed: None, slip: ONE }
+        Self { power: Watts::ZERO, torque: Newtonmetres::ZERO, rotor: Watts::ZERO, speed: None, slip: ONE }
     }
 }
 
@@ -157,6 +159,7 @@ impl Shaft {
         Self {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
+            rotor: Watts::from_bits(c.unit_to_power.apply(times(air_gap, slip))),
             // Further from synchronous speed the rotor's resistance is no longer the rated one.
             speed: memory
                 .tells

@@ -18,6 +18,7 @@ mod elements;
 mod heat;
 mod latching;
 mod restart;
+mod rotor;
 
 const HALF: Span = Span(40 << 16);
 

@@ -6,8 +6,8 @@
 mod trips;
 
 pub use trips::{
-    ElementCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
+    ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
+    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
 };
 
 use super::{CHANNELS, CURVE_POINTS, Wiring};

@@ -12,11 +12,13 @@ pub(crate) use coefficients::MAX_PAIRS;
 
 pub use coefficients::{
     Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,
-    MeterCoefficients, MotorCoefficients, RestartCoefficients, StartsCoefficients, ThermalCoefficients,
-    TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients, WindingCoefficients,
+    MeterCoefficients, MotorCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
+    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
+    WindingCoefficients,
 };
 pub use trips::{
-    Action, Element, Jam, LongStart, PhaseLoss, Restart, StartsPerHour, Thermal, Trips, Undervoltage, Watch, Wedge,
+    Action, Element, Jam, LongStart, PhaseLoss, Restart, RotorHeat, StartsPerHour, Thermal, Trips, Undervoltage, Watch,
+    Wedge,
 };
 
 use crate::error::SettingsError;

@@ -174,11 +174,24 @@ pub struct Restart {
     pub rest_ms: u32,
     /// Thermal level above which both are refused, ppm of the trip level, 1 to 1 000 000.
     pub reset_level_ppm: u32,
+    /// What the rotor's bars bear; `None`: no start is refused for them.
+    pub rotor: Option<RotorHeat>,
+}
+
+/// What the rotor's bars bear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct RotorHeat {
+    /// Starts one after another from cold, ppm: 1 000 001 to 10 000 000. NEMA MG 1-12.54 has two.
+    pub starts_ppm: u32,
+    /// Time constant with which they cool, ms.
+    pub cooling_ms: u32,
 }
 
 impl Default for Restart {
     /// No rest; 75 % of the trip level: common practice, no source.
     fn default() -> Self {
-        Self { rest_ms: 0, reset_level_ppm: 750_000 }
+        Self { rest_ms: 0, reset_level_ppm: 750_000, rotor: None }
     }
 }

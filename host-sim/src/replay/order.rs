@@ -14,7 +14,7 @@ use shaftwork_core::time::{Instant, Span};
 
 use crate::report::account::AccountRow;
 use crate::report::event::{Detail, EventRow, warning_name};
-use crate::report::number::{amps, frames_s, seconds};
+use crate::report::number::{amps, frames_s, kilojoules, seconds};
 use crate::report::{Reason, Why};
 
 /// How far back an event may be stamped and still be sorted in, s.
@@ -58,15 +58,17 @@ impl Order {
         let row = match event.kind {
             EventKind::Start => {
                 self.give_up("another start came before run-up");
-                let detail = Detail::Start { duration_s: None, peak_current_a: None };
+                let detail = Detail::Start { duration_s: None, peak_current_a: None, rotor_heat_kj: None };
                 return self.insert(Waiting {
                     at,
                     row: EventRow { t_s, event: "start", detail, account: None, why: Why::new() },
                     open: true,
                 });
             }
-            EventKind::RunUp { onset, peak } => {
-                self.complete(seconds(frames_s(at.since(onset).0, self.rate_hz)), amps(peak));
+            EventKind::RunUp { onset, peak, rotor_heat } => {
+                let duration_s = Some(seconds(frames_s(at.since(onset).0, self.rate_hz)));
+                let rotor_heat_kj = Some(kilojoules(rotor_heat));
+                self.complete(Detail::Start { duration_s, peak_current_a: Some(amps(peak)), rotor_heat_kj });
                 plain("run_up")
             }
             EventKind::Stop => {
@@ -133,16 +135,16 @@ impl Order {
         self.queue.insert(place, new);
     }
 
-    fn complete(&mut self, duration: f64, peak: f64) {
+    fn complete(&mut self, detail: Detail) {
         if let Some(start) = self.queue.iter_mut().find(|w| w.open) {
-            start.row.detail = Detail::Start { duration_s: Some(duration), peak_current_a: Some(peak) };
+            start.row.detail = detail;
             start.open = false;
         }
     }
 
     fn give_up(&mut self, reason: Reason) {
         if let Some(start) = self.queue.iter_mut().find(|w| w.open) {
-            start.row.why = Why::from([("duration_s", reason), ("peak_current_a", reason)]);
+            start.row.why = Why::from([("duration_s", reason), ("peak_current_a", reason), ("rotor_heat_kj", reason)]);
             start.open = false;
         }
     }
@@ -153,7 +155,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
     use shaftwork_core::judge::event::{Cause, Figures};
-    use shaftwork_core::unit::Amps;
+    use shaftwork_core::unit::{Amps, Joules};
 
     const RATE: f64 = 4_000.0;
 
@@ -187,11 +189,18 @@ mod tests {
 
     #[test]
     fn a_start_is_stamped_at_onset_and_told_with_its_figures() {
-        let up = EventKind::RunUp { onset: at(2.0), peak: Amps::from_bits(640 << 17) };
+        let up = EventKind::RunUp {
+            onset: at(2.0),
+            peak: Amps::from_bits(640 << 17),
+            rotor_heat: Joules::from_bits(212_345 << 20),
+        };
         let rows =
             run(&[event(2.0, EventKind::Start), event(3.0, trip()), event(5.5, up), event(9.0, EventKind::IdleBegins)]);
         assert_eq!(shown(&rows), [(2.0, "start"), (3.0, "trip"), (5.5, "run_up"), (9.0, "idle_begins")]);
-        assert_eq!(rows[0].detail, Detail::Start { duration_s: Some(3.5), peak_current_a: Some(640.0) });
+        assert_eq!(
+            rows[0].detail,
+            Detail::Start { duration_s: Some(3.5), peak_current_a: Some(640.0), rotor_heat_kj: Some(212.3) }
+        );
     }
 
     #[test]
@@ -200,7 +209,7 @@ mod tests {
         order.push(&event(2.0, EventKind::Start), None);
         order.push(&event(3.0, trip()), None);
         assert_eq!(order.pop(at(100.0)), None);
-        order.push(&event(50.0, EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO }), None);
+        order.push(&event(50.0, EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO, rotor_heat: Joules::ZERO }), None);
         assert_eq!(order.pop(at(100.0)).unwrap().event, "start");
         assert_eq!(order.pop(at(100.0)).unwrap().event, "trip");
     }
@@ -250,7 +259,7 @@ mod tests {
                 now = (now + step - 0.2).max(0.0);
                 let kind = match kind {
                     0 | 1 => EventKind::Start,
-                    2 => EventKind::RunUp { onset: at(now - 1.0), peak: Amps::ZERO },
+                    2 => EventKind::RunUp { onset: at(now - 1.0), peak: Amps::ZERO, rotor_heat: Joules::ZERO },
                     3 => EventKind::Stop,
                     4 => EventKind::IdleBegins,
                     5 => EventKind::IdleEnds,

@@ -39,7 +39,7 @@ const INTERVALS: [&str; 23] = [
 ];
 
 /// The columns of `events.csv`, likewise.
-const EVENTS: [&str; 14] = [
+const EVENTS: [&str; 15] = [
     "t_s",
     "event",
     "cause",
@@ -54,6 +54,7 @@ const EVENTS: [&str; 14] = [
     "thermal_pct",
     "unbalance_pct",
     "account",
+    "rotor_heat_kj",
 ];
 
 /// The columns of `runs.csv` besides `table`, which tells what a row belongs to: `runs`, `by_batch`, …, `whole`.
@@ -172,13 +173,15 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
 }
 
 fn event_line(r: &EventRow) -> Vec<String> {
-    let mut line = Line(Vec::with_capacity(18));
-    let (mut cause, mut start, mut what, mut length) = (None, (None, None), None, None);
+    let mut line = Line(Vec::with_capacity(19));
+    let (mut cause, mut start, mut what, mut length) = (None, [None; 3], None, None);
     let (mut currents, mut voltages) = ([None; 3], [None; 3]);
     let mut moment = [None; 4];
     match r.detail {
         Detail::Plain {} => {}
-        Detail::Start { duration_s, peak_current_a } => start = (duration_s, peak_current_a),
+        Detail::Start { duration_s, peak_current_a, rotor_heat_kj } => {
+            start = [duration_s, peak_current_a, rotor_heat_kj];
+        }
         Detail::Warning { what: name } => what = Some(name),
         Detail::Gap { length_s } => length = Some(length_s),
         Detail::AlarmEnds { cause: name } => cause = Some(name),
@@ -192,14 +195,14 @@ fn event_line(r: &EventRow) -> Vec<String> {
     line.figure(r.t_s);
     line.text(Some(r.event));
     line.text(cause);
-    line.maybe(start.0);
-    line.maybe(start.1);
+    line.list([start[0], start[1]]);
     line.text(what);
     line.maybe(length);
     line.list(currents);
     line.list(voltages);
     line.list(moment);
     line.text(r.account.as_ref().map(|account| account.words.as_str()));
+    line.maybe(start[2]);
     line.0
 }
 

@@ -58,7 +58,7 @@ pub enum Detail {
     /// Nothing.
     Plain {},
     /// Of `start`: `None` when the start did not reach speed.
-    Start { duration_s: Option<f64>, peak_current_a: Option<f64> },
+    Start { duration_s: Option<f64>, peak_current_a: Option<f64>, rotor_heat_kj: Option<f64> },
     /// Of `trip`: latched.
     Trip(Seen),
     /// Of `feed_stop`, and of the `warning` of an element: it lasts until the element drops out.

@@ -4,7 +4,7 @@
 //! figure and drop the noise. Times keep a microsecond whatever the length of a trace.
 
 use shaftwork_core::judge::report::Register;
-use shaftwork_core::unit::{Amps, Ratio, Volts, Watts};
+use shaftwork_core::unit::{Amps, Joules, Ratio, Volts, Watts};
 
 /// Significant digits of a figure.
 const DIGITS: i32 = 9;
@@ -31,6 +31,12 @@ pub fn figure(x: f64) -> f64 {
         }
         _ => 0.0, // below 1e-14: nothing here is that small and meant
     }
+}
+
+/// Kilojoules, to four significant digits.
+pub fn kilojoules(x: Joules) -> f64 {
+    let kj = x.0.to_num::<f64>() / 1e3;
+    if kj == 0.0 { 0.0 } else { figure(format!("{kj:.3e}").parse().unwrap_or(kj)) }
 }
 
 /// Seconds, to the microsecond.

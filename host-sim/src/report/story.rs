@@ -164,7 +164,7 @@ mod tests {
     }
 
     fn start(duration_s: Option<f64>) -> EventRow {
-        let detail = Detail::Start { duration_s, peak_current_a: duration_s };
+        let detail = Detail::Start { duration_s, peak_current_a: duration_s, rotor_heat_kj: duration_s };
         EventRow { t_s: 2.0, event: "start", detail, account: None, why: Why::new() }
     }
 

@@ -83,9 +83,10 @@ pub fn event(row: &EventRow, settings: &Settings) -> String {
 
 fn happened(row: &EventRow, settings: &Settings) -> String {
     match row.detail {
-        Detail::Start { duration_s: Some(d), peak_current_a: Some(a) } => {
+        Detail::Start { duration_s: Some(d), peak_current_a: Some(a), rotor_heat_kj } => {
             let share = short(a / settings.motor.rated_current_a * 100.0);
-            format!("start: {} s to speed, at most {} A ({share} %)", short(d), short(a))
+            let heat = rotor_heat_kj.map(|kj| format!(", {} kJ in the rotor", short(kj))).unwrap_or_default();
+            format!("start: {} s to speed, at most {} A ({share} %){heat}", short(d), short(a))
         }
         Detail::Start { .. } => {
             let reason = row.why.get("duration_s").copied().unwrap_or("its run-up was not seen");

@@ -95,6 +95,17 @@ pub struct Restart {
     pub rest_s: f64,
     /// Thermal level above which both are refused, % of the trip level.
     pub reset_level_pct: f64,
+    /// What the rotor's bars bear.
+    pub rotor: Option<RotorHeat>,
+}
+
+/// What the rotor's bars bear.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RotorHeat {
+    /// Starts one after another from cold.
+    pub starts: f64,
+    /// Time constant with which they cool, s.
+    pub cooling_s: f64,
 }
 
 /// Reads the further tables of `[trip]`.
@@ -126,7 +137,20 @@ pub(super) fn restart(t: &mut Table<'_>) -> Restart {
     Restart {
         rest_s: t.number("rest_s", &limits::TIME_S).unwrap_or(0.0),
         reset_level_pct: t.number("reset_level_pct", &limits::RESET_LEVEL_PCT).unwrap_or(75.0),
+        rotor: rotor(t),
     }
+}
+
+/// One needs the other.
+fn rotor(t: &mut Table<'_>) -> Option<RotorHeat> {
+    if !t.has("rotor_starts") && !t.has("rotor_cooling_s") {
+        t.know::<()>("rotor_starts");
+        t.know::<()>("rotor_cooling_s");
+        return None;
+    }
+    let starts = t.need_number("rotor_starts", &limits::ROTOR_STARTS);
+    let cooling_s = t.need_number("rotor_cooling_s", &limits::TIME_S);
+    Some(RotorHeat { starts: starts?, cooling_s: cooling_s? })
 }
 
 fn present<T>(t: &mut Table<'_>, key: &'static str, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
@@ -185,7 +209,7 @@ rest_s = 110
     fn what_is_given_is_on_and_has_its_action() {
         let settings = parsed(&good()).0;
         assert_eq!(settings.trips.further, Further::default());
-        assert_eq!(settings.restart, Restart { rest_s: 0.0, reset_level_pct: 75.0 });
+        assert_eq!(settings.restart, Restart { rest_s: 0.0, reset_level_pct: 75.0, rotor: None });
         let settings = parsed(&format!("{}{ALL}", good())).0;
         let f = settings.trips.further;
         let of = |pickup_pct, delay_s, action| Some(Element { pickup_pct, delay_s, action });
@@ -197,7 +221,7 @@ rest_s = 110
         assert_eq!(f.sensor_fault, Some(Watch { delay_s: 0.06, action: Action::FeedStop }));
         assert_eq!(f.starts_per_hour, Some(StartsPerHour { most: 5, action: Action::Warning }));
         assert_eq!(f.wedge, Some(Wedge { pickup_pct: 120.0, surplus_s: 0.3, action: Action::Warning }));
-        assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0 });
+        assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0, rotor: None });
     }
 
     #[test]

@@ -154,6 +154,8 @@ pub const WEDGE_SURPLUS_S: Limits = Limits::from(0.01, 60.0, "s of rated power")
 pub const UNDERLOAD_PICKUP_PCT: Limits = Limits::from(1.0, 85.0, "% of idle power");
 /// Starts that are kept.
 pub const STARTS_PER_HOUR: Limits = Limits::from(1.0, 15.0, "starts");
+/// Starts one after another that a rotor bears.
+pub const ROTOR_STARTS: Limits = Limits::from(1.1, 10.0, "starts");
 /// Thermal level of a reset.
 pub const RESET_LEVEL_PCT: Limits = Limits::from(1.0, 100.0, "% of the trip level");
 /// Ratio error or gain, either way.

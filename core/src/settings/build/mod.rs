@@ -58,7 +58,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
                 Wiring::CurrentsOnly => 0,
             },
             trips: trips::build(&settings.trips, settings, kinetic)?,
-            restart: trips::restart(settings.restart, rate)?,
+            restart: trips::restart(settings.restart, rate, kinetic, motor.synchronous_rpm.into())?,
             feed: trips::feed(&settings.feed, rate)?,
         },
     })

@@ -4,8 +4,9 @@ use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::settings::coefficients::{
-    ElementCoefficients, FeedCoefficients, LongStartCoefficients, RestartCoefficients, StartsCoefficients,
-    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
+    ElementCoefficients, FeedCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients,
+    StartsCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
+    WedgeCoefficients,
 };
 use crate::settings::{Action, Element, Feed, Restart, Settings, Thermal, Trips, Watch, Wedge, Wiring};
 use crate::unit::{Joules, Ratio, SquareAmps, SquareVolts};
@@ -184,12 +185,31 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
     })
 }
 
-pub(super) fn restart(r: Restart, rate: u32) -> Result<RestartCoefficients, SettingsError> {
+pub(super) fn restart(
+    r: Restart,
+    rate: u32,
+    kinetic: Option<Scale>,
+    synchronous: i64,
+) -> Result<RestartCoefficients, SettingsError> {
     if !(1..=1_000_000).contains(&r.reset_level_ppm) {
         return Err(SettingsError::Thermal);
     }
     let reset_level = ((u64::from(r.reset_level_ppm) << 32) / 1_000_000) as i64; // at most 2^32
-    Ok(RestartCoefficients { rest: span(r.rest_ms, rate)?, reset_level })
+    let rotor = r.rotor.map(|rotor| {
+        let fits = (1_000_001..=10_000_000).contains(&rotor.starts_ppm) && (1..=LONGEST_MS).contains(&rotor.cooling_ms);
+        if !fits {
+            return Err(SettingsError::Thermal);
+        }
+        Ok(RotorCoefficients {
+            spare: factor((rotor.starts_ppm - 1_000_000).into(), 1_000_000).ok_or(SettingsError::Thermal)?,
+            cooling: factor(1_000_000, u128::from(rotor.cooling_ms) * u128::from(rate))
+                .ok_or(SettingsError::Thermal)?,
+            constant: span(rotor.cooling_ms, rate)?,
+            // 31 + 31 bits.
+            kinetic: kinetic.map(|kinetic| Joules::from_bits(kinetic.apply(synchronous * synchronous))),
+        })
+    });
+    Ok(RestartCoefficients { rest: span(r.rest_ms, rate)?, reset_level, rotor: rotor.transpose()? })
 }
 
 pub(super) fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {

@@ -134,4 +134,19 @@ pub struct RestartCoefficients {
     pub rest: Span,
     /// Thermal level above which both are refused, Q32.
     pub reset_level: i64,
+    /// The rotor's bars.
+    pub rotor: Option<RotorCoefficients>,
+}
+
+/// What the rotor's bars bear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RotorCoefficients {
+    /// Starts less one: heat that may be there when a start begins, over that of a start.
+    pub spare: Scale,
+    /// One over the time constant, in frames.
+    pub cooling: Scale,
+    /// The time constant.
+    pub constant: Span,
+    /// Kinetic energy of all that turns at synchronous speed, where the inertia is known.
+    pub kinetic: Option<Joules>,
 }

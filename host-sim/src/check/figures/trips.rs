@@ -173,6 +173,14 @@ fn restart(out: &mut Lines<'_>) {
     out.section("restart");
     out.key("rest_s", restart.rest_s, "s");
     out.key("reset_level_pct", restart.reset_level_pct, "%");
+    let Some(rotor) = restart.rotor else { return };
+    out.key("rotor_starts", rotor.starts, "one after another from cold");
+    out.key("rotor_cooling_s", rotor.cooling_s, "s");
+    if let Some(j) = out.settings.mill.rotor_inertia_kg_m2 {
+        let speed = out.settings.motor.synchronous_speed_rpm() * std::f64::consts::TAU / 60.0;
+        let how = "kinetic energy at synchronous speed: what a start leaves in the rotor at least";
+        out.follows("rotor_heat_kj", 0.5 * j * speed * speed / 1e3, "kJ", how);
+    }
 }
 
 fn undervoltage(out: &mut Lines<'_>, under: &Undervoltage) {

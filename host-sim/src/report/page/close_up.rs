@@ -167,7 +167,7 @@ mod tests {
     use shaftwork_core::Cause;
     use shaftwork_core::judge::event::Figures;
     use shaftwork_core::time::Instant;
-    use shaftwork_core::unit::Amps;
+    use shaftwork_core::unit::{Amps, Joules};
 
     fn at(s: f64) -> Instant {
         Instant((s * 4_000.0 * 65_536.0) as u64)
@@ -205,7 +205,7 @@ mod tests {
 
     #[test]
     fn a_start_lasts_to_its_run_up() {
-        let up = EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO };
+        let up = EventKind::RunUp { onset: at(2.0), peak: Amps::ZERO, rotor_heat: Joules::ZERO };
         let all = run(60, &[(2.0, EventKind::Start), (7.5, up), (40.0, EventKind::Stop)]);
         assert_eq!(all.len(), 2);
         assert_eq!((all[0].from_s, all[0].to_s), (1.0, 10.5));
