@@ -19,6 +19,9 @@ use crate::settings::{CHANNELS, Wiring};
 const ALIKE: i64 = 1_300;
 /// The same of currents that are wrong by one factor, where the parts of the unbalance are added.
 const ALIKE_WRONG: i64 = 1_100;
+/// A third of the sum of three right currents is at most such a share of one, 1/1000. Nothing through a motor, which has no
+/// neutral; transformers of class 1 at a twentieth of their current may make 60 of it (IEC 61869-2: 3 %, 180 minutes).
+const NO_SUM: i64 = 70;
 /// A current is wrong beside right ones when it is so many times too large or too small, 1/1000.
 const WRONG: i64 = 1_270;
 /// How far a current's angle may be off the others' once the voltage's unbalance is accounted for, and where it is not
@@ -90,13 +93,18 @@ impl<'a> Sight<'a> {
                 })
             };
             let as_is = balanced(right, scales(1_000));
-            if let Some(amps) = self.agree(&as_is, right, wrong, 1_000) {
+            if self.agree(&as_is, right, wrong, 1_000) {
                 if !any_voltage {
                     // Without a voltage there is no angle to judge.
                     best.offer(set, 0);
                     continue;
                 }
-                let fit = self.expected.fit(phase::cos_sin(as_is.lag), self.volts, amps, self.slack(&as_is, right));
+                let fit = self.expected.fit(
+                    phase::cos_sin(as_is.lag),
+                    self.volts(&as_is),
+                    as_is.amps,
+                    self.slack(&as_is, right),
+                );
                 if let Some(off) = fit.healthy {
                     best.offer(set, off);
                 }
@@ -113,8 +121,7 @@ impl<'a> Sight<'a> {
     /// The right ones are themselves too large or too small by a factor, and so is what the unbalance drives.
     fn by_a_factor(&self, set: Faults, (right, wrong): (u8, u8), balanced: &impl Fn(i64) -> Balanced, best: &mut Best) {
         let factor = |balanced: &Balanced| {
-            let amps = mean(right, |k| balanced.sizes[k - 3]);
-            self.expected.fit(phase::cos_sin(balanced.lag), self.volts, amps, 0).ratio
+            self.expected.fit(phase::cos_sin(balanced.lag), self.volts(balanced), balanced.amps, 0).ratio
         };
         // First as if the voltages were balanced, where that makes a motor's angle; each round is nearer.
         let Some(mut times) = [0, 1_000, 2_000].into_iter().find_map(|times| factor(&balanced(times))) else { return };
@@ -123,7 +130,7 @@ impl<'a> Sight<'a> {
             times = factor(&found).unwrap_or(times);
             found = balanced(times);
         }
-        if self.agree(&found, right, wrong, times).is_none() {
+        if !self.agree(&found, right, wrong, times) {
             return;
         }
         let [low, high] = ends((3..CHANNELS).filter(|k| right >> k & 1 == 1).map(|k| found.sizes[k - 3]));
@@ -140,21 +147,27 @@ impl<'a> Sight<'a> {
         best.offer(Faults(set.0 | more.0), 100);
     }
 
-    /// The mean size of the right ones where they are alike and the wrong ones are not like them; `times` is the factor by
+    /// Whether the right ones are alike and the wrong ones are not like them; `times` is the factor by
     /// which the right ones are too large, 1/1000.
-    fn agree(&self, balanced: &Balanced, right: u8, wrong: u8, times: i64) -> Option<i64> {
+    fn agree(&self, balanced: &Balanced, right: u8, wrong: u8, times: i64) -> bool {
         if balanced.spread >= NEAR[usize::from(!balanced.whole)] {
-            return None;
+            return false;
         }
         let [low, high] = ends((3..CHANNELS).filter(|k| right >> k & 1 == 1).map(|k| balanced.sizes[k - 3]));
         // Two vectors at 120 degrees are the root of three apart at most.
         let most =
             if balanced.whole { low * ALIKE } else { low * ALIKE_WRONG + self.unknown() * 1_732 * times / 1_000 };
-        let amps = mean(right, |k| balanced.sizes[k - 3]);
+        let amps = balanced.amps;
         let off = |size: i64| size * 1_000 > amps * WRONG || size * WRONG < amps * 1_000;
         let differ = (3..CHANNELS).filter(|k| wrong >> k & 1 == 1).all(|k| off(balanced.sizes[k - 3]));
-        let alike = high * 1_000 <= most || !self.expected.plate;
-        (alike && differ).then_some(amps)
+        let three = wrong == 0 && right.count_ones() == 3;
+        let alike = high * 1_000 <= most && !(three && balanced.zero * 1_000 > amps * NO_SUM) || !self.expected.plate;
+        alike && differ
+    }
+
+    /// The positive sequence of the voltage, 1/1000 of nominal; of voltages that are wrong alike it is taken to be right.
+    fn volts(&self, balanced: &Balanced) -> i64 {
+        self.volts * balanced.level / 1_000
     }
 
     /// The current that an unbalance drives which is not known, 1/1000 of rated.
@@ -162,14 +175,9 @@ impl<'a> Sight<'a> {
         UNKNOWN * self.expected.negative_admittance / 1_000
     }
 
-    /// What the mean of so many right currents may be off by such a current: nothing with all three.
+    /// What one right current alone may be off by it.
     fn slack(&self, balanced: &Balanced, right: u8) -> i64 {
-        match right.count_ones() {
-            _ if balanced.whole => 0,
-            1 => self.unknown(),
-            2 => self.unknown() / 2,
-            _ => 0,
-        }
+        if balanced.whole || right.count_ones() > 1 { 0 } else { self.unknown() }
     }
 }
 

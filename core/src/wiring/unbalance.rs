@@ -38,6 +38,10 @@ impl Vector {
         Self { x: self.x + sign * other.x, y: self.y + sign * other.y }
     }
 
+    fn over(self, n: i64) -> Self {
+        Self { x: self.x / n, y: self.y / n }
+    }
+
     fn size(self) -> i64 {
         i64::from(crate::math::root::isqrt((self.x * self.x + self.y * self.y) as u64))
     }
@@ -58,16 +62,31 @@ pub(super) fn place(step: i8) -> u32 {
     }
 }
 
+/// The positive sequence of two of three, the second so many places further on. With `e = I1 + I2` and `f = I1 + h I2`, h at 240
+/// degrees a place, it is `(h e - f) / (h - 1)`; one over `h - 1` is 1/sqrt 3 at -150 or 150 degrees.
+fn positive_of(e: Vector, f: Vector, places: u32) -> Vector {
+    let (h, inverse) = if places % 3 == 1 { (degrees(240), degrees(150)) } else { (degrees(120), degrees(210)) };
+    let root = e.turned(h).plus(f, -1).turned(inverse);
+    Vector { x: root.x * 1_000 / 1_732, y: root.y * 1_000 / 1_732 }
+}
+
 /// Currents without what the voltage's unbalance drives.
 pub(super) struct Balanced {
     /// Sizes, 1/1000 of rated, in the order of channels 3 to 5; 0 where there is none.
     pub(super) sizes: [i64; 3],
-    /// The angle by which they lag.
+    /// The positive sequence of those that are judged, 1/1000 of rated. Two make the third (a motor has no neutral), and then it
+    /// does not depend on what was taken off; of one it is its size.
+    pub(super) amps: i64,
+    /// The angle by which it lags the voltage's positive sequence.
     pub(super) lag: u32,
     /// The largest distance of one's angle from their mean.
     pub(super) spread: u32,
+    /// A third of the sum of all as they stand in their places, 1/1000 of rated: none through a motor, for it has no neutral.
+    pub(super) zero: i64,
     /// The negative-sequence current that was taken off one of the right size, 1/1000 of rated.
     pub(super) driven: i64,
+    /// The voltage's positive sequence over the mean size of its channels, 1/1000.
+    pub(super) level: i64,
     /// Whether the voltage's unbalance is known.
     pub(super) whole: bool,
 }
@@ -109,7 +128,22 @@ pub(super) fn balance(
     let driven = share.min(10_000) * expected.negative_admittance / 1_000;
     // From the phase's positive voltage on.
     let angle = negative.angle().wrapping_sub(positive.angle()).wrapping_sub(turn.wrapping_mul(2));
-    let mut balanced = Balanced { sizes: [0; 3], lag: 0, spread: 0, driven: driven / 100, whole: known };
+    let mut balanced = Balanced {
+        sizes: [0; 3],
+        amps: 0,
+        level: 1_000,
+        lag: 0,
+        spread: 0,
+        zero: 0,
+        driven: driven / 100,
+        whole: known,
+    };
+    let voltage = if known { voltage.wrapping_add(positive.angle()) } else { voltage };
+    if known {
+        let [sum, count] =
+            (0..3).filter(|k| good >> k & 1 == 1).fold([0, 0], |[sum, n], k| [sum + looks[k].fine, n + 1]);
+        balanced.level = positive.size() * count * 1_000 / (3 * sum).max(1);
+    }
     let mut lag = voltage.wrapping_add(turn).wrapping_sub(current);
     let live = || (3..CHANNELS).filter(|k| looks[*k].live);
     // The common angle moves a little with what is taken off.
@@ -117,6 +151,7 @@ pub(super) fn balance(
         let flows = angle.wrapping_sub(expected.negative_angle).wrapping_add(lag);
         let common = voltage.wrapping_add(turn).wrapping_sub(lag);
         let mut off = [0i64; 3];
+        let mut sum = Vector::default();
         for k in live() {
             // 10 000 * 15 * the largest scale of 2^20: below 2^38, and what is kept of it is a small angle's work.
             let share = (driven * scales[k - 3] / 1_000).min(1 << 30);
@@ -124,12 +159,41 @@ pub(super) fn balance(
             let rest = back(k, common).plus(share, -1);
             balanced.sizes[k - 3] = rest.size() / 100;
             off[k - 3] = i64::from(rest.angle() as i32);
+            sum = sum.plus(rest.turned(0u32.wrapping_sub(third.wrapping_mul(place(steps[k])))), 1);
         }
+        balanced.zero = sum.size() / 300;
         let right = || (0..3).filter(|k| live().any(|one| one == k + 3) && judged >> (k + 3) & 1 == 1);
         let mean = right().map(|k| off[k]).sum::<i64>() / (right().count() as i64).max(1);
         balanced.spread = right().map(|k| (off[k] - mean).unsigned_abs() as u32).max().unwrap_or(0);
-        lag = lag.wrapping_sub(mean as u32);
+        let shown = |k: usize| back(k + 3, common);
+        let own = match (right().next(), right().nth(1), right().nth(2)) {
+            (Some(a), Some(b), None) => positive_of(shown(a), shown(b), place(steps[b + 3]) + 3 - place(steps[a + 3])),
+            (Some(a), Some(b), Some(c)) => shown(a).plus(shown(b), 1).plus(shown(c), 1).over(3),
+            (Some(a), ..) => Vector::polar(balanced.sizes[a] * 100, off[a] as u32),
+            _ => Vector::default(),
+        };
+        balanced.amps = own.size() / 100;
+        lag = lag.wrapping_sub(own.angle());
     }
     balanced.lag = lag;
     balanced
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A positive sequence of 100 at 0 degrees and a negative one of 30 at 90: in the first place 100 + 30j. In the others the negative
+    /// one stands at 330 and at 210 degrees: 100 + 25.98 - 15j and 100 - 25.98 - 15j.
+    #[test]
+    fn two_currents_make_the_third() {
+        let places = [(100_000, 30_000), (125_981, -15_000), (74_019, -15_000)].map(|(x, y)| Vector { x, y });
+        for first in 0..3_u32 {
+            for further in [1, 2] {
+                let second = places[(first + further) as usize % 3];
+                let found = positive_of(places[first as usize], second, further);
+                assert!((found.x - 100_000).abs() < 30 && found.y.abs() < 30, "{} {}", found.x, found.y);
+            }
+        }
+    }
 }
