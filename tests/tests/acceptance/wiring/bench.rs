@@ -3,14 +3,15 @@
 use shaftwork_acceptance::machine::{Extra, Machine, Sheet};
 use shaftwork_core::Window;
 use shaftwork_core::settings::Wiring;
-use shaftwork_core::wiring::{Expected, Fault, Faults, diagnose};
+use shaftwork_core::wiring::{Diagnosis, Expected, Fault, Faults, diagnose};
 use shaftwork_sim::wiring::expected;
 use shaftwork_sim::{fit, settings};
 
 use super::LOADS;
 use super::classes::{apart, singles, weigh};
+use super::invisible::Sound;
 use super::lines::{Supply, Work, channels, motor, phasors};
-use super::tally::Tally;
+use super::tally::{Seen, Tally};
 
 /// Voltage over rated, negative over positive sequence: what EN 50160 lets a public supply have.
 const SUPPLIES: [(f64, f64); 4] = [(0.95, 0.0), (1.05, 0.02), (1.05, 0.0), (0.95, 0.02)];
@@ -27,6 +28,7 @@ pub struct Bench<'a> {
     number: usize,
     wiring: Wiring,
     expected: Expected,
+    sound: Sound,
     no_load_var: f64,
 }
 
@@ -46,6 +48,7 @@ impl<'a> Bench<'a> {
             number,
             wiring,
             expected: expected(&settings, &fit::core_settings(&settings, machine.rate_hz).expect("a motor")),
+            sound: Sound::new(machine, wiring, sheet),
             no_load_var: c.line_v.powi(2) / (c.magnetising_ohm + c.stator_leakage_ohm),
         }
     }
@@ -72,16 +75,37 @@ impl<'a> Bench<'a> {
 
     fn ask(&self, tally: &mut Tally, situation: usize, faults: &[Work]) {
         let load = situation % LOADS.len();
+        let (found, invisible) = self.found(situation, faults);
+        let answer = weigh(self.wiring, faults, &found);
+        let seen = match (answer.sound, invisible) {
+            (false, false) => Seen::Told,
+            (false, true) => Seen::ToldThough,
+            (true, false) => Seen::Accepted,
+            // Equal in every figure is right at every load; else another load must tell it.
+            (true, true) if answer.strict => Seen::Equal,
+            (true, true) => {
+                let elsewhere = (0..LOADS.len()).map(|other| self.found(situation - load + other, faults));
+                let told = elsewhere.filter(|(found, _)| !weigh(self.wiring, faults, found).sound).count();
+                if told > 0 { Seen::Silent } else { Seen::Accepted }
+            }
+        };
+        tally.count(load, faults, apart(self.wiring, faults), &answer, seen);
+    }
+
+    /// What the check says, and whether a sound motor may show that.
+    fn found(&self, situation: usize, faults: &[Work]) -> (Diagnosis, bool) {
+        let load = LOADS[situation % LOADS.len()];
         let (voltage, unbalance) = SUPPLIES[situation / LOADS.len()];
         // The golden angle: all round, and never the same.
         let angle = 137.5 * (situation + SITUATIONS * self.number) as f64;
         let truth = faults.iter().fold(Faults::NONE, |set, work| set.with(work.0));
         let backwards = truth.has(Fault::SupplyReversed);
         let Machine { circuit, rated_w, .. } = self.machine;
-        let lines = motor(circuit, *rated_w, LOADS[load], Supply { voltage, unbalance, angle }, backwards);
-        let measured = phasors(channels(self.wiring, lines, faults, self.no_load_var));
-        let window = Window { clipped: u32::from(truth.has(Fault::Clipped)) * 40, ..Window::default() };
-        let found = diagnose(&self.expected, &window, &measured);
-        tally.count(load, faults, apart(self.wiring, faults), &weigh(self.wiring, faults, &found));
+        let lines = motor(circuit, *rated_w, load, Supply { voltage, unbalance, angle }, backwards);
+        let shown = channels(self.wiring, lines, faults, self.no_load_var);
+        // Cut waves are seen by themselves.
+        let clipped = truth.has(Fault::Clipped);
+        let window = Window { clipped: u32::from(clipped) * 40, ..Window::default() };
+        (diagnose(&self.expected, &window, &phasors(shown)), !clipped && self.sound.may_show(shown))
     }
 }

@@ -98,15 +98,6 @@ pub fn apart(wiring: Wiring, faults: &[Work]) -> bool {
     same_sizes || lost || open || line
 }
 
-/// Whether an answer calls it sound.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Called {
-    Faulty,
-    Sound,
-    /// Sound, and that is listed: no figure changes, or two faults hide each other.
-    SoundAsListed,
-}
-
 /// What an answer is worth.
 pub struct Answer {
     /// Some set of it is the truth, or its like in every figure.
@@ -115,8 +106,8 @@ pub struct Answer {
     pub right: bool,
     /// All sets of it are.
     pub alone: bool,
-    /// Whether it is called sound.
-    pub called: Called,
+    /// It is called sound.
+    pub sound: bool,
 }
 
 /// Weighs an answer against what was done.
@@ -142,17 +133,7 @@ pub fn weigh(wiring: Wiring, faults: &[Work], found: &Diagnosis) -> Answer {
     // Without any current the motor may as well stand.
     let none = (3..6).all(|k| !Fault::Dead(k).exists(wiring) || done.has(Fault::Dead(k)));
     let right = strict || sets.iter().any(like) || (none && *found == Diagnosis::Idle);
-    let hidden = done.has(Fault::Capacitors) && done.has(Fault::AllRatio(Side::Currents));
-    Answer {
-        strict,
-        right,
-        alone: right && sets.iter().all(like),
-        called: match sets.first() {
-            Some(&Faults::NONE) if hidden || alike(wiring, done, Faults::NONE, 0.5) => Called::SoundAsListed,
-            Some(&Faults::NONE) => Called::Sound,
-            _ => Called::Faulty,
-        },
-    }
+    Answer { strict, right, alone: right && sets.iter().all(like), sound: sets.first() == Some(&Faults::NONE) }
 }
 
 /// The faults' names without their channels.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::LOADS;
-use super::classes::{Answer, Called, kinds};
+use super::classes::{Answer, kinds};
 use super::lines::Work;
 
 /// Right ones of all.
@@ -38,6 +38,21 @@ impl std::fmt::Display for Share {
     }
 }
 
+/// Whether a fault is seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seen {
+    /// It is told, and no sound motor shows it.
+    Told,
+    /// It is told, though a sound motor may show it at some load.
+    ToldThough,
+    /// It is called sound, as it is equal in every figure at every load; so is a sound one.
+    Equal,
+    /// It is called sound, as a sound motor may show it; at another load of [`LOADS`] it is told.
+    Silent,
+    /// It is called sound, and a sound motor does not show it, or no other load tells it.
+    Accepted,
+}
+
 /// Answers to one kind of question.
 #[derive(Default, Debug, Clone)]
 pub struct Tally {
@@ -48,10 +63,12 @@ pub struct Tally {
     pub strict: Share,
     /// Named and nothing else beside it.
     pub alone: u32,
-    /// Called sound though they may not be so: by kind.
+    /// Silent: by kind.
     pub silent: BTreeMap<String, u32>,
-    /// Called sound, and listed so.
-    pub hidden: u32,
+    /// Accepted: by kind.
+    pub accepted: BTreeMap<String, u32>,
+    /// Told of those whose figures a sound motor may show; without those that are equal in every figure.
+    pub told: Share,
     /// By kind, and by load.
     missed: BTreeMap<String, [u32; LOADS.len()]>,
     missed_strictly: BTreeMap<String, u32>,
@@ -59,19 +76,21 @@ pub struct Tally {
 
 impl Tally {
     /// One answer at one of [`LOADS`]; `apart` are left out of the first count.
-    pub fn count(&mut self, load: usize, faults: &[Work], apart: bool, answer: &Answer) {
+    pub fn count(&mut self, load: usize, faults: &[Work], apart: bool, answer: &Answer, seen: Seen) {
         self.strict.count(answer.strict);
         if !answer.strict {
             *self.missed_strictly.entry(kinds(faults)).or_default() += 1;
         }
-        match answer.called {
-            Called::SoundAsListed if !faults.is_empty() => self.hidden += 1,
-            Called::Sound => {
-                let factors: Vec<f64> = faults.iter().map(|work| work.1).collect();
-                let what = format!("{} {factors:.3?} at {}", kinds(faults), LOADS[load]);
+        let factors: Vec<f64> = faults.iter().map(|work| work.1).collect();
+        let what = format!("{} {factors:.3?} at {}", kinds(faults), LOADS[load]);
+        match seen {
+            Seen::ToldThough => self.told.count(true),
+            Seen::Silent => {
+                self.told.count(false);
                 *self.silent.entry(what).or_default() += 1;
             }
-            _ => {}
+            Seen::Accepted => *self.accepted.entry(what).or_default() += 1,
+            Seen::Told | Seen::Equal => {}
         }
         if apart {
             return;
@@ -87,9 +106,11 @@ impl Tally {
         self.by_class += other.by_class;
         self.strict += other.strict;
         self.alone += other.alone;
-        self.hidden += other.hidden;
-        for (names, count) in &other.silent {
-            *self.silent.entry(names.clone()).or_default() += count;
+        self.told += other.told;
+        for (sums, counts) in [(&mut self.silent, &other.silent), (&mut self.accepted, &other.accepted)] {
+            for (names, count) in counts {
+                *sums.entry(names.clone()).or_default() += count;
+            }
         }
         for (names, counts) in &other.missed {
             let sums = self.missed.entry(names.clone()).or_default();
@@ -103,12 +124,13 @@ impl Tally {
     /// A line.
     pub fn line(&self) -> String {
         format!(
-            "{} by class, {} alone; {} strictly; {} silent, {} hidden",
+            "{} by class, {} alone; {} strictly; invisible at one load {} told, silent {}, accepted {}",
             self.by_class,
             self.alone,
             self.strict,
+            self.told,
             self.silent.values().sum::<u32>(),
-            self.hidden
+            self.accepted.values().sum::<u32>()
         )
     }
 
@@ -119,8 +141,10 @@ impl Tally {
             let by_load = counts.map(|count| format!("{count:4}")).concat();
             let _ = writeln!(out, "    missed at {LOADS:?}:{by_load} {names}");
         }
-        for (names, count) in &self.silent {
-            let _ = writeln!(out, "    silent {count:5} {names}");
+        for (word, counts) in [("silent", &self.silent), ("ACCEPTED", &self.accepted)] {
+            for (names, count) in counts {
+                let _ = writeln!(out, "    {word} {count:5} {names}");
+            }
         }
         let mut strictly: Vec<_> = self.missed_strictly.iter().collect();
         strictly.sort_by_key(|(_, count)| std::cmp::Reverse(**count));
