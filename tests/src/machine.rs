@@ -153,8 +153,8 @@ pub fn spread() -> Vec<Machine> {
         .collect()
 }
 
-/// Six motors more, chosen after everything in the core's wiring check and every class of its faults had been fixed, and before any figure of
-/// them was known.
+/// Six motors more for the wiring check, chosen before any figure of theirs was known; one step of the check was made after they had been
+/// counted.
 #[must_use]
 pub fn fresh() -> Vec<Machine> {
     let unit = |r1, x, xm, r2, deep, losses| PerUnit { r1, x, xm, r2, deep, losses };

@@ -106,8 +106,6 @@ pub struct Answer {
     pub right: bool,
     /// All sets of it are.
     pub alone: bool,
-    /// It is called sound.
-    pub sound: bool,
 }
 
 /// Weighs an answer against what was done.
@@ -133,7 +131,12 @@ pub fn weigh(wiring: Wiring, faults: &[Work], found: &Diagnosis) -> Answer {
     // Without any current the motor may as well stand.
     let none = (3..6).all(|k| !Fault::Dead(k).exists(wiring) || done.has(Fault::Dead(k)));
     let right = strict || sets.iter().any(like) || (none && *found == Diagnosis::Idle);
-    Answer { strict, right, alone: right && sets.iter().all(like), sound: sets.first() == Some(&Faults::NONE) }
+    Answer { strict, right, alone: right && sets.iter().all(like) }
+}
+
+/// Whether an answer is that all is well.
+pub fn sound(found: &Diagnosis) -> bool {
+    matches!(found, Diagnosis::Explained(class) if class.sets().first() == Some(&Faults::NONE))
 }
 
 /// The faults' names without their channels.

@@ -13,6 +13,7 @@ mod tally;
 
 use std::fmt::Write as _;
 
+use shaftwork_acceptance::drawn::drawn;
 use shaftwork_acceptance::machine::{Machine, Sheet, fresh, spread};
 use shaftwork_core::settings::Wiring;
 
@@ -23,17 +24,25 @@ const LOADS: [f64; 6] = [0.1, 0.25, 0.5, 0.75, 1.0, 1.25];
 const WIRINGS: [(Wiring, &str); 3] =
     [(Wiring::FourWire, "four-wire"), (Wiring::ThreeWire, "three-wire"), (Wiring::TwoElement, "two-element")];
 const SHEETS: [(Sheet, &str); 2] = [(Sheet::Whole, "nameplate and curves"), (Sheet::Least, "nameplate alone")];
+/// The draw of which figures are given: counted once when everything in the check and in the classes was as it is.
+const LAST_DRAW: u64 = 1;
 /// Motors on which misses were looked at and mended: no figures are given of them.
 const MENDED: [&str; 2] = ["55 kW 230 V 60 Hz 4-pole deep bar", "110 kW 480 V 60 Hz"];
 
 #[test]
-fn single_faults_and_pairs_are_named_of_motors_that_nothing_was_tuned_on() {
-    count(&spread().into_iter().filter(|one| !MENDED.contains(&one.name)).collect::<Vec<_>>());
+fn single_faults_and_pairs_are_named_of_motors_drawn_by_chance() {
+    count(&drawn(LAST_DRAW));
 }
 
-/// The same of motors that were chosen when the check and the list of classes were as they are: no figure of theirs had been seen.
+/// The same of both sixes that were counted before the last steps of the check; as long as the other, so only where
+/// `SHAFTWORK_CASES` asks for more cases than every run of the tests needs.
 #[test]
-fn single_faults_and_pairs_are_named_of_motors_chosen_last() {
+fn single_faults_and_pairs_are_named_of_the_motors_counted_earlier() {
+    if std::env::var_os("SHAFTWORK_CASES").is_none() {
+        eprintln!("skipped: the wiring of motors counted earlier; SHAFTWORK_CASES is not set");
+        return;
+    }
+    count(&spread().into_iter().filter(|one| !MENDED.contains(&one.name)).collect::<Vec<_>>());
     count(&fresh());
 }
 
