@@ -20,11 +20,11 @@
 //! * Three reversed channels of a side, or a side's reversed channel and the other side's other ones, are one class with
 //!   their complement (two reversed voltages and all currents reversed: the third voltage reversed).
 //! * With a line lost the currents have no order: voltages are judged among themselves alone.
-//! * Currents that are all too large, with capacitors that hide it, can look like a sound motor at another load.
 //! * Currents that are all too small, and capacitors that take less var than the motor's own at no load, look alike at one
 //!   load: both are named.
-//! * Currents that are all too large or too small may have the power and var of another load, within the nameplate's tolerance
-//!   (half or 0.58 of them at overload, 1.73 times at three quarters of load): seen as sound there, told at other loads.
+//! * Currents that are all too large or too small, with capacitors or without, may have the power and var of another load, within
+//!   the nameplate's tolerance (half or 0.58 of them at overload, 1.73 times at three quarters of load): seen as sound there, told at
+//!   other loads. On two elements, by a guess at the leakages, one current may too, at light load and unbalanced voltage.
 //! * Currents by a factor, and capacitors as well: at one load some factor alone makes the same power and var.
 //! * A channel that is dead has no phase: what else is wrong with it cannot be seen.
 //! * All currents dead is a motor that stands: nothing is said ([`Diagnosis::Idle`]).

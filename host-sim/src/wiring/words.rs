@@ -12,8 +12,9 @@ use crate::settings::Settings;
 /// What no figure here can show; told with every verdict.
 pub const INVISIBLE: &str = "Not to be seen in any figure: voltages and currents all moved on by one phase alike, or all \
     reversed together. A supply that comes in the other order and two phases exchanged alike on both sides are one and \
-    the same here: confirm the direction of rotation by eye. At one load currents too large by a factor can hide behind \
-    capacitors; without any current nothing is said, for the motor may stand.";
+    the same here: confirm the direction of rotation by eye. At one load all currents by one factor, with capacitors or \
+    without, can have the power and var of a sound motor at another load: check both at light and at full load. Without any \
+    current nothing is said, for the motor may stand.";
 
 /// What was found.
 #[derive(Debug, Clone, PartialEq)]

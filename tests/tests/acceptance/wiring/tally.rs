@@ -47,9 +47,9 @@ pub enum Seen {
     ToldThough,
     /// It is called sound, as it is equal in every figure at every load; so is a sound one.
     Equal,
-    /// It is called sound, as a sound motor may show it; at another load of [`LOADS`] it is told.
+    /// It is called sound, as a sound motor may show it; at light or at full load it is told.
     Silent,
-    /// It is called sound, and a sound motor does not show it, or no other load tells it.
+    /// It is called sound, and a sound motor does not show it, or neither light nor full load tells it.
     Accepted,
 }
 
