@@ -61,7 +61,7 @@ pub struct App<'m, S, O, R = (), P = ()> {
     ended: bool,
 }
 
-impl<'m, S, R, P, A, B, C, D> App<'m, S, Outputs<A, B, C, D>, R, P>
+impl<'m, S, R, P, A, B, C, D, E> App<'m, S, Outputs<A, B, C, D, E>, R, P>
 where
     S: FrameSource,
     R: Reports,
@@ -70,6 +70,7 @@ where
     B: OutputPin,
     C: OutputPin,
     D: OutputPin,
+    E: OutputPin,
 {
     /// The outputs are in the safe state already and stay there until the first half cycle is measured.
     ///
@@ -79,7 +80,7 @@ where
     pub fn new(
         settings: &Settings,
         source: S,
-        outputs: Outputs<A, B, C, D>,
+        outputs: Outputs<A, B, C, D, E>,
         reports: R,
         probe: P,
     ) -> Result<Self, SettingsError> {
@@ -193,7 +194,7 @@ where
     }
 
     /// The outputs.
-    pub const fn outputs(&self) -> &Outputs<A, B, C, D> {
+    pub const fn outputs(&self) -> &Outputs<A, B, C, D, E> {
         &self.outputs
     }
 
@@ -277,10 +278,16 @@ mod tests {
         }
     }
 
-    type Mocks = Outputs<Mock, Mock, Mock, Mock>;
+    type Mocks = Outputs<Mock, Mock, Mock, Mock, Mock>;
 
     fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<'static, Script<F>, Mocks, Log> {
-        let pins = Pins { relay: Mock::default(), feed: Mock::default(), wait: Mock::default(), stop: Mock::default() };
+        let pins = Pins {
+            relay: Mock::default(),
+            start: Mock::default(),
+            feed: Mock::default(),
+            wait: Mock::default(),
+            stop: Mock::default(),
+        };
         // A rotor that stands at once: resets are not refused for it.
         let mut settings = Settings::example();
         settings.mill.coast_down_ms = 0;
@@ -304,6 +311,7 @@ mod tests {
             app.poll();
         }
         assert!(relay(&app), "measured, nothing wrong");
+        assert!(app.outputs().pins().start.high, "it stands, and may be started");
         assert!(app.outputs().pins().stop.high, "a mill at rest gets no feed");
     }
 
@@ -398,6 +406,7 @@ mod tests {
             app.poll();
         }
         assert!(!relay(&app), "0.8 s of jam");
+        assert!(!app.outputs().pins().start.high, "no start before the reset");
         assert!(app.outputs().pins().stop.high);
         assert_eq!(app.monitor().decision().trip, Some(Cause::Jam));
         let jam = |report: &Report| matches!(report, Report::Event(event) if matches!(event.kind, EventKind::Trip { cause: Cause::Jam, .. }));

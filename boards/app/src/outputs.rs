@@ -1,17 +1,36 @@
-//! The pins: a trip relay and three feed lamps, through `embedded-hal`.
+//! The pins: a trip relay, a start contact and three feed lamps, through `embedded-hal`.
 //!
 //! The relay has current while the motor may run, and its contact lies in the contactor's coil
 //! circuit: a broken wire, a reset and a dead board all open the contactor. A pin that is high gives
 //! current; a board with inverted drivers wraps its pins.
+//!
+//! ```text
+//!  L ─ emergency stop, guards ─ stop button ─ trip relay ─┬─ start button ─ start contact ─┬─ coil ─ N
+//!      (hard-wired, licensed work)                        └── contactor's own contact ─────┘
+//! ```
+//!
+//! **The contactor must seal itself in**, as drawn: what opens it - a trip, an open guard, a power cut - leaves it open when the relay closes again
+//! after a reset or at power-up, and a person has to press the button. With a switch that stays closed in the button's place the motor would start by
+//! itself: not with this board (ISO 14118, unexpected start-up; IEC 60204-1, 7.5). The start contact is open while a start is refused ([`Decision::start`]): the
+//! rotor may turn, the motor has to rest or to cool. It opens nothing that runs, it is no guard lock, and closed it permits nobody to reach in: lock out first.
+//!
+//! | pin | at start, on a panic, after lost frames, when a pin fails | a trip | a start is refused |
+//! |---|---|---|---|
+//! | relay | no current | no current | as it is |
+//! | start contact | open | open | open |
+//! | feed, wait | dark | dark | by the load |
+//! | stop | lit | lit | by the load |
 
 use embedded_hal::digital::OutputPin;
 use shaftwork_core::{Decision, Feed};
 
 /// A board's pins. Each may be of another type.
 #[derive(Debug)]
-pub struct Pins<R, F, W, S> {
+pub struct Pins<R, T, F, W, S> {
     /// Trip relay: high while the motor may run.
     pub relay: R,
+    /// Start contact, in the start button's line: high while a start is not refused.
+    pub start: T,
     /// Lamp or belt contact "feed".
     pub feed: F,
     /// Lamp "wait".
@@ -26,31 +45,34 @@ pub struct PinError;
 
 /// The pins, and what they were last told.
 #[derive(Debug)]
-pub struct Outputs<R, F, W, S> {
-    pins: Pins<R, F, W, S>,
-    told: Option<(bool, Feed)>,
+pub struct Outputs<R, T, F, W, S> {
+    pins: Pins<R, T, F, W, S>,
+    told: Option<Told>,
 }
 
-impl<R: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outputs<R, F, W, S> {
+/// What the pins say: whether the motor may run, whether a start is not refused, and the feed.
+type Told = (bool, bool, Feed);
+
+impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outputs<R, T, F, W, S> {
     /// Takes the pins and puts them into the safe state.
     ///
     /// # Errors
     ///
     /// When a pin cannot be set.
-    pub fn new(pins: Pins<R, F, W, S>) -> Result<Self, PinError> {
+    pub fn new(pins: Pins<R, T, F, W, S>) -> Result<Self, PinError> {
         let mut outputs = Self { pins, told: None };
         outputs.safe()?;
         Ok(outputs)
     }
 
-    /// The safe state: relay without current, feed on stop. Every pin is tried, whatever fails.
+    /// The safe state: relay without current, start contact open, feed on stop. Every pin is tried, whatever fails.
     ///
     /// # Errors
     ///
     /// When a pin cannot be set.
     pub fn safe(&mut self) -> Result<(), PinError> {
         self.told = None; // always write: the pins may have been changed by somebody else
-        self.set(false, Feed::Stop)
+        self.set((false, false, Feed::Stop))
     }
 
     /// Does what the core has decided. A trip stops the feed as well, whatever the decision says of it.
@@ -60,21 +82,24 @@ impl<R: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outputs<R, F, W, S>
     /// When a pin cannot be set; the outputs are then in the safe state as far as they can be.
     pub fn apply(&mut self, decision: &Decision) -> Result<(), PinError> {
         let run = decision.trip.is_none();
-        self.set(run, if run { decision.feed } else { Feed::Stop }).or_else(|error| self.safe().and(Err(error)))
+        let told = (run, run && decision.start.is_none(), if run { decision.feed } else { Feed::Stop });
+        self.set(told).or_else(|error| self.safe().and(Err(error)))
     }
 
     /// The pins themselves, for a board's own tests.
-    pub const fn pins(&self) -> &Pins<R, F, W, S> {
+    pub const fn pins(&self) -> &Pins<R, T, F, W, S> {
         &self.pins
     }
 
-    fn set(&mut self, run: bool, feed: Feed) -> Result<(), PinError> {
-        if self.told == Some((run, feed)) {
+    fn set(&mut self, told: Told) -> Result<(), PinError> {
+        if self.told == Some(told) {
             return Ok(());
         }
+        let (run, start, feed) = told;
         let pins = &mut self.pins;
         // The relay first; lamps that go out before the one that comes on, so that two never shine.
         let mut fine = pins.relay.set_state(run.into()).is_ok();
+        fine &= pins.start.set_state(start.into()).is_ok();
         if feed != Feed::Feed {
             fine &= pins.feed.set_low().is_ok();
         }
@@ -89,7 +114,7 @@ impl<R: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outputs<R, F, W, S>
             Feed::Wait => pins.wait.set_high().is_ok(),
             Feed::Stop => pins.stop.set_high().is_ok(),
         };
-        self.told = if fine { Some((run, feed)) } else { None };
+        self.told = fine.then_some(told);
         if fine { Ok(()) } else { Err(PinError) }
     }
 }
@@ -136,39 +161,42 @@ mod tests {
     use super::testing::Mock;
     use super::*;
     use shaftwork_core::Cause;
+    use shaftwork_core::judge::restart::Hindrance;
 
-    type Mocks = Outputs<Mock, Mock, Mock, Mock>;
+    type Mocks = Outputs<Mock, Mock, Mock, Mock, Mock>;
 
-    fn mocks() -> Pins<Mock, Mock, Mock, Mock> {
+    fn mocks() -> Pins<Mock, Mock, Mock, Mock, Mock> {
         Pins {
             relay: Mock { high: true, ..Mock::default() }, // as a bootloader may have left it
+            start: Mock { high: true, ..Mock::default() },
             feed: Mock { high: true, ..Mock::default() },
             wait: Mock::default(),
             stop: Mock::default(),
         }
     }
 
-    fn levels(outputs: &Mocks) -> [bool; 4] {
+    fn levels(outputs: &Mocks) -> [bool; 5] {
         let pins = outputs.pins();
-        [pins.relay.high, pins.feed.high, pins.wait.high, pins.stop.high]
+        [pins.relay.high, pins.start.high, pins.feed.high, pins.wait.high, pins.stop.high]
     }
 
     #[test]
     fn starts_safe_whatever_the_pins_were() {
-        assert_eq!(levels(&Outputs::new(mocks()).unwrap()), [false, false, false, true]);
+        assert_eq!(levels(&Outputs::new(mocks()).unwrap()), [false, false, false, false, true]);
     }
 
     #[test]
     fn one_lamp_for_each_decision_and_none_beside_a_trip() {
         let mut outputs = Outputs::new(mocks()).unwrap();
-        for (trip, feed, want) in [
-            (None, Feed::Feed, [true, true, false, false]),
-            (None, Feed::Wait, [true, false, true, false]),
-            (None, Feed::Stop, [true, false, false, true]),
-            (Some(Cause::Jam), Feed::Feed, [false, false, false, true]),
+        for (trip, feed, start, want) in [
+            (None, Feed::Feed, Some(Hindrance::Running), [true, false, true, false, false]),
+            (None, Feed::Wait, Some(Hindrance::Running), [true, false, false, true, false]),
+            (None, Feed::Stop, None, [true, true, false, false, true]),
+            (None, Feed::Stop, Some(Hindrance::MayTurn), [true, false, false, false, true]),
+            (Some(Cause::Jam), Feed::Feed, None, [false, false, false, false, true]),
         ] {
-            outputs.apply(&Decision { trip, feed, start: None }).unwrap();
-            assert_eq!(levels(&outputs), want, "{trip:?} {feed:?}");
+            outputs.apply(&Decision { trip, feed, start }).unwrap();
+            assert_eq!(levels(&outputs), want, "{trip:?} {feed:?} {start:?}");
         }
     }
 
@@ -193,6 +221,6 @@ mod tests {
         let mut outputs = Outputs::new(mocks()).unwrap();
         outputs.pins.wait.broken = true;
         assert_eq!(outputs.apply(&Decision { trip: None, feed: Feed::Wait, start: None }), Err(PinError));
-        assert_eq!(levels(&outputs), [false, false, false, true]);
+        assert_eq!(levels(&outputs), [false, false, false, false, true]);
     }
 }

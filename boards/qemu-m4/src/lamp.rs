@@ -10,7 +10,7 @@ struct Level {
     changes: AtomicU32,
 }
 
-static LEVELS: [Level; 4] = [const { Level { high: AtomicBool::new(false), changes: AtomicU32::new(0) } }; 4];
+static LEVELS: [Level; 5] = [const { Level { high: AtomicBool::new(false), changes: AtomicU32::new(0) } }; 5];
 
 /// One pin.
 #[derive(Clone, Copy)]
@@ -25,10 +25,12 @@ impl Lamp {
     pub const WAIT: Self = Self(2);
     /// Lamp "stop".
     pub const STOP: Self = Self(3);
+    /// Start contact.
+    pub const START: Self = Self(4);
 
     /// What a board does in a panic, without the pins' owner.
     pub fn all_safe() {
-        for mut lamp in [Self::RELAY, Self::FEED, Self::WAIT] {
+        for mut lamp in [Self::RELAY, Self::START, Self::FEED, Self::WAIT] {
             lamp.set(false);
         }
         Self::STOP.clone().set(true);

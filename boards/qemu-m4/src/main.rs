@@ -54,7 +54,7 @@ fn run() -> Result<(), &'static str> {
     let settings = settings::decode(&buffer[..read]).map_err(|_| "settings.bin holds no settings of this version")?;
 
     panicking::on_panic(Lamp::all_safe);
-    let pins = Pins { relay: Lamp::RELAY, feed: Lamp::FEED, wait: Lamp::WAIT, stop: Lamp::STOP };
+    let pins = Pins { relay: Lamp::RELAY, start: Lamp::START, feed: Lamp::FEED, wait: Lamp::WAIT, stop: Lamp::STOP };
     let outputs = Outputs::new(pins).map_err(|_| "a pin cannot be set")?;
     let source = FileFrames::open("frames.bin")?;
     let rate_mhz = settings.sampling.rate_mhz;
