@@ -259,3 +259,15 @@ proptest! {
         }
     }
 }
+
+/// A latch that outlasts a power cut is the element's own: it is not given again, and no other is thought given.
+#[test]
+fn a_trip_that_outlasts_a_power_cut_is_told_once() {
+    let saved = crate::judge::saved::Saved { trip: Some(Cause::Jam), ..crate::judge::saved::Saved::default() };
+    let mut b = mill();
+    b.judge.resume(&b.c, b.now, &saved);
+    let missing = HalfCycle { current_negative: Amps::from_bits(180 << 17), ..record((40_000, 25_000, 250)) };
+    b.hold(&record(RATED), 10.0).hold(&missing, 3.0);
+    assert_eq!(b.trips().into_iter().map(|(_, cause)| cause).collect::<Vec<_>>(), [Cause::PhaseLoss]);
+    assert_eq!(b.judge.decision().trip, Some(Cause::Jam), "the first stays");
+}
