@@ -129,11 +129,11 @@ impl<'a> Trend<'a> {
     pub fn interval(&mut self, interval: &Interval) {
         let before = core::mem::replace(&mut self.fed, interval.mass_mg);
         let rate = before.zip(interval.mass_mg).map_or(NO_FEED, |(before, now)| {
-            let grams = i64::try_from(now.saturating_sub(before) / 1_000).unwrap_or(i64::MAX);
-            // Seconds at Q24.
+            let mg = i64::try_from(now.saturating_sub(before)).unwrap_or(i64::MAX);
+            // Seconds at Q24. Grams a second from milligrams, rounded.
             let seconds =
                 self.units.seconds_per_frame.up(24).apply(i64::try_from(interval.window.length.0 >> 16).unwrap_or(0));
-            let rate = (grams.min(1 << 38) << 24).checked_div(seconds).unwrap_or_default();
+            let rate = (mg.min(1 << 38) << 24).checked_div(seconds).unwrap_or_default().saturating_add(500) / 1_000;
             rate.max(0).min(i64::from(NO_FEED) - 1) as u16
         });
         self.feeds.push(rate);
