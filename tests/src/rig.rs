@@ -55,7 +55,7 @@ impl Heard {
         for event in &self.events {
             match event.kind {
                 EventKind::Start => starts.push((self.seconds(event.at.0), None)),
-                EventKind::RunUp { onset, peak } => {
+                EventKind::RunUp { onset, peak, .. } => {
                     if let Some(start) = starts.last_mut() {
                         start.1 = Some([self.seconds(event.at.since(onset).0), f64::from(peak.to_bits()) / 131_072.0]);
                     }
