@@ -1,5 +1,7 @@
 //! The elements: one file each, each a [`Level`] of a [`View`] once a half cycle; what a [`Timer`] makes of it is the same for all.
 
+#[cfg(test)]
+mod edges;
 mod jam;
 mod long_start;
 mod overvoltage;
