@@ -26,7 +26,7 @@ pub enum SettingsError {
     Circuit,
     /// A temperature, rise or time constant of the windings.
     Winding,
-    /// The inertia is zero or above 1 000 000 kg m².
+    /// The inertia is zero or above 1 000 000 kg m², or not there where the rotor's heat wants it.
     Inertia,
     /// A point of the curve that tells power from current.
     Curve,

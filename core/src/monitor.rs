@@ -159,7 +159,7 @@ impl Monitor {
     /// Goes back to a snapshot, of this monitor or of another one; what waits to be taken is left as it is.
     pub fn restore(&mut self, snapshot: &Snapshot) {
         self.meter.clone_from(&snapshot.meter);
-        self.judge.restore(&snapshot.memory);
+        self.judge.restore(&self.c.judge, &snapshot.memory);
     }
 
     /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call

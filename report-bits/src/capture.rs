@@ -45,6 +45,14 @@ pub struct Head<S = Snapshot> {
     pub snapshot: Option<S>,
 }
 
+impl<S> Head<S> {
+    /// Whether its figures are such as a board writes.
+    const fn sound(&self) -> bool {
+        let Shape { bits, halvings, .. } = self.shape;
+        bits >= 12 && bits <= 24 && halvings <= 6 && self.rate_mhz >= 1_000_000 && self.rate_mhz <= 100_000_000
+    }
+}
+
 /// Hands bytes on as they come, and sums them up.
 struct Out<'s, 'd> {
     sink: &'s mut dyn FnMut(&[u8]),
@@ -115,7 +123,7 @@ pub fn encode_head(head: &Head, sink: &mut dyn FnMut(&[u8])) {
 ///
 /// [`Wrong::Head`].
 pub fn read_head(bytes: &[u8]) -> Result<Head, Wrong> {
-    postcard::from_bytes(bytes).map_err(|_| Wrong::Head)
+    postcard::from_bytes(bytes).ok().filter(Head::sound).ok_or(Wrong::Head)
 }
 
 /// What is wrong with a capture.
@@ -157,6 +165,9 @@ pub fn read(bytes: &[u8]) -> Result<(Head, impl ExactSizeIterator<Item = [i16; C
         return Err(Wrong::Sum);
     }
     let (head, rest) = postcard::take_from_bytes::<Head>(rest).map_err(|_| Wrong::Head)?;
+    if !head.sound() {
+        return Err(Wrong::Head);
+    }
     let (frames, left) = rest.as_chunks::<FRAME_BYTES>();
     if !left.is_empty() || frames.len() != head.frames as usize {
         return Err(Wrong::Length);
@@ -221,6 +232,17 @@ mod tests {
             let mut changed = bytes.clone();
             changed[place] ^= 1;
             assert_eq!(wrong(&changed), Wrong::Sum);
+        }
+        // Thinned beyond all measure, or without a rate, though the sum is right.
+        for spoil in [|head: &mut Head| head.shape.halvings = 40, |head: &mut Head| head.rate_mhz = 0] {
+            let (mut head, frames) = read(&bytes).unwrap();
+            let frames: Vec<u8> = frames.flatten().flat_map(i16::to_le_bytes).collect();
+            spoil(&mut head);
+            let mut spoilt = MAGIC.to_vec();
+            encode_head(&head, &mut |some| spoilt.extend_from_slice(some));
+            spoilt.extend(frames);
+            spoilt.extend_from_slice(&CRC.checksum(&spoilt).to_le_bytes());
+            assert_eq!(wrong(&spoilt), Wrong::Head);
         }
         let mut summed = MAGIC.to_vec();
         summed.extend_from_slice(&[0xff; 40]);

@@ -20,7 +20,11 @@ const WHOLE: [u8; 2] = [0, 64];
 
 /// Replays what was captured in the run that left `folder` as it is, and what is captured of whole frames; the number of decisions.
 pub fn check(context: &Context, program: &Path, trace: &Trace, image: &Path, folder: &Path) -> Result<usize> {
+    let tripped = tripped(&host::read(&folder.join("reports.bin"))?)?;
     let thinned = replay_all(program, trace, folder, 0.02)?;
+    if tripped && thinned == 0 {
+        bail!("{}: the board tripped, and no capture of its has that decision", trace.name());
+    }
     if thinned == 0 {
         return Ok(0);
     }
@@ -64,6 +68,19 @@ fn replay_all(program: &Path, trace: &Trace, folder: &Path, tolerance_s: f64) ->
         fs::remove_file(&file)?;
     }
     Ok(decisions)
+}
+
+/// Whether the board tripped.
+fn tripped(reports: &[u8]) -> Result<bool> {
+    for report in Stream::new(reports) {
+        let (kind, bytes) = report?;
+        if let Ok(Report::Event(event)) = Report::decode(kind, bytes)
+            && format!("{:?}", event.kind).starts_with("Trip")
+        {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// The trips that the board gave while it captured, as `--expect` takes them.

@@ -10,8 +10,9 @@
 //! ```
 //!
 //! **The contactor must seal itself in**, as drawn: what opens it - a trip, an open guard, a power cut - leaves it open when the relay closes again
-//! after a reset or at power-up, and a person has to press the button. With a switch that stays closed in the button's place the motor would start by
-//! itself: not with this board (ISO 14118, unexpected start-up; IEC 60204-1, 7.5). The start contact is open while a start is refused ([`Decision::start`]): the
+//! after a reset or at power-up, and a person has to press the button. With a switch that stays closed in the button's place, or a
+//! button that is held down, jammed or welded, the motor would start by itself, perhaps when it has cooled and the start contact closes: use a button that springs back, and a relay that wants
+//! it released first where one may be held (ISO 14118, unexpected start-up; IEC 60204-1, 7.5). The start contact is open while a start is refused ([`Decision::start`]): the
 //! rotor may turn, the motor has to rest or to cool. It opens nothing that runs, it is no guard lock, and closed it permits nobody to reach in: lock out first.
 //!
 //! | pin | at start, on a panic, after lost frames, when a pin fails | a trip | a start is refused |

@@ -13,8 +13,8 @@ use crate::unit::{Joules, SquareAmps};
 impl Memory {
     /// Sums count from here on.
     pub(crate) fn forget_totals(&mut self) {
-        let Totals { idle, idle_spread, mass_mg, .. } = self.totals;
-        self.totals = Totals { idle, idle_spread, mass_mg, max_thermal: self.trips.thermal(), ..Totals::default() };
+        let Totals { idle, idle_spread, .. } = self.totals;
+        self.totals = Totals { idle, idle_spread, max_thermal: self.trips.thermal(), ..Totals::default() };
     }
 
     /// The state that holds has held for so long.

@@ -122,8 +122,9 @@ impl Judge {
     }
 
     /// Goes back to what was remembered then.
-    pub(crate) fn restore(&mut self, memory: &Memory) {
+    pub(crate) fn restore(&mut self, c: &JudgeCoefficients, memory: &Memory) {
         self.memory.clone_from(memory);
+        self.memory.trips.fit(&c.trips);
     }
 
     /// The oldest event that was not taken yet.

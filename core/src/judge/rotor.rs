@@ -3,13 +3,16 @@
 //! ```text
 //! heat   += slip x air-gap power x time               W: what crosses the air gap and does not turn the shaft
 //! heat   -= heat x time / cooling time constant       at speed and at rest
-//! start refused:  heat > (starts - 1) x heat of a start
+//! bears   = starts x kinetic energy at synchronous speed
+//! start refused:  heat + heat of a start > bears
 //! ```
 //!
 //! A motor that brings an inertia from rest to its speed with nothing else to drive leaves as much heat in its rotor as the inertia
 //! has kinetic energy then, whatever the torque (kinetic-energy rule; with a load torque Tl of the motor's Tm it is Tm / (Tm - Tl) times as
-//! much). That is taken for the heat of a start until one has been seen; what was seen last counts from then on. NEMA MG 1-12.54 has motors that
-//! bear two starts one after another from cold, so two is common; the heat of a stall counts as that of a start.
+//! much). So what the rotor bears is told in starts of that kind, which needs the inertia. The next start is expected to leave as much as the last one
+//! did, and never less than the rule; from cold one start is always allowed, since more than the bars bear is the long-start element's to end.
+//! NEMA MG 1-12.54 has motors that bear two starts one after another from cold, with a load that goes with the square of speed: with 2.5 the second is
+//! allowed up to a fourth more heat than the rule. What a stall leaves counts as well.
 //!
 //! The slip of a start is the estimate of [`super::slip`]: with deep bars known by `locked_rotor_torque`, else by the rotor's resistance
 //! at speed alone, which takes it for larger and errs on the side of heat.
@@ -68,22 +71,22 @@ impl Rotor {
         [self.heat, self.start]
     }
 
-    /// The heat above which a start is refused; `None` where nothing is known of a start's.
-    fn most(&self, c: &RotorCoefficients) -> Option<i64> {
-        let start = if self.start > Joules::ZERO { self.start } else { c.kinetic? };
-        Some(c.spare.apply(start.to_bits()))
+    /// The heat above which a start is refused: what is left when the next one has had its share.
+    fn most(&self, c: &RotorCoefficients) -> i64 {
+        let start = self.start.to_bits().max(c.kinetic.to_bits());
+        // A start from cold, a twentieth of one, is always allowed.
+        c.bears.to_bits().saturating_sub(start).max(c.kinetic.to_bits() / 20)
     }
 
     /// How long until it has cooled enough for another start.
     pub(super) fn wait(&self, c: Option<&RotorCoefficients>) -> Span {
-        let Some((c, most)) = c.and_then(|c| Some((c, self.most(c)?))) else { return Span::ZERO };
-        let heat = self.heat.to_bits();
+        let Some(c) = c else { return Span::ZERO };
+        let (heat, most) = (self.heat.to_bits(), self.most(c));
         if heat <= most {
             return Span::ZERO;
         }
-        // ln at Q24, below 45: 30 bits, times frames at Q8 of ten hours at 16 kHz, 38 bits: held to 62.
         let ln = ln_ratio(heat.unsigned_abs(), most.max(1).unsigned_abs());
-        let frames = (c.constant.0 >> 8).min(1 << 32) as i64;
-        Span(((ln.saturating_mul(frames) >> 24) as u64) << 8).plus(Span(1 << 16))
+        let frames = Scale::from_q(ln, 24).apply(c.constant.0.min(i64::MAX as u64) as i64);
+        Span(frames.max(0).unsigned_abs()).plus(Span(1 << 16))
     }
 }

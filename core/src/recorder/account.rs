@@ -7,10 +7,10 @@
 //! | `Start` | the motor has not run up |
 //! | `Short` | less than a second is known since it ran up, or since samples were missing |
 //! | `Even` | the load has no change of 10 % of rated power |
-//! | `Stall` | it fell, and the current is above twice rated current: nothing turns |
+//! | `Stall` | it fell, and the current has been above twice rated current since: nothing turns |
 //! | `Fall` | it fell |
-//! | `Feed` | it rose, and the feed had risen by a twentieth before it |
-//! | `Strike` | it rose within 0.6 s |
+//! | `Strike` | it rose within 0.6 s: no feed does that |
+//! | `Feed` | it rose, and the feed had risen by a twentieth within the 15 s before it |
 //! | `Rise` | else |
 //!
 //! An account tells what came first. That is no proof of a cause: a person has to look.
@@ -82,6 +82,8 @@ pub struct Account {
 const LEAST_CHANGE: u32 = 100;
 /// The feed has risen where it is a twentieth more, thousandths.
 const LEAST_RISE: i64 = 50;
+/// Windows, of 0.2 s, between a feed's rise and the load's: belt and chamber pass it on within seconds (common practice, no source).
+const LONGEST_LEAD: usize = 75;
 /// Bins of 0.1 s in which a strike rises.
 const STRIKE: usize = 6;
 /// With less load than before, a current above this is that of a rotor that does not turn.
@@ -159,13 +161,15 @@ impl Account {
             ..account
         };
         if change.to < change.from {
-            let held = trend.points().next_back().is_some_and(|point| point.current_pct() > STALLED_PCT);
+            let since = per.saturating_mul(values.len() - change.ends);
+            let held = trend.points().rev().take(since).all(|point| point.current_pct() > STALLED_PCT);
             return Self { lead: if held { Lead::Stall } else { Lead::Fall }, ..account };
         }
-        if let Some(feed) = rise(trend, times(step, trend.even()), ago) {
-            return Self { lead: Lead::Feed, feed: Some(feed), ..account };
+        if length <= STRIKE {
+            return Self { lead: Lead::Strike, ..account };
         }
-        Self { lead: if length <= STRIKE { Lead::Strike } else { Lead::Rise }, ..account }
+        let feed = rise(trend, times(step, trend.even()), ago);
+        Self { lead: if feed.is_some() { Lead::Feed } else { Lead::Rise }, feed, ..account }
     }
 }
 
@@ -180,7 +184,11 @@ fn rise(trend: &Trend<'_>, known: Span, ago: Span) -> Option<FeedRise> {
     let feed = Series::of(feeds.map(|rate| i32::from(rate >> drop)));
     let Change { from, to, begins, ends } = find(feed.get(), INDEPENDENT)?;
     let (rise, began) = (i64::from(to) - i64::from(from), times(window, feed.number - begins));
-    if rise * 1_000 < i64::from(from) * LEAST_RISE || rise <= 0 || began < ago {
+    if rise * 1_000 < i64::from(from) * LEAST_RISE
+        || rise <= 0
+        || began < ago
+        || began.less(ago) > times(window, LONGEST_LEAD)
+    {
         return None;
     }
     let by_permille = (rise * 1_000).checked_div(from.into()).map(|by| by.min(u16::MAX.into()) as u16);

@@ -14,11 +14,12 @@
 //! | `Still` | `Free` | `release` |
 //!
 //! **Snapshots.** So that a captured decision can be come to again, what the monitor remembered is copied twice a ring's length; the
-//! older of the two in a ring that stands still is kept with it. It lies in the older half, and the trigger in the newer one.
+//! older of the two in a ring that stands still is kept with it. With two snapshots or more it lies in the older half, and the trigger in the newer one.
 //!
 //! **Thinned.** A frame that is kept is the mean of [`Shape::every`] frames, which takes `1 - sinc(every f / rate)` off a sine: 0.4 % of 50 Hz
 //! at 1 kHz left, and shows what is above half the rate that is left as something below it. No decision hangs on it: the monitor
-//! sees every frame. Unthinned frames of up to 16 bits come to the same decision in every bit, thinned ones to the same within a cycle.
+//! sees every frame. Unthinned frames of up to 16 bits come to the same decision in every bit, ones thinned to
+//! 1 kHz or more to the same within a cycle.
 
 use super::ring::Ring;
 use crate::frame::{BLOCK, Frame};
@@ -72,7 +73,7 @@ impl Shape {
     /// How many frames a kept one is the mean of.
     #[must_use]
     pub const fn every(&self) -> u32 {
-        1 << self.halvings
+        1 << if self.halvings < MOST { self.halvings } else { MOST }
     }
 }
 

@@ -7,7 +7,7 @@
 //! Event ───── Log: numbered ────────────────────────────────┘
 //! ```
 //!
-//! Memory, for instance: a log of 64 events 8 kB, a trend of 20 s 8 kB, captures of 2.7 s in 32 kB with three snapshots of 4.5 kB. Work: a half
+//! Memory, for instance: a log of 64 events 8 kB, a trend of 20 s 8 kB, captures of 1.4 s each in two rings of 16 kB with three snapshots of 4.5 kB. Work: a half
 //! cycle is packed and a block is copied, a snapshot is copied twice a ring's length, an account is made for each decision.
 
 mod account;
@@ -90,13 +90,14 @@ impl Recorder<'_> {
         self.trend.interval(interval);
     }
 
-    /// Takes an event: logs it, and keeps the waveforms around a decision.
+    /// Takes an event: logs it, and keeps the waveforms around a trip or a feed stop.
     pub fn event(&mut self, event: &Event) -> Entry {
         let account = self.trend.event(event);
         let entry = self.log.write(*event, account);
         match event.kind {
             EventKind::Gap { .. } => self.capture.gap(),
-            EventKind::Trip { .. } | EventKind::Alarm { .. } => {
+            // A warning is not worth a ring that a trip may need.
+            EventKind::Trip { .. } | EventKind::Alarm { feed_stop: true, .. } => {
                 self.capture.trigger(Note { sequence: entry.sequence, at: event.at });
             }
             _ => {}

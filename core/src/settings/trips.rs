@@ -183,7 +183,8 @@ pub struct Restart {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct RotorHeat {
-    /// Starts one after another from cold, ppm: 1 000 001 to 10 000 000. NEMA MG 1-12.54 has two.
+    /// Starts one after another from cold, ppm: 1 000 001 to 10 000 000, each with the kinetic energy of all that turns: the inertia must be known.
+    /// NEMA MG 1-12.54 has two, with a load that adds to it.
     pub starts_ppm: u32,
     /// Time constant with which they cool, ms.
     pub cooling_ms: u32,

@@ -44,6 +44,13 @@ pub fn run(args: &Capture) -> anyhow::Result<ExitCode> {
             .mend("fetch it from the board once more, and read it with the version that the board has")
     })?;
     let rate_hz = f64::from(head.rate_mhz) / 1e3;
+    let left_hz = rate_hz / f64::from(head.shape.every());
+    if left_hz < 10.0 * settings.supply.frequency_hz {
+        let fault = Fault::new(&*name, format!("thinned to {left_hz} frames a second"))
+            .wanted("ten a cycle at least: the waves cannot be made of less")
+            .mend("let the board's recorder thin less");
+        return Err(fault.into());
+    }
     let frames =
         waves::at_full_rate(&frames.collect::<Vec<_>>(), head.shape.every(), settings.supply.frequency_hz / rate_hz);
     record(&args.out, &settings, &head, &frames, rate_hz)?;
@@ -60,6 +67,10 @@ pub fn run(args: &Capture) -> anyhow::Result<ExitCode> {
         );
     }
     for note in head.notes.iter().flatten() {
+        if note.at < head.begin {
+            println!("  event {} was before this record: the one before has it", note.sequence);
+            continue;
+        }
         let at = frames_s(note.at.since(head.begin).0, rate_hz);
         println!("  event {} at {}", note.sequence, stamp(at));
     }

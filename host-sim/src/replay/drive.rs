@@ -234,6 +234,7 @@ impl Loop<'_> {
             self.skip -= skipped as u64;
             self.frames += skipped as u64;
             self.clock = self.clock.after(Span(skipped as u64 * FRAME));
+            self.listener.passes(Span(skipped as u64 * FRAME), &News::default());
             done += skipped;
         }
         while done < taken.end {

@@ -145,6 +145,9 @@ struct Done {
 
 /// Where a replay begins, if not with nothing.
 fn begin(source: &mut Source, settings: &Settings) -> anyhow::Result<Option<Box<Begin>>> {
+    if settings.sampling.values == Values::Rms {
+        return Ok(None);
+    }
     match state::beside(&source.path) {
         state::Beside::State(begin) => {
             source.warnings.push(format!(

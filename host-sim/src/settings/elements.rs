@@ -206,6 +206,23 @@ rest_s = 110
 ";
 
     #[test]
+    fn what_the_rotor_bears_needs_both_keys_and_the_inertia() {
+        let table = "[restart]\nrotor_starts = 2.5\nrotor_cooling_s = 1800\n";
+        let plain = good().lines().filter(|line| !line.starts_with("rotor_inertia")).collect::<Vec<_>>().join("\n");
+        let inertia = plain.replace("[mill]\n", "[mill]\nrotor_inertia_kg_m2 = 16\n");
+        let rotor = parsed(&format!("{inertia}\n{table}")).0.restart.rotor;
+        assert_eq!(rotor, Some(RotorHeat { starts: 2.5, cooling_s: 1_800.0 }));
+        for (text, place) in [
+            (table.to_owned(), "restart.rotor_starts"),
+            (table.replace("rotor_cooling_s = 1800\n", ""), "restart.rotor_cooling_s"),
+            (table.replace("2.5", "1.0"), "restart.rotor_starts"),
+        ] {
+            let all = faults(&format!("{plain}\n{text}"));
+            assert!(all.iter().any(|fault| fault.to_string().contains(place)), "{text}: {all:?}");
+        }
+    }
+
+    #[test]
     fn what_is_given_is_on_and_has_its_action() {
         let settings = parsed(&good()).0;
         assert_eq!(settings.trips.further, Further::default());

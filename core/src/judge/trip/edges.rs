@@ -72,7 +72,7 @@ fn reversal_is_more_than_twice_and_needs_something_to_look_at() {
     assert!(phase_reversal::voltages(&volts(100 << 16, (200 << 16) + 2)));
     let currents =
         HalfCycle { current_negative: Amps::from_bits(RATED_A << 17), current_positive: Amps::ZERO, ..volts(0, 0) };
-    let level = |lives, flows| phase_reversal::level(&View { lives, flows, ..view(&currents) });
+    let level = |lives, flows| phase_reversal::level(&View { flows, lives, ..view(&currents) });
     assert_eq!(level(false, true), Level::Beyond, "without a voltage the currents tell it");
     assert_eq!(level(false, false), Level::Short, "while they flow");
     assert_eq!(level(true, true), Level::Short, "with a voltage it alone does");

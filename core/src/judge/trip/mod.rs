@@ -133,6 +133,11 @@ impl Trips {
         }
     }
 
+    /// Other settings than those that this was remembered under: an image that is wanted begins afresh, one that is not is dropped.
+    pub(crate) fn fit(&mut self, c: &TripCoefficients) {
+        self.thermal = c.thermal.as_ref().map(|c| self.thermal.unwrap_or_else(|| Image::new(c)));
+    }
+
     /// Shows the view to every element; `tell` is called with what changes and the thermal level.
     pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut tell: impl FnMut(Told, Option<Ratio>)) {
         let overload = match (&c.thermal, &mut self.thermal) {

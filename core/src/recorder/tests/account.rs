@@ -101,6 +101,8 @@ fn without_a_feed_that_rose_before_the_load_is_what_is_told() {
     }
     let late = account(20.0, jump, |t| Some(if t < 19.7 { 2.0 } else { 3.0 }), 1);
     assert_eq!(late.lead, Lead::Strike, "the feed rose after the load: {late:?}");
+    let bolt = account(25.0, |t| if t < 24.4 { 62.0 } else { 251.0 }, |t| Some(if t < 6.0 { 1.0 } else { 2.0 }), 1);
+    assert_eq!(bolt.lead, Lead::Strike, "the feed rose long before: {bolt:?}");
     let rise = account(20.0, |t| 60.0 + 10.0 * (t - 13.0).clamp(0.0, 7.0), |_| None, 1);
     assert_eq!(rise.lead, Lead::Rise, "{rise:?}");
     let falls = account(20.0, |t| if t < 15.0 { 40.0 } else { 3.0 }, |_| None, 1);
@@ -117,6 +119,7 @@ fn without_a_feed_that_rose_before_the_load_is_what_is_told() {
 fn what_is_not_known_is_not_told() {
     assert_eq!(account(0.5, |_| 90.0, |_| None, 1).lead, Lead::Short);
     assert_eq!(account(0.0, |_| 90.0, |_| None, 1).lead, Lead::Start);
-    let begun = account(20.0, |t| if t < 15.0 { 20.0 } else { 200.0 }, |t| Some(if t < 12.0 { 0.0 } else { 2.0 }), 1);
+    let begun =
+        account(20.0, |t| 20.0 + 90.0 * (t - 13.0).clamp(0.0, 2.0), |t| Some(if t < 12.0 { 0.0 } else { 2.0 }), 1);
     assert_eq!((begun.lead, begun.feed.map(|feed| feed.by_permille)), (Lead::Feed, Some(None)), "no feed before");
 }

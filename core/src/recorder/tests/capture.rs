@@ -82,6 +82,34 @@ fn a_second_event_is_not_lost() {
     assert!(record.begin <= at && at <= record.begin.after(Span(16 << 16)), "in the older half: {at:?}");
 }
 
+/// What was remembered without a thermal image goes on with one where the settings have it, and the other way round.
+#[test]
+fn a_thermal_image_begins_afresh_where_none_was_kept() {
+    let with =
+        Settings { trips: Trips { thermal: Settings::example().trips.thermal, ..Trips::default() }, ..settings() };
+    let [mut plain, mut warm] = [settings(), with].map(|settings| Monitor::new(&settings).unwrap());
+    for _ in 0..100 {
+        plain.ingest(&block(plain.now().0 >> 16, 900.0));
+        warm.ingest(&block(warm.now().0 >> 16, 900.0));
+    }
+    let (cold, hot) = (plain.snapshot(), warm.snapshot());
+    warm.restore(&cold);
+    plain.restore(&hot);
+    let level = |monitor: &mut Monitor| {
+        while monitor.take_moment().is_some() {}
+        for _ in 0..10_000 {
+            monitor.ingest(&block(monitor.now().0 >> 16, 900.0));
+        }
+        let mut last = None;
+        while let Some(moment) = monitor.take_moment() {
+            last = moment.thermal;
+        }
+        (last.is_some_and(|level| level > crate::unit::Ratio::ZERO), monitor.decision().trip)
+    };
+    assert_eq!(level(&mut warm), (true, Some(crate::Cause::ThermalOverload)), "20 s of nine times rated");
+    assert!(!level(&mut plain).0, "none is wanted");
+}
+
 #[test]
 fn wide_codes_and_no_room() {
     let (mut frames, mut monitor) = ([[0; CHANNELS]], monitor());

@@ -200,13 +200,15 @@ pub(super) fn restart(
         if !fits {
             return Err(SettingsError::Thermal);
         }
+        // 31 + 31 bits.
+        let kinetic = kinetic.ok_or(SettingsError::Inertia)?.apply(synchronous * synchronous);
+        let starts = factor(rotor.starts_ppm.into(), 1_000_000).ok_or(SettingsError::Thermal)?;
         Ok(RotorCoefficients {
-            spare: factor((rotor.starts_ppm - 1_000_000).into(), 1_000_000).ok_or(SettingsError::Thermal)?,
+            bears: Joules::from_bits(starts.apply(kinetic)),
             cooling: factor(1_000_000, u128::from(rotor.cooling_ms) * u128::from(rate))
                 .ok_or(SettingsError::Thermal)?,
             constant: span(rotor.cooling_ms, rate)?,
-            // 31 + 31 bits.
-            kinetic: kinetic.map(|kinetic| Joules::from_bits(kinetic.apply(synchronous * synchronous))),
+            kinetic: Joules::from_bits(kinetic),
         })
     });
     Ok(RestartCoefficients { rest: span(r.rest_ms, rate)?, reset_level, rotor: rotor.transpose()? })

@@ -141,12 +141,12 @@ pub struct RestartCoefficients {
 /// What the rotor's bars bear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct RotorCoefficients {
-    /// Starts less one: heat that may be there when a start begins, over that of a start.
-    pub spare: Scale,
+    /// The heat that they bear.
+    pub bears: Joules,
     /// One over the time constant, in frames.
     pub cooling: Scale,
     /// The time constant.
     pub constant: Span,
-    /// Kinetic energy of all that turns at synchronous speed, where the inertia is known.
-    pub kinetic: Option<Joules>,
+    /// Kinetic energy of all that turns at synchronous speed.
+    pub kinetic: Joules,
 }

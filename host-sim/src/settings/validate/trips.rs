@@ -18,6 +18,10 @@ pub(super) fn check(settings: &Settings, derived: &Derived, findings: &mut Findi
     if let Some(gaining_s) = settings.trips.long_start.and_then(|start| start.gaining_delay_s) {
         gaining(settings, gaining_s, findings);
     }
+    if settings.restart.rotor.is_some() && settings.mill.rotor_inertia_kg_m2.is_none() {
+        let wanted = "[mill] rotor_inertia_kg_m2: a start's heat goes by what turns".to_owned();
+        findings.fault("restart.rotor_starts", "no inertia".to_owned(), wanted);
+    }
     if let Some(jam) = &settings.trips.jam {
         let pickup = jam.pickup_pct / 100.0 * rated;
         if pickup < rated {
