@@ -4,6 +4,7 @@
 //! test. x(t) = sqrt2 X sin(h w t + angle); S = V conj(I), so Q > 0 lags.
 
 pub mod clock;
+pub mod day;
 pub mod drawn;
 pub mod estimate_grid;
 pub mod figures;

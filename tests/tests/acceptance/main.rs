@@ -1,5 +1,6 @@
 //! Published values and physical relations, checked from outside. One binary, a module a subject.
 
+mod day;
 mod elements;
 mod ieee1459;
 mod live;
