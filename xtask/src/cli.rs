@@ -68,6 +68,12 @@ enum Verb {
         #[arg(long)]
         write: bool,
     },
+    /// Replays the traces with known truth that lie beside the repository and compares their events with tests/golden/cases.
+    Cases {
+        /// Writes the texts instead of comparing.
+        #[arg(long)]
+        write: bool,
+    },
     /// Tries the demo's report in a headless browser.
     Page,
     /// Pictures the demo's report for the README: docs/report.png.
@@ -142,6 +148,7 @@ pub fn run() -> Result<()> {
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
         Verb::Scenarios { write } => step::timed("scenarios", || step::scenarios::run(context, write)),
+        Verb::Cases { write } => step::timed("cases", || step::cases::run(context, write)),
         Verb::Page => step::timed("page", || step::page::run(context)),
         Verb::Picture => step::timed("picture", || step::page::picture(context)),
         Verb::Speed { large } => step::timed("speed", || step::speed::run(context, large)),

@@ -4,7 +4,9 @@ use std::cell::RefCell;
 
 use anyhow::{Context as _, Result};
 
-use super::{accuracy, budget, clippy, doc, fmt, no_std, page, panic_free, qemu, scenarios, score, size, test, timed};
+use super::{
+    accuracy, budget, cases, clippy, doc, fmt, no_std, page, panic_free, qemu, scenarios, score, size, test, timed,
+};
 use crate::cli::Context;
 use crate::firmware::Profile;
 use crate::traces;
@@ -40,6 +42,7 @@ pub fn run(context: &Context) -> Result<String> {
         budget::table(&outcome.as_ref().context("the bit check has not run")?.released)
     })?;
     step("score", &|| score::run(context))?;
+    step("cases", &|| cases::run(context, false))?;
     step("scenarios", &|| scenarios::run(context, false))?;
 
     let done = done.into_inner();

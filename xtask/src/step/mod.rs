@@ -2,6 +2,7 @@
 
 pub mod accuracy;
 pub mod budget;
+pub mod cases;
 pub mod ci;
 pub mod clippy;
 pub mod doc;
