@@ -26,9 +26,8 @@ const THEN: &[Press] = &[in_vain(10.0, Hindrance::MayTurn), resets(500.0)];
 const PLAN: [Row; 40] = [
     Row::new([0, 20], 240.0, Happens::Belt(FAIR)),
     Row::new([0, 55], 180.0, Happens::Hand),
-    // No lead is wanted: the account takes the belt's own unevenness, long before, for what led to it.
     Row::new([1, 30], 93.0, Happens::Wedge(90.0))
-        .due(&[due(Told::Warning(Cause::Wedge), 90.1, 90.8), due(Told::Trip(Cause::Jam), 90.6, 92.0)])
+        .due(&[due(Told::Warning(Cause::Wedge), 90.1, 90.8), due(Told::Trip(Cause::Jam), 90.6, 92.0).led(Lead::Strike)])
         .then(&[
             Press { after_s: 5.0, here: false, answer: Err(Hindrance::Remote) },
             in_vain(10.0, Hindrance::MayTurn), in_vain(330.0, Hindrance::Rest), resets(500.0),
