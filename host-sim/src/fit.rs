@@ -188,7 +188,7 @@ fn trips(settings: &Settings) -> core::Trips {
             .map(|x| core::StartsPerHour { most: x.most as u8, action: action(x.action) }),
         wedge: further.wedge.map(|x| core::Wedge {
             pickup_ppm: part(x.pickup_pct),
-            surplus_ms: ms(x.surplus_s),
+            window_ms: ms(x.window_s),
             action: action(x.action),
         }),
     }

@@ -5,6 +5,7 @@
 
 mod trips;
 
+pub(crate) use trips::STANDING_HALVES;
 pub use trips::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
     ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,

@@ -8,7 +8,7 @@ mod build;
 mod coefficients;
 mod trips;
 
-pub(crate) use coefficients::MAX_PAIRS;
+pub(crate) use coefficients::{MAX_PAIRS, STANDING_HALVES};
 
 pub use coefficients::{
     Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,

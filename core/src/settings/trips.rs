@@ -83,16 +83,15 @@ pub struct StartsPerHour {
     pub action: Action,
 }
 
-/// A piece is stuck: the load's work beyond what the motor may give. It wants the rotor's inertia; without one it judges by shaft
-/// work alone, which is later.
+/// A piece is stuck: a load that stands. It wants the rotor's inertia; without one it judges by shaft work alone, which is later.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Wedge {
-    /// Load beyond which its work counts, ppm of rated power.
+    /// Load that decides once it has stood over the window, ppm of rated power; a heavier one decides sooner.
     pub pickup_ppm: u32,
-    /// So much of it decides, ms of rated power; 1 to 60 000.
-    pub surplus_ms: u32,
+    /// The window, ms; 20 to 220.
+    pub window_ms: u32,
     /// What it does.
     pub action: Action,
 }

@@ -185,8 +185,9 @@ fn element(m: &Seen, settings: &Settings) -> String {
         }
         "wedge" => {
             let limit = trips.further.wedge.map(|t| {
-                let (pickup, surplus) = (set(t.pickup_pct), set(t.surplus_s * settings.motor.rated_power_kw));
-                format!(", more than {surplus} kJ of the load beyond {pickup} % of rated power")
+                // One percent for a second is ten milliseconds of rated power.
+                let work = set(t.pickup_pct / 100.0 * t.window_s * settings.motor.rated_power_kw);
+                format!(", {work} kJ of a load that did not let go within {} s", set(t.window_s))
             });
             format!("{name}: {} kW at the shaft{}", short(m.shaft_w / 1e3), limit.unwrap_or_default())
         }

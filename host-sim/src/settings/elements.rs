@@ -59,10 +59,10 @@ pub struct StartsPerHour {
 /// A piece stuck between rotor and casing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wedge {
-    /// Load beyond which its work counts, % of rated power.
+    /// Load that decides once it has stood over the window, % of rated power; a heavier one decides sooner.
     pub pickup_pct: f64,
-    /// So much of that work decides, s of rated power.
-    pub surplus_s: f64,
+    /// The window, s.
+    pub window_s: f64,
     /// What it does.
     pub action: Action,
 }
@@ -84,7 +84,7 @@ pub struct Further {
     pub sensor_fault: Option<Watch>,
     /// Starts within an hour.
     pub starts_per_hour: Option<StartsPerHour>,
-    /// Work of the load beyond what the motor may give.
+    /// A load that stands.
     pub wedge: Option<Wedge>,
 }
 
@@ -125,9 +125,9 @@ pub(super) fn read(t: &mut Table<'_>) -> Further {
         }),
         wedge: present(t, "wedge", |t| {
             let pickup_pct = t.need_number("pickup_pct", &limits::WEDGE_PICKUP_PCT);
-            let surplus_s = t.need_number("surplus_s", &limits::WEDGE_SURPLUS_S);
+            let window_s = t.need_number("window_s", &limits::WEDGE_WINDOW_S);
             let action = t.word("action", Action::WORDS).unwrap_or(Action::Trip);
-            Some(Wedge { pickup_pct: pickup_pct?, surplus_s: surplus_s?, action })
+            Some(Wedge { pickup_pct: pickup_pct?, window_s: window_s?, action })
         }),
     }
 }
@@ -199,7 +199,7 @@ delay_s = 5
 most = 5
 [trip.wedge]
 pickup_pct = 120
-surplus_s = 0.3
+window_s = 0.2
 action = \"warning\"
 [restart]
 rest_s = 110
@@ -237,7 +237,7 @@ rest_s = 110
         assert_eq!(f.underload, of(50.0, 5.0, Action::FeedStop));
         assert_eq!(f.sensor_fault, Some(Watch { delay_s: 0.06, action: Action::FeedStop }));
         assert_eq!(f.starts_per_hour, Some(StartsPerHour { most: 5, action: Action::Warning }));
-        assert_eq!(f.wedge, Some(Wedge { pickup_pct: 120.0, surplus_s: 0.3, action: Action::Warning }));
+        assert_eq!(f.wedge, Some(Wedge { pickup_pct: 120.0, window_s: 0.2, action: Action::Warning }));
         assert_eq!(settings.restart, Restart { rest_s: 110.0, reset_level_pct: 75.0, rotor: None });
     }
 
@@ -249,7 +249,7 @@ rest_s = 110
             ("\"feed-stop\"", "\"stop\"", "trip.current_unbalance.action"),
             ("most = 5", "most = 16", "trip.starts_per_hour.most"),
             ("most = 5", "", "trip.starts_per_hour.most"),
-            ("surplus_s = 0.3", "surplus_s = 0", "trip.wedge.surplus_s"),
+            ("window_s = 0.2", "window_s = 0.3", "trip.wedge.window_s"),
             ("pickup_pct = 120\n", "", "trip.wedge.pickup_pct"),
         ] {
             let text = format!("{}{}", good(), ALL.replace(right, wrong));

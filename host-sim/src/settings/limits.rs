@@ -146,10 +146,10 @@ pub const OVERVOLTAGE_PICKUP_PCT: Limits = Limits::from(100.0, 200.0, "% of line
 /// Residual-current pick-up: it is no residual-current device.
 pub const RESIDUAL_PICKUP_PCT: Limits =
     Limits::from(20.0, 500.0, "% of rated current (it protects nobody from a live part)");
-/// Load beyond which its work counts.
+/// Load that stands.
 pub const WEDGE_PICKUP_PCT: Limits = Limits::from(50.0, 1_000.0, "% of rated power");
-/// How much of it decides.
-pub const WEDGE_SURPLUS_S: Limits = Limits::from(0.01, 60.0, "s of rated power");
+/// Over which it stands: a board keeps so many half cycles.
+pub const WEDGE_WINDOW_S: Limits = Limits::from(0.02, 0.22, "s");
 /// Underload pick-up: at 85 % the mill still counts as idle.
 pub const UNDERLOAD_PICKUP_PCT: Limits = Limits::from(1.0, 85.0, "% of idle power");
 /// Starts that are kept.

@@ -53,8 +53,8 @@ delay_s = 2
 most = 5
 action = \"trip\"
 [trip.wedge]
-pickup_pct = 150
-surplus_s = 0.3
+pickup_pct = 170
+window_s = 0.2
 action = \"warning\"
 ";
 

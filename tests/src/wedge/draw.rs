@@ -29,9 +29,10 @@ const HARD: Span = Span(1.0, 4.0);
 const HARD_S: Span = Span(0.020, 0.150);
 const EDGE: Span = Span(0.15, 0.50);
 const APART_S: Span = Span(0.040, 0.400);
-/// What one piece's hard strikes may take: of its work, and of rated power, s.
+/// What one piece's hard strikes may take, of its work.
 const MOST_OF_WORK: f64 = 0.5;
-const MOST_S: f64 = 0.25;
+/// What they may take, s of rated power.
+pub const MOST_S: f64 = 0.25;
 /// The rest.
 const SOFT_S: Span = Span(0.014, 0.030);
 const SOFT_HZ: f64 = 24.0;

@@ -1,7 +1,8 @@
 //! Ways to tell a wedge from a piece, each with every setting, in one pass.
 //!
 //! A way looks at a figure against a pick-up. Those with a delay decide once the figure has been beyond it for so long;
-//! those that sum decide once what lies beyond it has added up to so many seconds of rated power.
+//! those that sum decide once what lies beyond it has added up to so many seconds of rated power. What stands has no
+//! pick-up but a window.
 
 use super::pass::Half;
 
@@ -9,8 +10,10 @@ use super::pass::Half;
 pub const STEP_S: f64 = 0.010;
 /// Steps that are tried: 0 to 0.79 s.
 pub const STEPS: usize = 80;
-/// Pick-ups that are tried.
-pub const PICKUPS: usize = 24;
+/// Pick-ups that are tried, and windows.
+pub const PICKUPS: usize = 22;
+/// Half cycles of the longest window.
+const HALVES: usize = 27;
 /// What lies this near counts as reached: times are sums of half cycles.
 const NEAR: f64 = 1e-6;
 /// A jam drops out at this share of its pick-up.
@@ -21,23 +24,55 @@ const DROPOUT: f64 = 0.97;
 pub enum Way {
     /// Largest phase's one-cycle rms over rated current, with a delay: the jam element.
     Current,
-    /// Work of the load beyond the pick-up, with an inertia that is so many times the right one: the wedge element. Nought is
-    /// shaft work alone, for an inertia that is not known.
-    Surplus(f64),
+    /// Work that stands: the wedge element.
+    Standing(Source),
+    /// Work of the load beyond the pick-up; the sum may not fall below nothing: Page's test for a change that stays (E. S. Page,
+    /// "Continuous inspection schemes", Biometrika 41, 1954).
+    Surplus,
     /// The same, forgotten as soon as the load is below the pick-up.
     Unbroken,
     /// How long the load's power has been beyond the pick-up.
     Lasting,
-    /// The wedge element's sum of the load as the model knows it: no motor model, no lag.
-    Known,
+}
+
+/// Where the load is taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Source {
+    /// As the core has it.
+    Core,
+    /// As the core has it with an inertia that is set 30 % too small.
+    Small,
+    /// As the core has it with an inertia that is set 30 % too large.
+    Large,
+    /// Shaft work alone, for an inertia that is not known.
+    Shaft,
+    /// As the model knows it: no motor model, no lag.
+    Model,
+}
+
+impl Source {
+    const ALL: [Self; 5] = [Self::Core, Self::Small, Self::Large, Self::Shaft, Self::Model];
+
+    /// What kinetic energy is multiplied by.
+    const fn factor(self) -> f64 {
+        match self {
+            Self::Core | Self::Model => 1.0,
+            Self::Small => 0.7,
+            Self::Large => 1.3,
+            Self::Shaft => 0.0,
+        }
+    }
 }
 
 impl Way {
-    /// The pick-up of a number: over rated current, or over rated power.
+    /// The pick-up of a number: over rated current, or over rated power; a window, s.
     #[must_use]
     pub fn pickup(self, number: usize) -> f64 {
-        let first = if self == Self::Current { 15 } else { 8 };
-        (first + number) as f64 / 10.0
+        match self {
+            Self::Current => (15 + number) as f64 / 10.0,
+            Self::Standing(_) => (1 + number) as f64 / 100.0,
+            _ => (8 + number) as f64 / 10.0,
+        }
     }
 }
 
@@ -46,7 +81,7 @@ impl Way {
 pub struct Setting {
     /// What it looks at.
     pub way: Way,
-    /// Beyond what, over rated.
+    /// Beyond what, over rated; over which window, s.
     pub pickup: f64,
     /// Of delay, or of sum.
     pub step: usize,
@@ -70,8 +105,8 @@ pub struct Shown {
     shaft: f64,
     /// Kinetic energy lost, s of rated power, where speed is told.
     lost_s: Option<f64>,
-    /// The load's power as the model knows it.
-    load: f64,
+    /// What stands by each source over so many half cycles, s of rated power.
+    standing_s: [[f64; HALVES]; Source::ALL.len()],
 }
 
 /// From half cycles to what they show.
@@ -81,13 +116,15 @@ pub struct Showing {
     inertia_kg_m2: f64,
     /// Kinetic energy at the last half cycle, s of rated power.
     kinetic_s: Option<f64>,
+    /// The least work since each of the last half cycles by each source, the newest first.
+    least_s: [[f64; HALVES]; Source::ALL.len()],
 }
 
 impl Showing {
     /// For a mill.
     #[must_use]
     pub const fn new(rated_w: f64, inertia_kg_m2: f64) -> Self {
-        Self { rated_w, inertia_kg_m2, kinetic_s: None }
+        Self { rated_w, inertia_kg_m2, kinetic_s: None, least_s: [[0.0; HALVES]; Source::ALL.len()] }
     }
 
     /// The next half cycle; none where the element is not armed.
@@ -98,14 +135,33 @@ impl Showing {
             0.5 * self.inertia_kg_m2 * w * w / self.rated_w
         });
         let before = std::mem::replace(&mut self.kinetic_s, kinetic_s);
-        half.moment.state.running().then(|| Shown {
-            t_s: half.t_s,
-            length_s: half.length_s,
-            current: half.current,
-            shaft: half.moment.shaft.to_bits() as f64 / 65_536.0 / self.rated_w,
-            lost_s: before.zip(kinetic_s).map(|(before, now)| before - now),
-            load: half.truth.load_nm * rad_s(half.truth.speed_rpm) / self.rated_w,
-        })
+        if !half.moment.state.running() {
+            self.least_s = [[0.0; HALVES]; Source::ALL.len()];
+            return None;
+        }
+        let shaft = half.moment.shaft.to_bits() as f64 / 65_536.0 / self.rated_w;
+        let lost_s = before.zip(kinetic_s).map(|(before, now)| before - now);
+        let load = half.truth.load_nm * rad_s(half.truth.speed_rpm) / self.rated_w;
+        let mut standing_s = self.least_s;
+        for ((source, least_s), standing_s) in Source::ALL.into_iter().zip(&mut self.least_s).zip(&mut standing_s) {
+            // The element's own rule where speed is not told: the load is no less than it was.
+            let work_s = match (source, lost_s) {
+                (Source::Model, _) => load * half.length_s,
+                (Source::Shaft, _) => shaft * half.length_s,
+                (_, Some(lost_s)) => shaft * half.length_s + source.factor() * lost_s,
+                (_, None) => (shaft * half.length_s).max(least_s[0]),
+            };
+            let work_s = work_s.max(0.0);
+            least_s.rotate_right(1);
+            least_s[0] = work_s;
+            let mut sum_s = 0.0;
+            for (least_s, standing_s) in least_s.iter_mut().zip(standing_s) {
+                *least_s = least_s.min(work_s);
+                sum_s += *least_s;
+                *standing_s = sum_s;
+            }
+        }
+        Some(Shown { t_s: half.t_s, length_s: half.length_s, current: half.current, shaft, lost_s, standing_s })
     }
 }
 
@@ -121,22 +177,19 @@ pub struct Watch {
 impl Watch {
     /// Takes what a half cycle shows; the steps that are reached now for the first time.
     pub fn take(&mut self, way: Way, pickup: f64, shown: &Shown) -> std::ops::Range<usize> {
-        let beyond = shown.shaft - pickup;
-        // The element's own rule where speed is not told: nothing drains.
-        let work_s = |factor: f64| match shown.lost_s {
-            Some(lost_s) => beyond * shown.length_s + factor * lost_s,
-            None if factor > 0.0 => (beyond * shown.length_s).max(0.0),
-            None => beyond * shown.length_s,
-        };
+        let beyond_s = (shown.shaft - pickup) * shown.length_s;
+        // Where speed is not told nothing drains.
+        let work_s = shown.lost_s.map_or(beyond_s.max(0.0), |lost_s| beyond_s + lost_s);
         match way {
             Way::Current => self.lasting(shown.t_s, shown.current, pickup, DROPOUT * pickup),
-            Way::Lasting => self.lasting(shown.t_s, work_s(1.0), 0.0, 0.0),
-            Way::Surplus(factor) => self.sum(work_s(factor)),
-            Way::Unbroken => {
-                let step_s = work_s(1.0);
-                self.sum(if step_s < 0.0 { f64::NEG_INFINITY } else { step_s })
+            Way::Lasting => self.lasting(shown.t_s, work_s, 0.0, 0.0),
+            Way::Standing(source) => {
+                // Tens.
+                let halves = (pickup / shown.length_s).round() as usize;
+                self.stand(shown.standing_s[source as usize][halves.clamp(1, HALVES) - 1])
             }
-            Way::Known => self.sum((shown.load - pickup) * shown.length_s),
+            Way::Surplus => self.sum(work_s),
+            Way::Unbroken => self.sum(if work_s < 0.0 { f64::NEG_INFINITY } else { work_s }),
         }
     }
 
@@ -156,6 +209,14 @@ impl Watch {
             return 0..0;
         }
         self.reach(self.sum_s / STEP_S)
+    }
+
+    /// A step that is reached drops out below half of it.
+    fn stand(&mut self, standing_s: f64) -> std::ops::Range<usize> {
+        let steps = standing_s / STEP_S + NEAR;
+        // Small and not negative.
+        self.reached = self.reached.min((2.0 * steps) as usize);
+        self.reach(steps)
     }
 
     fn reach(&mut self, steps: f64) -> std::ops::Range<usize> {

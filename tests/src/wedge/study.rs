@@ -1,14 +1,23 @@
 //! The study: settings chosen on one half of the seeds, results from the other.
 
-use super::grid::{PICKUPS, STEPS, Setting, Showing, Watch, Way};
+use super::draw::MOST_S;
+use super::grid::{PICKUPS, STEPS, Setting, Showing, Source, Watch, Way};
 use super::mills::{Case, Motor, honest, motors, wedged};
 use super::pass::{all, case, coefficients, core_settings};
 use shaftwork_core::settings::{Action, Settings, Wedge};
 use shaftwork_core::{Cause, EventKind};
 
 /// The ways that are tried.
-pub const WAYS: [Way; 7] =
-    [Way::Current, Way::Surplus(1.0), Way::Surplus(1.3), Way::Surplus(0.0), Way::Unbroken, Way::Lasting, Way::Known];
+pub const WAYS: [Way; 8] = [
+    Way::Current,
+    Way::Standing(Source::Core),
+    Way::Standing(Source::Large),
+    Way::Standing(Source::Shaft),
+    Way::Surplus,
+    Way::Unbroken,
+    Way::Lasting,
+    Way::Standing(Source::Model),
+];
 
 /// How much is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,6 +47,8 @@ pub struct Exposure {
     pub pieces: u64,
     /// Time of feeding, h.
     pub hours: f64,
+    /// Times that they alone used more than half of the margin to breakdown slip; counted where the results are.
+    pub halved: u64,
 }
 
 impl Exposure {
@@ -200,21 +211,22 @@ impl Row {
 /// The element of the core with a setting, which clears by itself so that it goes on.
 fn element(setting: &Setting) -> Wedge {
     Wedge {
-        // Steps of a tenth and of 10 ms.
-        pickup_ppm: (setting.pickup * 1e6).round() as u32,
-        surplus_ms: (setting.value_s() * 1e3).round() as u32,
+        pickup_ppm: (setting.value_s() / setting.pickup * 1e6).round() as u32,
+        // Steps of 10 ms.
+        window_ms: (setting.pickup * 1e3).round() as u32,
         action: Action::Warning,
     }
 }
 
-/// Shows a case to the rows; `decided` is called with a row's number, the time and the slip.
+/// Shows a case to the rows; `decided` is called with a row's number and the time, `seen` with the time, the share of the margin
+/// to breakdown slip that is used, and the load's work as the model knows it, s of rated power.
 fn judged(
     case_: &Case,
     motor: &Motor,
     core: &Settings,
     rows: &[Row],
     mut decided: impl FnMut(usize, f64),
-    mut seen: impl FnMut(f64, f64),
+    mut seen: impl FnMut(f64, f64, f64),
 ) {
     let from_s = case_.scenario.mill.wedge.map_or(0.5, |wedge| wedge.at_s);
     let mut core = *core;
@@ -234,7 +246,9 @@ fn judged(
             return;
         }
         let slip = 1.0 - half.truth.speed_rpm / sync;
-        seen(after_s, (slip - motor.slips[0]) / (motor.slips[1] - motor.slips[0]));
+        let load_w = half.truth.load_nm * half.truth.speed_rpm * std::f64::consts::PI / 30.0;
+        let used = (slip - motor.slips[0]) / (motor.slips[1] - motor.slips[0]);
+        seen(after_s, used, load_w * half.length_s / motor.rating.watts);
         let Some(shown) = shown else { return };
         for (n, (row, watch)) in rows.iter().zip(&mut watches).enumerate().filter(|(_, (row, _))| !row.core) {
             if watch.take(row.setting.way, row.setting.pickup, &shown).contains(&row.setting.step) {
@@ -244,9 +258,15 @@ fn judged(
     });
 }
 
-/// Fills the rows from the odd seeds.
+/// The largest share of the margin that was used until a time.
+fn used(course: &[(f64, f64, f64)], until_s: f64) -> f64 {
+    course.iter().take_while(|(t, ..)| *t <= until_s).map(|(_, used, _)| *used).fold(0.0, f64::max)
+}
+
+/// Fills the rows from the odd seeds. The last row that is returned is no way to tell a wedge: the moment when the load, as the model knows it,
+/// has taken as much since the wedge's beginning as a piece's hard strikes may.
 #[must_use]
-pub fn results(size: Size, mut rows: Vec<Row>) -> (Exposure, Vec<Row>) {
+pub fn results(size: Size, mut rows: Vec<Row>) -> (Exposure, Vec<Row>, Row) {
     let motors = motors();
     let cores: Vec<Settings> = motors.iter().map(core_settings).collect();
     let blank = rows.clone();
@@ -254,27 +274,34 @@ pub fn results(size: Size, mut rows: Vec<Row>) -> (Exposure, Vec<Row>) {
     let one = |number| {
         let case = honest(&motors, 2 * number + 1);
         let mut wrong = vec![0_u64; blank.len()];
-        judged(&case, &motors[case.motor], &cores[case.motor], &blank, |n, _| wrong[n] += 1, |_, _| {});
-        (case, wrong)
+        let (mut halved, mut beyond) = (0, false);
+        let seen =
+            |_: f64, used: f64, _: f64| halved += u64::from(used > 0.5 && !std::mem::replace(&mut beyond, used > 0.5));
+        judged(&case, &motors[case.motor], &cores[case.motor], &blank, |n, _| wrong[n] += 1, seen);
+        (case, wrong, halved)
     };
-    all(size.quarters(), one, |(case, wrong)| {
+    all(size.quarters(), one, |(case, wrong, halved)| {
         exposure.add(&case);
+        exposure.halved += halved;
         rows.iter_mut().zip(wrong).for_each(|(row, wrong)| row.wrong += wrong);
     });
     let one = |number| {
         let case = wedged(&motors, 2 * number + 1);
         let mut first: Vec<Option<f64>> = vec![None; blank.len()];
-        let mut slips = Vec::new();
+        let mut course = Vec::new();
         let decided = |n: usize, after_s: f64| {
             first[n].get_or_insert(after_s);
         };
-        judged(&case, &motors[case.motor], &cores[case.motor], &blank, decided, |t, used| slips.push((t, used)));
-        let used = |until_s: f64| {
-            let before = slips.iter().take_while(|(t, _)| *t <= until_s).map(|(_, used)| *used);
-            before.fold(0.0, f64::max)
-        };
-        first.into_iter().map(|time| time.map(|time| (time, used(time)))).collect::<Vec<_>>()
+        let seen = |t_s: f64, used: f64, work_s: f64| course.push((t_s, used, work_s));
+        judged(&case, &motors[case.motor], &cores[case.motor], &blank, decided, seen);
+        let mut sum_s = 0.0;
+        first.push(course.iter().find_map(|(t_s, _, work_s)| {
+            sum_s += work_s;
+            (sum_s > MOST_S).then_some(*t_s)
+        }));
+        first.into_iter().map(|time| time.map(|time| (time, used(&course, time)))).collect::<Vec<_>>()
     };
+    rows.push(Row::new("taken", Setting { way: Way::Standing(Source::Model), pickup: MOST_S, step: 0 }, false));
     all(size.wedges, one, |caught| {
         for (row, caught) in rows.iter_mut().zip(caught) {
             match caught {
@@ -290,7 +317,8 @@ pub fn results(size: Size, mut rows: Vec<Row>) -> (Exposure, Vec<Row>) {
         row.times_s.sort_by(f64::total_cmp);
         row.used.sort_by(f64::total_cmp);
     }
-    (exposure, rows)
+    let taken = rows.pop().expect("it was put there");
+    (exposure, rows, taken)
 }
 
 /// The upper end of the 95 % band of a mean of which so many were seen (Garwood, Biometrika 28, 1936); 3.0 for none: the rule of

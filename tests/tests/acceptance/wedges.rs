@@ -2,7 +2,7 @@
 //!
 //! The whole study is docs/wedge.md. Two million pieces take minutes, these some seconds.
 
-use shaftwork_acceptance::wedge::grid::{Showing, Watch, Way};
+use shaftwork_acceptance::wedge::grid::{Showing, Source, Watch, Way};
 use shaftwork_acceptance::wedge::page::study;
 use shaftwork_acceptance::wedge::study::Size;
 use shaftwork_acceptance::wedge::{mills, pass};
@@ -22,14 +22,14 @@ fn the_small_study_gives_the_recorded_figures() {
 #[test]
 fn the_study_decides_as_the_core_does() {
     let motors = mills::motors();
-    let ways = [(Way::Current, 2.0, 10), (Way::Surplus(1.0), 1.2, 19)];
+    let ways = [(Way::Current, 2.0, 10), (Way::Standing(Source::Core), 0.2, 32)];
     for number in 0..24 {
         let case = mills::wedged(&motors, number);
         let motor = &motors[case.motor];
         let begun_s = case.scenario.mill.wedge.unwrap().at_s;
         let mut settings = pass::core_settings(motor);
         settings.trips.jam = Some(Jam { pickup_ppm: 2_000_000, delay_ms: 100 });
-        settings.trips.wedge = Some(Wedge { pickup_ppm: 1_200_000, surplus_ms: 200, action: Action::Trip });
+        settings.trips.wedge = Some(Wedge { pickup_ppm: 1_650_000, window_ms: 200, action: Action::Trip });
         let (mut by_core, mut by_study) = ([None; 2], [None; 2]);
         let mut watches = [Watch::default(); 2];
         let mut showing = Showing::new(motor.rating.watts, case.inertia_kg_m2);

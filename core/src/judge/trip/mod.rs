@@ -24,7 +24,7 @@ use crate::unit::{Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 use starts_per_hour::{KEPT, Starts};
 use thermal::Image;
 use timer::{Level, Timer};
-use wedge::Surplus;
+use wedge::Standing;
 
 pub(crate) use timer::Turn;
 
@@ -72,7 +72,7 @@ const ELEMENTS: usize = Cause::ALL.len();
 pub(crate) struct Trips {
     thermal: Option<Image>,
     starts: Starts,
-    surplus: Surplus,
+    standing: Standing,
     /// In the order of [`Cause::ALL`].
     timers: [Timer; ELEMENTS],
     /// What each does.
@@ -123,7 +123,7 @@ impl Trips {
         Self {
             thermal: c.thermal.as_ref().map(Image::new),
             starts: Starts::default(),
-            surplus: Surplus::default(),
+            standing: Standing::default(),
             timers: [Timer::Quiet; ELEMENTS],
             actions: [Action::Trip; ELEMENTS],
             impaired: false,
@@ -146,7 +146,7 @@ impl Trips {
         };
         let starting = view.state == State::Starting;
         let turned = core::mem::replace(&mut self.starting, starting) != starting;
-        let (starts, surplus) = (&mut self.starts, &mut self.surplus);
+        let (starts, standing) = (&mut self.starts, &mut self.standing);
         let level = self.thermal.as_ref().map(Image::level);
         let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
         let mut feed_stop = false;
@@ -184,7 +184,7 @@ impl Trips {
                     Wants { action: c.action, ..Wants::at_once(level) }
                 }),
                 Cause::Wedge => c.wedge.as_ref().map(|c| {
-                    let level = if missing || blind { surplus.forget() } else { surplus.update(c, view) };
+                    let level = if missing || blind { standing.forget() } else { standing.update(c, view) };
                     Wants { action: c.action, ..Wants::at_once(level) }
                 }),
             };
@@ -272,7 +272,7 @@ impl Trips {
     /// Samples are missing: what was picked up but not given is forgotten.
     pub(crate) fn gap(&mut self) {
         self.timers.iter_mut().for_each(Timer::forget);
-        self.surplus.forget();
+        self.standing.forget();
     }
 
     /// Whether a voltage or a current was missing in the last view.

@@ -1,24 +1,27 @@
-//! Wedge: a piece that is stuck between rotor and casing, told by the work that the load takes beyond what the motor may give.
+//! Wedge: a piece that is stuck between rotor and casing, told by the load that stands.
 //!
 //! ```text
-//! load work  = shaft work + kinetic energy lost                 a half cycle's; E = J w² / 2, all that turns
-//! surplus    = max(0, surplus + load work - pick-up x time)     J; decides at so many seconds of rated power
+//! load work  = shaft work + kinetic energy lost        a half cycle's; E = J w² / 2, all that turns
+//! least(k)   = least load work of a half cycle since k half cycles ago
+//! standing   = sum of least(k) over the window         J; decides at pick-up x window
 //! ```
 //!
-//! A sum that may not fall below nothing is Page's test for a change that stays (E. S. Page, "Continuous inspection schemes",
-//! Biometrika 41, 1954). A strike may be as hard as a wedge, but what it takes is bounded by the piece: its surplus is
-//! too, and drains as soon as the load is below the pick-up. A current shows either of them late, when the rotor has
-//! slowed down; this shows the load itself, before the speed has gone. Kinetic energy is taken as it changes, so
-//! that errors of speed do not add up.
+//! A strike may be as hard as a wedge, but what it takes is bounded by the piece, and then it lets go: with its fall all that it took stands no
+//! longer. A wedge does not let go. So work counts only as far as the load has not been less since: as if there were a definite-time
+//! element for every height of load at once, and their times were added up. A load that comes up at once to twice the pick-up decides after
+//! half of the window, to four times after a quarter, one below the pick-up never. A current shows a wedge late, when the rotor has slowed down; this
+//! shows the load itself, before the speed has gone. Kinetic energy is taken as it changes, so that errors of speed do not add up.
+//!
+//! Own work, by the balance of energy of what turns; docs/wedge.md sets it beside sums after Page, definite times and current.
 //!
 //! | from | to | when |
 //! |---|---|---|
 //! | any | `Unarmed` | the motor does not run; samples, a current or the voltages are missing |
 //! | `Unarmed` | `Settling` | it runs |
 //! | `Settling` | `Armed` | the load is below the pick-up: a start's end is no wedge |
-//! | `Armed` | `Armed` | else; the surplus goes on |
+//! | `Armed` | `Armed` | else; the window goes on |
 //!
-//! The timer ([`super::timer`], without delay) is past its pick-up while the surplus is above its own, and drops out when it is drained.
+//! The timer ([`super::timer`], without delay) is past its pick-up while enough stands, and drops out below half of that.
 //!
 //! **An inertia that is off** by a share makes kinetic energy so much too large or small. Too small tells later; too large tells
 //! sooner and takes honest strikes for larger ones: docs/wedge.md has figures for 30 % either way.
@@ -27,18 +30,21 @@
 //! about as late as a current, and takes a rotor that speeds up again after a sag for a load.
 //!
 //! **Where speed is not told** (beyond 10 % of slip, and no tachometer) the rotor may be stalling, and torque no longer shows
-//! what the load takes: the surplus does not drain, and goes on by shaft work beyond the pick-up. A single speed that is missing counts nothing.
+//! what the load takes: it is taken to be no less than it was, and no less than the shaft's own work.
 
 use super::View;
 use super::timer::Level;
 use crate::judge::flywheel::energy;
-use crate::settings::WedgeCoefficients;
-use crate::unit::{Joules, Watts};
+use crate::settings::{STANDING_HALVES, WedgeCoefficients};
+use crate::unit::Joules;
+
+/// From Q20 to Q10: work is kept to a thousandth of a joule, 4 MJ a half cycle at most.
+const KEPT_SHIFT: u32 = 10;
 
 /// The element's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub(crate) enum Surplus {
+pub(crate) enum Standing {
     /// Nothing to judge.
     #[default]
     Unarmed,
@@ -48,12 +54,12 @@ pub(crate) enum Surplus {
     Armed {
         /// As it was at the last half cycle.
         kinetic: Option<Joules>,
-        /// Q20; from nothing to twice the pick-up, so that it drains.
-        surplus: i64,
+        /// The least work of a half cycle since each of the last ones, Q10; the newest comes first.
+        least: [u32; STANDING_HALVES],
     },
 }
 
-impl Surplus {
+impl Standing {
     /// There is nothing to judge by.
     pub(crate) const fn forget(&mut self) -> Level {
         *self = Self::Unarmed;
@@ -66,32 +72,56 @@ impl Surplus {
             return self.forget();
         }
         let now = c.kinetic.zip(view.speed).map(|(kinetic, speed)| energy(kinetic, speed));
-        let over = view.shaft.to_bits().saturating_sub(c.pickup.to_bits());
-        let over = view.length.energy(Watts::from_bits(over), c.seconds_per_frame).to_bits();
-        let before = match *self {
-            Self::Unarmed => None,
-            Self::Settling(kinetic) | Self::Armed { kinetic, .. } => kinetic,
+        let shaft = view.length.energy(view.shaft, c.seconds_per_frame).to_bits();
+        let (before, newest) = match *self {
+            Self::Unarmed => (None, 0),
+            Self::Settling(kinetic) => (kinetic, 0),
+            Self::Armed { kinetic, least: [newest, ..] } => (kinetic, newest),
         };
-        let step = match (before, now) {
-            (Some(before), Some(now)) => over.saturating_add(before.to_bits().saturating_sub(now.to_bits())),
+        let work = match (before, now) {
+            (Some(before), Some(now)) => kept(shaft.saturating_add(before.to_bits().saturating_sub(now.to_bits()))),
             // An inertia, but no speed.
-            _ if c.kinetic.is_some() => over.max(0),
-            _ => over,
+            _ if c.kinetic.is_some() => kept(shaft).max(newest),
+            _ => kept(shaft),
         };
-        *self = match *self {
-            Self::Armed { surplus, .. } => {
-                let most = c.surplus.to_bits().saturating_mul(2);
-                Self::Armed { kinetic: now, surplus: surplus.saturating_add(step).max(0).min(most) }
+        let wanted = c.work.to_bits().unsigned_abs() >> KEPT_SHIFT;
+        match self {
+            Self::Armed { kinetic, least } => {
+                *kinetic = now;
+                let standing = pass(least, c.halves, work);
+                if standing >= wanted {
+                    Level::Beyond
+                } else if standing.saturating_mul(2) >= wanted {
+                    Level::Between
+                } else {
+                    Level::Short
+                }
             }
-            Self::Settling(_) if step < 0 => Self::Armed { kinetic: now, surplus: 0 },
-            _ => Self::Settling(now),
-        };
-        match *self {
-            Self::Armed { surplus, .. } if surplus >= c.surplus.to_bits() => Level::Beyond,
-            Self::Armed { surplus: 1.., .. } => Level::Between,
-            _ => Level::Short,
+            _ => {
+                let calm = u64::from(work).saturating_mul(c.halves.into()) < wanted;
+                *self =
+                    if calm { Self::Armed { kinetic: now, least: [0; STANDING_HALVES] } } else { Self::Settling(now) };
+                Level::Short
+            }
         }
     }
+}
+
+/// Work to what is kept of it; what the load gives back is none.
+fn kept(joules: i64) -> u32 {
+    u32::try_from(joules.max(0) >> KEPT_SHIFT).unwrap_or(u32::MAX)
+}
+
+/// Lets a half cycle's work in; tells what stands over so many of them.
+fn pass(least: &mut [u32; STANDING_HALVES], halves: u8, work: u32) -> u64 {
+    let mut older = work;
+    let mut standing = 0_u64;
+    for slot in least.iter_mut().take(halves.into()) {
+        let newer = core::mem::replace(slot, older.min(work));
+        standing = standing.saturating_add(u64::from(*slot));
+        older = newer;
+    }
+    standing
 }
 
 #[cfg(test)]
@@ -102,19 +132,19 @@ mod tests {
     use crate::record::HalfCycle;
     use crate::settings::{Action, Settings, Wedge};
     use crate::time::{Instant, Span};
-    use crate::unit::{Ratio, Rpm, SquareAmps, SquareVolts};
+    use crate::unit::{Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 
-    /// 55 kW, 10 kg m², 4 kHz: 120 % of 55 kW are 66 kW; 0.2 s of 55 kW are 11 kJ.
+    /// 55 kW, 10 kg m², 50 Hz, 4 kHz: 150 % over ten half cycles are 8 250 J.
     fn coefficients(inertia: bool) -> WedgeCoefficients {
         let mut settings = Settings::example();
-        settings.trips.wedge = Some(Wedge { pickup_ppm: 1_200_000, surplus_ms: 200, action: Action::Trip });
+        settings.trips.wedge = Some(Wedge { pickup_ppm: 1_500_000, window_ms: 100, action: Action::Trip });
         settings.mill.inertia_gm2 = inertia.then_some(10_000);
         settings.build().unwrap().judge.trips.wedge.unwrap()
     }
 
-    fn level(surplus: &mut Surplus, c: &WedgeCoefficients, kilowatts: i64, rpm: Option<f64>, state: State) -> Level {
+    fn level(standing: &mut Standing, c: &WedgeCoefficients, kilowatts: i64, rpm: Option<f64>, state: State) -> Level {
         let half = HalfCycle::default();
-        surplus.update(
+        standing.update(
             c,
             &View {
                 now: Instant(0),
@@ -137,35 +167,61 @@ mod tests {
         )
     }
 
-    fn stored(surplus: Surplus) -> f64 {
-        let Surplus::Armed { surplus, .. } = surplus else { panic!("{surplus:?}") };
-        surplus as f64 / f64::from(1 << 20)
+    /// J, over the whole window.
+    fn stands(standing: Standing) -> f64 {
+        let Standing::Armed { least, .. } = standing else { panic!("{standing:?}") };
+        least.iter().map(|kept| f64::from(*kept)).sum::<f64>() / 1_024.0
     }
 
-    /// By hand: 10 ms at 86 kW are 200 J beyond 66 kW; from 1 480 to 1 470 rpm 10 kg m² give 5 x (154.985² - 153.938²) = 1 617.3 J.
-    #[test]
-    fn shaft_work_and_lost_energy_add_up_and_drain() {
-        let c = coefficients(true);
-        let mut s = Surplus::default();
-        assert_eq!(level(&mut s, &c, 30, Some(1_480.0), State::Breaking), Level::Short);
-        assert_eq!(level(&mut s, &c, 30, Some(1_480.0), State::Breaking), Level::Short);
-        assert_eq!(level(&mut s, &c, 86, Some(1_470.0), State::Breaking), Level::Between);
-        assert!((stored(s) - 1_817.3).abs() < 2.0, "{}", stored(s));
-        // 30 kW are 360 J a half cycle below.
-        level(&mut s, &c, 30, Some(1_470.0), State::Breaking);
-        assert!((stored(s) - 1_457.3).abs() < 2.0, "{}", stored(s));
-        for _ in 0..5 {
-            level(&mut s, &c, 30, Some(1_470.0), State::Breaking);
+    fn armed(c: &WedgeCoefficients, rpm: Option<f64>) -> Standing {
+        let mut s = Standing::default();
+        for _ in 0..2 {
+            assert_eq!(level(&mut s, c, 30, rpm, State::Breaking), Level::Short);
         }
-        assert!(stored(s).abs() < 1e-9);
-        // 11 kJ: six half cycles of such a fall give 10 903 J, a seventh is over; it stays so until it is drained.
-        for (n, wanted) in [(1, Level::Between), (6, Level::Between), (7, Level::Beyond)] {
-            let mut s = Surplus::default();
-            level(&mut s, &c, 30, Some(1_480.0), State::Breaking);
-            level(&mut s, &c, 30, Some(1_480.0), State::Breaking);
-            let last =
-                (1..=n).map(|k| level(&mut s, &c, 86, Some(1_480.0 - 10.0 * f64::from(k)), State::Breaking)).last();
-            assert_eq!(last, Some(wanted), "{n}: {}", stored(s));
+        assert!(matches!(s, Standing::Armed { .. }));
+        s
+    }
+
+    fn near(found: f64, wanted: f64) {
+        assert!((found - wanted).abs() < 2.0, "{found} J, wanted {wanted} J");
+    }
+
+    /// By hand: 10 ms at 86 kW are 860 J; from 1 480 to 1 470 rpm 10 kg m² give 5 x (154.985² - 153.938²) = 1 617.3 J.
+    #[test]
+    fn shaft_work_and_lost_energy_stand_until_the_load_falls() {
+        let c = coefficients(true);
+        assert_eq!((c.halves, c.work), (10, Joules::from_bits(8_250 << 20)));
+        let mut s = armed(&c, Some(1_480.0));
+        // One half cycle of 30 kW went in.
+        near(stands(s), 300.0);
+        assert_eq!(level(&mut s, &c, 86, Some(1_470.0), State::Breaking), Level::Short);
+        near(stands(s), 300.0 + 2_477.3);
+        assert_eq!(level(&mut s, &c, 86, Some(1_460.0), State::Breaking), Level::Between);
+        // 1 480 to 1 470 to 1 460 rpm: the second fall is 11 J less, and so much of the first stands.
+        near(stands(s), 300.0 + 2.0 * 2_466.4);
+        // The load falls to 40 kW: that stands, for four half cycles.
+        assert_eq!(level(&mut s, &c, 40, Some(1_460.0), State::Breaking), Level::Short);
+        near(stands(s), 300.0 + 3.0 * 400.0);
+        assert_eq!(level(&mut s, &c, 0, Some(1_460.0), State::Breaking), Level::Short);
+        near(stands(s), 0.0);
+    }
+
+    /// A load's time to the decision goes with one over its height: 82.5 kW are the pick-up.
+    #[test]
+    fn a_load_that_stands_decides_the_sooner_the_heavier_it_is() {
+        let c = coefficients(true);
+        for (kilowatts, wanted) in [(82, None), (83, Some(10)), (165, Some(5)), (330, Some(3))] {
+            let mut s = armed(&c, Some(1_480.0));
+            level(&mut s, &c, 0, Some(1_480.0), State::Breaking);
+            let found =
+                (1..=30).find(|_| level(&mut s, &c, kilowatts, Some(1_480.0), State::Breaking) == Level::Beyond);
+            assert_eq!(found, wanted, "{kilowatts} kW");
+        }
+        // Strikes of twice the pick-up for four half cycles, one half cycle apart: none.
+        let mut s = armed(&c, Some(1_480.0));
+        for n in 0..100 {
+            let found = level(&mut s, &c, if n % 5 == 0 { 10 } else { 165 }, Some(1_480.0), State::Breaking);
+            assert_ne!(found, Level::Beyond, "{n}");
         }
     }
 
@@ -173,79 +229,93 @@ mod tests {
     #[test]
     fn a_rotor_that_speeds_up_is_no_load() {
         let c = coefficients(true);
-        let mut s = Surplus::default();
-        level(&mut s, &c, 30, Some(1_400.0), State::Breaking);
-        level(&mut s, &c, 30, Some(1_400.0), State::Breaking);
+        let mut s = armed(&c, Some(1_400.0));
         for n in 1..=8 {
             // 10 rpm in 10 ms take 150 to 160 kW.
-            assert_eq!(level(&mut s, &c, 200, Some(1_400.0 + 10.0 * f64::from(n)), State::Breaking), Level::Short);
+            assert_eq!(level(&mut s, &c, 190, Some(1_400.0 + 10.0 * f64::from(n)), State::Breaking), Level::Short);
         }
         let blind = coefficients(false);
-        let mut s = Surplus::default();
-        level(&mut s, &blind, 30, Some(1_400.0), State::Breaking);
-        level(&mut s, &blind, 30, Some(1_400.0), State::Breaking);
-        for n in 1..=9 {
-            let found = level(&mut s, &blind, 200, Some(1_400.0 + 10.0 * f64::from(n)), State::Breaking);
-            assert_eq!(found, if n < 9 { Level::Between } else { Level::Beyond }, "without an inertia it is one");
-        }
+        let mut s = armed(&blind, Some(1_400.0));
+        let found = [1, 2, 3, 4, 5].map(|_| level(&mut s, &blind, 190, None, State::Breaking));
+        assert_eq!(found.last(), Some(&Level::Beyond), "without an inertia it is one");
     }
 
     #[test]
     fn a_starts_end_is_not_judged_and_a_stop_forgets() {
         let c = coefficients(false);
-        let mut s = Surplus::default();
+        let mut s = Standing::default();
         for _ in 0..50 {
             assert_eq!(level(&mut s, &c, 120, None, State::Starting), Level::Short);
-            assert_eq!(s, Surplus::Unarmed);
+            assert_eq!(s, Standing::Unarmed);
         }
         for _ in 0..50 {
             assert_eq!(level(&mut s, &c, 120, Some(1_450.0), State::Breaking), Level::Short, "{s:?}");
         }
         level(&mut s, &c, 50, Some(1_480.0), State::Breaking);
-        for n in 1..=21 {
-            let found = level(&mut s, &c, 120, Some(1_480.0), State::Breaking);
-            // 540 J a half cycle: the 21st passes 11 kJ.
-            assert_eq!(found, if n < 21 { Level::Between } else { Level::Beyond }, "{n}");
+        // 1 200 J a half cycle: the seventh passes 8 250 J, the fourth half of it.
+        for (n, wanted) in (1..).zip([Level::Short, Level::Short, Level::Short, Level::Between, Level::Between]) {
+            assert_eq!(level(&mut s, &c, 120, Some(1_480.0), State::Breaking), wanted, "{n}");
         }
+        level(&mut s, &c, 120, Some(1_480.0), State::Breaking);
+        assert_eq!(level(&mut s, &c, 120, Some(1_480.0), State::Breaking), Level::Beyond);
         assert_eq!(level(&mut s, &c, 120, None, State::Stopped), Level::Short);
-        assert_eq!(s, Surplus::Unarmed);
+        assert_eq!(s, Standing::Unarmed);
     }
 
-    /// Speed is no longer told: what is stored does not drain, and the shaft's own work beyond the pick-up still counts.
+    /// Speed is no longer told: the load is taken to be no less than it was, and than the shaft's own work.
     #[test]
-    fn without_speed_nothing_drains() {
+    fn without_speed_the_load_is_what_it_was() {
         let c = coefficients(true);
-        let mut s = Surplus::default();
-        for rpm in [1_480.0, 1_480.0, 1_450.0] {
-            level(&mut s, &c, 30, Some(rpm), State::Breaking);
-        }
-        let before = stored(s);
+        let mut s = armed(&c, Some(1_480.0));
+        level(&mut s, &c, 30, Some(1_475.0), State::Breaking);
+        let one = stands(s) - 300.0;
+        near(one, 300.0 + 810.1);
         level(&mut s, &c, 30, None, State::Breaking);
-        assert!((stored(s) - before).abs() < 1e-9);
-        level(&mut s, &c, 86, None, State::Breaking);
-        assert!((stored(s) - before - 200.0).abs() < 0.1);
-        level(&mut s, &c, 86, Some(1_200.0), State::Breaking);
-        assert!((stored(s) - before - 400.0).abs() < 0.1, "the first speed after a gap is compared with nothing");
+        near(stands(s), 300.0 + 2.0 * one);
+        level(&mut s, &c, 200, None, State::Breaking);
+        near(stands(s), 300.0 + 2.0 * one + 2_000.0);
+        level(&mut s, &c, 30, Some(1_200.0), State::Breaking);
+        near(stands(s), 300.0 + 2.0 * one + 4_000.0);
+        level(&mut s, &c, 30, Some(1_200.0), State::Breaking);
+        near(stands(s), 6.0 * 300.0);
     }
 
     #[test]
     fn any_figures_are_borne() {
         let widest = WedgeCoefficients {
-            pickup: Watts::from_bits(i64::MAX),
-            surplus: Joules::from_bits(i64::MAX),
-            kinetic: Scale::from_ratio(1 << 29, 1),
+            work: Joules::from_bits(i64::MAX),
+            halves: u8::MAX,
+            kinetic: Some(Scale::from_ratio(1 << 29, 1).unwrap()),
             ..coefficients(true)
         };
         for c in [coefficients(true), coefficients(false), widest] {
             for shaft in [i64::MIN / 65_536_000, 0, i64::MAX / 65_536_000] {
-                let mut s = Surplus::default();
+                let mut s = Standing::default();
                 for rpm in [Some(-524_287.0), Some(524_287.0), None, Some(0.0), Some(524_287.0), Some(-1.0)] {
                     level(&mut s, &c, shaft, rpm, State::Breaking);
-                    if let Surplus::Armed { surplus, .. } = s {
-                        assert!(surplus >= 0);
-                    }
+                    let Standing::Armed { least, .. } = s else { continue };
+                    assert!(least.is_sorted_by(|newer, older| newer >= older), "{least:?}");
                 }
             }
+        }
+    }
+
+    /// The window's length, by frequency; its ends.
+    #[test]
+    fn windows_are_whole_half_cycles() {
+        for (millihertz, window_ms, halves) in [
+            (50_000, 200, Some(20)),
+            (60_000, 200, Some(24)),
+            (72_000, 220, Some(32)),
+            (40_000, 20, Some(2)),
+            (50_000, 19, None),
+            (50_000, 221, None),
+        ] {
+            let mut settings = Settings::example();
+            settings.motor.rated_frequency_mhz = millihertz;
+            settings.trips.wedge = Some(Wedge { pickup_ppm: 1_500_000, window_ms, action: Action::Trip });
+            let found = settings.build().ok().map(|c| c.judge.trips.wedge.unwrap().halves);
+            assert_eq!(found, halves, "{millihertz} mHz, {window_ms} ms");
         }
     }
 }

@@ -8,15 +8,18 @@ use crate::settings::coefficients::{
     StartsCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
     WedgeCoefficients,
 };
-use crate::settings::{Action, Element, Feed, Restart, Settings, Thermal, Trips, Watch, Wedge, Wiring};
+use crate::settings::{
+    Action, Element, Feed, Restart, STANDING_HALVES, Settings, Thermal, Trips, Watch, Wedge, Wiring,
+};
 use crate::unit::{Joules, Ratio, SquareAmps, SquareVolts};
+use core::ops::RangeInclusive;
 
 /// The highest pick-up of underload: idle power scatters, and below 85 % the state is no longer idle.
 const UNDERLOAD_MOST_PPM: u32 = 850_000;
 /// The lowest pick-up of residual current: what transformers of one kind err by in a start is below it.
 const RESIDUAL_LEAST_PPM: u32 = 200_000;
-/// The longest surplus of a wedge.
-const LONGEST_SURPLUS_MS: u32 = 60_000;
+/// Windows of a wedge: a cycle, and what is kept at any frequency.
+const WEDGE_WINDOW_MS: RangeInclusive<u32> = 20..=220;
 /// Starts that are kept.
 const STARTS: u8 = 15;
 
@@ -142,16 +145,19 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
 }
 
 fn wedge(w: Wedge, all: &Settings, kinetic: Option<Scale>) -> Result<WedgeCoefficients, SettingsError> {
-    if !(1..=LONGEST_SURPLUS_MS).contains(&w.surplus_ms) {
+    if !WEDGE_WINDOW_MS.contains(&w.window_ms) {
         return Err(SettingsError::Trip);
     }
-    let rated = u128::from(all.motor.rated_power_mw);
-    // A milliwatt for a millisecond is a microjoule; 37 + 16 + 20 bits, below 2^54 in the end.
-    let surplus = ((rated * u128::from(w.surplus_ms)) << 20) / 1_000_000;
-    let pickup = rated * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
+    let frequency = u128::from(all.motor.rated_frequency_mhz);
+    // Half cycles, rounded: twice mHz times ms are millionths. 220 ms of 72 Hz are 32.
+    let halves = (2 * frequency * u128::from(w.window_ms) + 500_000) / 1_000_000;
+    let halves = halves.clamp(1, STANDING_HALVES as u128);
+    let pickup = u128::from(all.motor.rated_power_mw) * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
+    // mW over mHz are joules: 44 + 6 + 20 bits over at least 16.
+    let work = ((pickup * halves) << 20).checked_div(2 * frequency).ok_or(SettingsError::Motor)?;
     Ok(WedgeCoefficients {
-        pickup: watts(pickup.min(u64::MAX.into()) as u64),
-        surplus: Joules::from_bits(surplus.min(i64::MAX as u128) as i64),
+        work: Joules::from_bits(work.min(i64::MAX as u128) as i64),
+        halves: halves as u8,
         kinetic,
         seconds_per_frame: factor(1_000, all.sampling.rate_mhz.into()).ok_or(SettingsError::Rate)?,
         action: w.action,

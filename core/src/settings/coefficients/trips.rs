@@ -56,7 +56,7 @@ pub struct TripCoefficients {
     pub sensor_fault: Option<WatchCoefficients>,
     /// Too many starts.
     pub starts_per_hour: Option<StartsCoefficients>,
-    /// Work of the load beyond what the motor may give.
+    /// A load that stands.
     pub wedge: Option<WedgeCoefficients>,
     /// 150 % of nominal voltage: no supply gives that for long.
     pub voltage_most: SquareVolts,
@@ -112,13 +112,16 @@ pub struct StartsCoefficients {
     pub action: Action,
 }
 
-/// Work of the load beyond what the motor may give.
+/// Half cycles of the longest window of a wedge: 220 ms of 72 Hz.
+pub(crate) const STANDING_HALVES: usize = 32;
+
+/// A load that stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct WedgeCoefficients {
-    /// Power of the load beyond which its work counts.
-    pub pickup: Watts,
-    /// So much of it decides.
-    pub surplus: Joules,
+    /// So much standing work decides: pick-up times window.
+    pub work: Joules,
+    /// The window, half cycles; 32 at most.
+    pub halves: u8,
     /// Square of a speed (Rpm, Q12, squared) -> kinetic energy, where the inertia is known.
     pub kinetic: Option<Scale>,
     /// One over the rate.

@@ -156,13 +156,13 @@ fn further(out: &mut Lines<'_>) {
         let rated_kw = out.settings.motor.rated_power_kw;
         out.section("trip.wedge");
         out.key("pickup_pct", wedge.pickup_pct, "%");
-        out.key("surplus_s", wedge.surplus_s, "s");
+        out.key("window_s", wedge.window_s, "s");
         let needs = if out.settings.mill.rotor_inertia_kg_m2.is_some() {
-            "work of the load beyond the pick-up"
+            "work of a load that does not let go"
         } else {
-            "work of the shaft beyond the pick-up: without rotor_inertia_kg_m2 it is told later"
+            "work of the shaft that does not let go: without rotor_inertia_kg_m2 it is told later"
         };
-        out.follows("surplus_kj", wedge.surplus_s * rated_kw, "kJ", needs);
+        out.follows("standing_kj", wedge.pickup_pct / 100.0 * wedge.window_s * rated_kw, "kJ", needs);
         out.key("action", wedge.action.word(), "");
     }
 }
