@@ -4,12 +4,45 @@ use proptest::prelude::*;
 use shaftwork_acceptance::Bench;
 use shaftwork_acceptance::figures::{Figure, near};
 use shaftwork_acceptance::wave::{Wave, three_wire, two_element};
-use shaftwork_core::settings::{Nominal, Settings, Wiring};
+use shaftwork_core::settings::{Action, Element, Nominal, Settings, StartsPerHour, Trips, Watch, Wedge, Wiring};
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Frame, Monitor, Totals, Window};
 
 fn wirings() -> impl Strategy<Value = Wiring> {
     prop_oneof![Just(Wiring::FourWire), Just(Wiring::ThreeWire), Just(Wiring::TwoElement)]
+}
+
+fn actions() -> impl Strategy<Value = Action> {
+    prop_oneof![Just(Action::Trip), Just(Action::FeedStop), Just(Action::Warning)]
+}
+
+/// An element with a pick-up within bounds, at once or later, or none.
+fn element(least_ppm: u32, most_ppm: u32) -> impl Strategy<Value = Option<Element>> {
+    let pickup = prop_oneof![Just(least_ppm), Just(most_ppm), least_ppm..=most_ppm];
+    let some = (pickup, 0u32..=200, actions());
+    prop::option::of(some.prop_map(|(pickup_ppm, delay_ms, action)| Element { pickup_ppm, delay_ms, action }))
+}
+
+fn watch() -> impl Strategy<Value = Option<Watch>> {
+    prop::option::of((0u32..=200, actions()).prop_map(|(delay_ms, action)| Watch { delay_ms, action }))
+}
+
+prop_compose! {
+    /// The elements that are off unless they are given, beside those of the example.
+    fn further()(
+        overvoltage in element(1, 100_000_000), current_unbalance in element(1, 100_000_000),
+        residual_current in element(200_000, 100_000_000), underload in element(1, 850_000),
+        phase_reversal in watch(), sensor_fault in watch(),
+        most in prop::option::of((1u8..=15, actions())),
+        stands in prop::option::of((prop_oneof![Just(1), Just(100_000_000), 1u32..=100_000_000], 20u32..=220, actions())),
+    ) -> Trips {
+        Trips {
+            overvoltage, current_unbalance, residual_current, underload, phase_reversal, sensor_fault,
+            starts_per_hour: most.map(|(most, action)| StartsPerHour { most, action }),
+            wedge: stands.map(|(pickup_ppm, window_ms, action)| Wedge { pickup_ppm, window_ms, action }),
+            ..Settings::example().trips
+        }
+    }
 }
 
 prop_compose! {
@@ -24,7 +57,7 @@ prop_compose! {
         offset in prop::array::uniform6(-511 * 256..=511 * 256i32),
         skew in prop::array::uniform6(-1_000_000..=1_000_000i32), lead in prop::array::uniform3(-200_000..=200_000i32),
         power in 50_000u64..=15_000_000_000, current in 100u32..=8_000_000, voltage in 50_000u32..=15_000_000,
-        idle in prop::option::of(0u64..=200_000), circuit in prop::array::uniform5(1u32..=10_000_000),
+        idle in prop::option::of(0u64..=200_000), inertia in prop::option::of(1u32..=100_000_000), trips in further(), circuit in prop::array::uniform5(1u32..=10_000_000),
     ) -> Settings {
         let mut s = Settings::example();
         s.supply.wiring = wiring;
@@ -42,6 +75,8 @@ prop_compose! {
         s.motor.rated_current_ma = current;
         s.motor.rated_voltage_mv = voltage;
         s.mill.idle_power_mw = idle;
+        s.mill.inertia_gm2 = inertia;
+        s.trips = trips;
         [s.motor.stator_resistance_uohm, s.motor.stator_leakage_uohm, s.motor.magnetising_uohm,
          s.motor.rotor_resistance_uohm, s.motor.core_loss_mw] = circuit;
         s
@@ -78,7 +113,8 @@ proptest! {
     /// Any counts at all: nothing overflows (checks are on in tests), nothing panics, no frame is lost.
     #[test]
     fn any_counts(settings in settings(), codes in codes(), repeat in 1usize..4, gap in 0u64..1 << 40) {
-        let Ok(mut monitor) = Monitor::new(&settings) else { return Ok(()) };
+        // Refused settings are drawn anew: two hundred get here, or it fails.
+        let Ok(mut monitor) = Monitor::new(&settings) else { return Err(TestCaseError::reject("refused")) };
         let frames: Vec<Frame> = codes.iter().cycle().take(codes.len() * repeat).map(|c| Frame(*c)).collect();
         let (blocks, rest) = frames.as_chunks::<BLOCK>();
         for (n, block) in blocks.iter().enumerate() {
