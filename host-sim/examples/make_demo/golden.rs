@@ -33,7 +33,8 @@ fn found(name: &str) -> synth::Story {
     catalogue::find(name).expect("it is in the catalogue")
 }
 
-/// The elements that are off unless given: with all of them on, boards are counted and compared.
+/// The elements that are off unless given: with all of them on, boards are counted and compared. The wedge only warns, so that jam
+/// stays the one that trips.
 const FURTHER: &str = "
 [trip.overvoltage]
 pickup_pct = 115
@@ -59,6 +60,11 @@ delay_s = 0.06
 
 [trip.starts_per_hour]
 most = 5
+
+[trip.wedge]
+pickup_pct = 170
+window_s = 0.2
+action = \"warning\"
 
 [restart]
 rest_s = 110
