@@ -265,6 +265,10 @@ fn used(course: &[(f64, f64, f64)], until_s: f64) -> f64 {
 
 /// Fills the rows from the odd seeds. The last row that is returned is no way to tell a wedge: the moment when the load, as the model knows it,
 /// has taken as much since the wedge's beginning as a piece's hard strikes may.
+///
+/// # Panics
+///
+/// When a case does.
 #[must_use]
 pub fn results(size: Size, mut rows: Vec<Row>) -> (Exposure, Vec<Row>, Row) {
     let motors = motors();

@@ -85,25 +85,20 @@ impl Standing {
             _ => kept(shaft),
         };
         let wanted = c.work.to_bits().unsigned_abs() >> KEPT_SHIFT;
-        match self {
-            Self::Armed { kinetic, least } => {
-                *kinetic = now;
-                let standing = pass(least, c.halves, work);
-                if standing >= wanted {
-                    Level::Beyond
-                } else if standing.saturating_mul(2) >= wanted {
-                    Level::Between
-                } else {
-                    Level::Short
-                }
-            }
-            _ => {
-                let calm = u64::from(work).saturating_mul(c.halves.into()) < wanted;
-                *self =
-                    if calm { Self::Armed { kinetic: now, least: [0; STANDING_HALVES] } } else { Self::Settling(now) };
+        if let Self::Armed { kinetic, least } = self {
+            *kinetic = now;
+            let standing = pass(least, c.halves, work);
+            return if standing >= wanted {
+                Level::Beyond
+            } else if standing.saturating_mul(2) >= wanted {
+                Level::Between
+            } else {
                 Level::Short
-            }
+            };
         }
+        let calm = u64::from(work).saturating_mul(c.halves.into()) < wanted;
+        *self = if calm { Self::Armed { kinetic: now, least: [0; STANDING_HALVES] } } else { Self::Settling(now) };
+        Level::Short
     }
 }
 
