@@ -7,15 +7,28 @@ use shaftwork_report_bits::frames::HEADER_BYTES;
 use shaftwork_report_bits::{Block, Report, capture, each, settings};
 
 use super::*;
+use std::sync::LazyLock;
 
 const TRACE: &str = "tests/traces/jam.cfg";
-const SETTINGS: &str = "tests/traces/jam.toml";
+
+/// Settings of the jam trace without the wedge element, whose warning would be captured before the trip.
+fn settings_file() -> &'static Path {
+    static FILE: LazyLock<tempfile::NamedTempFile> = LazyLock::new(|| {
+        let text = std::fs::read_to_string(at("tests/traces/jam.toml")).unwrap();
+        let without = text.replacen("[trip.wedge]\n", "[trip.wedge]\nenabled = false\n", 1);
+        assert_ne!(without, text);
+        let file = tempfile::Builder::new().suffix(".toml").tempfile().unwrap();
+        std::fs::write(file.path(), without).unwrap();
+        file
+    });
+    FILE.path()
+}
 
 /// What a board's recorder of this shape and size captures of the trace; and when, in s of the capture, the trip was given.
 fn captured(shape: Shape, size: usize) -> (Vec<u8>, f64) {
     let folder = tempfile::tempdir().unwrap();
     let mut replay = shaftwork(&["replay", "--bits"]);
-    replay.arg(folder.path()).arg(at(TRACE)).arg("--settings").arg(at(SETTINGS));
+    replay.arg(folder.path()).arg(at(TRACE)).arg("--settings").arg(settings_file());
     assert_eq!(run(replay).0, Some(0));
     let sent = std::fs::read(folder.path().join("settings.bin")).unwrap();
     let frames = std::fs::read(folder.path().join("frames.bin")).unwrap();
@@ -78,17 +91,17 @@ fn the_decision_is_come_to_again_from_the_middle_of_a_trace() {
     for (shape, size, tolerance) in [(Shape::whole(16), 1_600, "1e-5"), (Shape::thinned(16, 4_000_000), 400, "0.02")] {
         let folder = tempfile::tempdir().unwrap();
         let (bytes, trip_s) = captured(shape, size);
-        let (status, out, err) = record(folder.path(), &bytes, &at(SETTINGS));
+        let (status, out, err) = record(folder.path(), &bytes, settings_file());
         assert_eq!((status, err.as_str()), (Some(0), ""), "{out}");
         assert!(out.contains("0.4000 s at 4000 Hz") && out.contains("to replay it: shaftwork replay"), "{out}");
         assert_eq!(out.contains("means of 4 samples"), shape.halvings > 0, "{out}");
-        let (status, out, err) = replay(folder.path(), &at(SETTINGS), &format!("trip:jam@{trip_s:.6}+-{tolerance}"));
+        let (status, out, err) = replay(folder.path(), settings_file(), &format!("trip:jam@{trip_s:.6}+-{tolerance}"));
         assert_eq!((status, err.as_str()), (Some(0), ""), "{out}");
         assert!(out.contains("it goes on from what the board remembered at 0."), "{out}");
         assert!(!out.contains("other settings"), "{out}");
         // The trace begins 0.45 s before its trip: without what was remembered nothing is known of the half cycle.
         std::fs::remove_file(folder.path().join("jam.inf")).unwrap();
-        let (_, out, _) = replay(folder.path(), &at(SETTINGS), "trip:jam");
+        let (_, out, _) = replay(folder.path(), settings_file(), "trip:jam");
         assert!(!out.contains("what the board remembered"), "{out}");
     }
 }
@@ -97,7 +110,7 @@ fn the_decision_is_come_to_again_from_the_middle_of_a_trace() {
 fn other_settings_show_what_they_would_have_done() {
     let folder = tempfile::tempdir().unwrap();
     let (bytes, _) = captured(Shape::whole(16), 1_600);
-    let settings = std::fs::read_to_string(at(SETTINGS)).unwrap();
+    let settings = std::fs::read_to_string(settings_file()).unwrap();
     let slower = folder.path().join("slower.toml");
     std::fs::write(&slower, settings.replacen("delay_s = 0.2", "delay_s = 5.0", 1)).unwrap();
     let (_, out, _) = record(folder.path(), &bytes, &slower);
@@ -118,7 +131,7 @@ fn what_is_no_capture_is_refused_with_its_cure() {
         (&changed[..], "is cut, or was changed"),
         (b"station,device,2013\r\n", "does not start with SWCAPT01"),
     ] {
-        let (status, out, err) = record(folder.path(), bytes, &at(SETTINGS));
+        let (status, out, err) = record(folder.path(), bytes, settings_file());
         assert_eq!((status, out.as_str()), (Some(1), ""), "{err}");
         assert!(
             err.contains("capture.bin") && err.contains(what) && err.contains("fetch it from the board once more"),
@@ -137,7 +150,7 @@ fn what_is_no_capture_is_refused_with_its_cure() {
 fn a_state_of_another_version_is_told() {
     let folder = tempfile::tempdir().unwrap();
     let (bytes, _) = captured(Shape::whole(16), 1_600);
-    assert_eq!(record(folder.path(), &bytes, &at(SETTINGS)).0, Some(0));
+    assert_eq!(record(folder.path(), &bytes, settings_file()).0, Some(0));
     let inf = folder.path().join("jam.inf");
     let text = std::fs::read_to_string(&inf).unwrap();
     for (spoiled, why) in [
@@ -146,10 +159,10 @@ fn a_state_of_another_version_is_told() {
         (text.replacen("State_1=", "State_1=zz", 1), "its state is no row of bytes"),
     ] {
         std::fs::write(&inf, spoiled).unwrap();
-        let (_, out, _) = replay(folder.path(), &at(SETTINGS), "trip:jam");
+        let (_, out, _) = replay(folder.path(), settings_file(), "trip:jam");
         assert!(out.contains(why) && out.contains("as if nothing had been before it"), "{out}");
     }
     std::fs::write(&inf, "[Public Record_Information]\r\nSource=a relay\r\n").unwrap();
-    let (_, out, _) = replay(folder.path(), &at(SETTINGS), "trip:jam");
+    let (_, out, _) = replay(folder.path(), settings_file(), "trip:jam");
     assert!(!out.contains("as if nothing"), "another maker's file is none of ours: {out}");
 }
