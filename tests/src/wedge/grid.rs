@@ -14,6 +14,8 @@ pub const STEPS: usize = 80;
 pub const PICKUPS: usize = 22;
 /// Half cycles of the longest window.
 const HALVES: usize = 27;
+/// No load is heavier, over rated power: the element's own rule.
+const HEAVIEST: f64 = 5.0;
 /// What lies this near counts as reached: times are sums of half cycles.
 const NEAR: f64 = 1e-6;
 /// A jam drops out at this share of its pick-up.
@@ -151,7 +153,7 @@ impl Showing {
                 (_, Some(lost_s)) => shaft * half.length_s + source.factor() * lost_s,
                 (_, None) => (shaft * half.length_s).max(least_s[0]),
             };
-            let work_s = work_s.max(0.0);
+            let work_s = work_s.clamp(0.0, HEAVIEST * half.length_s);
             least_s.rotate_right(1);
             least_s[0] = work_s;
             let mut sum_s = 0.0;
@@ -180,6 +182,7 @@ impl Watch {
         let beyond_s = (shown.shaft - pickup) * shown.length_s;
         // Where speed is not told nothing drains.
         let work_s = shown.lost_s.map_or(beyond_s.max(0.0), |lost_s| beyond_s + lost_s);
+        let work_s = work_s.min((HEAVIEST - pickup) * shown.length_s);
         match way {
             Way::Current => self.lasting(shown.t_s, shown.current, pickup, DROPOUT * pickup),
             Way::Lasting => self.lasting(shown.t_s, work_s, 0.0, 0.0),

@@ -20,6 +20,8 @@ const UNDERLOAD_MOST_PPM: u32 = 850_000;
 const RESIDUAL_LEAST_PPM: u32 = 200_000;
 /// Windows of a wedge: a cycle, and what is kept at any frequency.
 const WEDGE_WINDOW_MS: RangeInclusive<u32> = 20..=220;
+/// The heaviest load that is believed, over rated power: more is a speed misread.
+const WEDGE_MOST: u128 = 5;
 /// Starts that are kept.
 const STARTS: u8 = 15;
 
@@ -152,11 +154,16 @@ fn wedge(w: Wedge, all: &Settings, kinetic: Option<Scale>) -> Result<WedgeCoeffi
     // Half cycles, rounded: twice mHz times ms are millionths. 220 ms of 72 Hz are 32.
     let halves = (2 * frequency * u128::from(w.window_ms) + 500_000) / 1_000_000;
     let halves = halves.clamp(1, STANDING_HALVES as u128);
-    let pickup = u128::from(all.motor.rated_power_mw) * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
+    let rated = u128::from(all.motor.rated_power_mw);
+    let pickup = rated * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
     // mW over mHz are joules: 44 + 6 + 20 bits over at least 16.
-    let work = ((pickup * halves) << 20).checked_div(2 * frequency).ok_or(SettingsError::Motor)?;
+    let joules = |work: u128| {
+        let bits = (work << 20).checked_div(2 * frequency).ok_or(SettingsError::Motor)?;
+        Ok(Joules::from_bits(bits.min(i64::MAX as u128) as i64))
+    };
     Ok(WedgeCoefficients {
-        work: Joules::from_bits(work.min(i64::MAX as u128) as i64),
+        work: joules(pickup * halves)?,
+        most: joules(WEDGE_MOST * rated)?,
         halves: halves as u8,
         kinetic,
         seconds_per_frame: factor(1_000, all.sampling.rate_mhz.into()).ok_or(SettingsError::Rate)?,

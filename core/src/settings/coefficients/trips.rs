@@ -120,6 +120,8 @@ pub(crate) const STANDING_HALVES: usize = 32;
 pub struct WedgeCoefficients {
     /// So much standing work decides: pick-up times window.
     pub work: Joules,
+    /// No more than this is the load's work in a half cycle.
+    pub most: Joules,
     /// The window, half cycles; 32 at most.
     pub halves: u8,
     /// Square of a speed (Rpm, Q12, squared) -> kinetic energy, where the inertia is known.
