@@ -106,7 +106,9 @@ impl Found {
     fn front(&self, way: Way) -> Vec<Tried> {
         let months = self.choice.exposure.hours / MONTH_H;
         let mut front = self.choice.front(way);
-        front.retain(|tried| tried.wrong as f64 <= MOST_A_MONTH * months);
+        // What stands at a load that the motor may carry is no setting: it would decide once and never drop out.
+        let carried = |tried: &Tried| matches!(way, Way::Standing(_)) && tried.setting.value_s() < tried.setting.pickup;
+        front.retain(|tried| tried.wrong as f64 <= MOST_A_MONTH * months && !carried(tried));
         front
     }
 
