@@ -70,8 +70,9 @@ const PLAN: [Row; 40] = [
     Row::new([13, 50], 240.0, Happens::Belt(FAIR)),
     Row::new([14, 25], 240.0, Happens::Gap(90.0, 30.0)).due(&[due(Told::Gap, 89.99, 90.01)]),
     Row::new([15, 0], 180.0, Happens::Hand),
+    // The load rises over half a minute: no wedge until it stands at 170 %, which is when it is about to jam.
     Row::new([15, 35], 102.0, Happens::Choke(60.0))
-        .due(&[due(Told::Warning(Cause::Wedge), 75.0, 90.0), due(Told::Trip(Cause::Jam), 85.0, 101.0)]).then(THEN),
+        .due(&[due(Told::Warning(Cause::Wedge), 85.0, 101.0), due(Told::Trip(Cause::Jam), 85.0, 101.0)]).then(THEN),
     Row::new([16, 30], 240.0, Happens::Belt(FAIR)),
     Row::new([17, 5], 700.0, Happens::Overload(60.0))
         .due(&[due(Told::Trip(Cause::ThermalOverload), 610.0, 680.0).led(Lead::Even)])
