@@ -18,8 +18,7 @@
 //! at speed alone, which takes it for larger and errs on the side of heat.
 
 use super::shaft::Shaft;
-use crate::math::log::ln_ratio;
-use crate::math::scale::Scale;
+use crate::math::lag::{share, time};
 use crate::settings::{JudgeCoefficients, RotorCoefficients};
 use crate::time::Span;
 use crate::unit::Joules;
@@ -47,9 +46,7 @@ impl Rotor {
         self.heat = Joules::from_bits(if heats {
             heat.saturating_add(length.energy(shaft.rotor, c.seconds_per_frame).to_bits().max(0))
         } else if let Some(c) = &c.restart.rotor {
-            // Frames Q16 (at most 2^30) << 32 over the time constant in frames: a share at Q48, at most all of it.
-            let share = c.cooling.apply((length.0.min(1 << 30) as i64) << 32).min(1 << 48);
-            heat.saturating_sub(Scale::from_q(share, 48).apply(heat))
+            heat.saturating_sub(share(c.cooling, length).apply(heat))
         } else {
             heat
         });
@@ -85,8 +82,6 @@ impl Rotor {
         if heat <= most {
             return Span::ZERO;
         }
-        let ln = ln_ratio(heat.unsigned_abs(), most.max(1).unsigned_abs());
-        let frames = Scale::from_q(ln, 24).apply(c.constant.0.min(i64::MAX as u64) as i64);
-        Span(frames.max(0).unsigned_abs()).plus(Span(1 << 16))
+        time(c.constant, heat.unsigned_abs(), most.max(1).unsigned_abs()).plus(Span(1 << 16))
     }
 }

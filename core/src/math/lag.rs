@@ -4,6 +4,7 @@
 //! tau dy/dt + y = x        y += (x - y) dt / tau      dt a half cycle, tau 1 ms to ten hours
 //! ```
 
+use super::log::ln_ratio;
 use super::scale::Scale;
 use crate::time::Span;
 
@@ -17,6 +18,18 @@ pub struct Lag {
 
 /// Levels and targets are kept below this: 4 096.
 const MOST: i64 = 1 << 44;
+
+/// The share of a distance that is gone after a span, at most all of it; `constant` is one over the time constant in frames.
+pub(crate) fn share(constant: Scale, length: Span) -> Scale {
+    // frames Q16 (at most 2^30) << 32, times one over the constant in frames: dt/tau at Q48
+    Scale::from_q(constant.apply((length.0.min(1 << 30) as i64) << 32).min(1 << 48), 48)
+}
+
+/// The time that an exponential takes from one distance to another.
+pub(crate) fn time(constant: Span, from: u64, to: u64) -> Span {
+    let frames = Scale::from_q(ln_ratio(from, to), 24).apply(constant.0.min(i64::MAX as u64) as i64);
+    Span(frames.max(0).unsigned_abs())
+}
 
 impl Lag {
     /// At a level, Q32.
@@ -40,9 +53,7 @@ impl Lag {
     /// ```
     pub fn update(&mut self, target: i64, constant: Scale, length: Span) {
         let target = target.clamp(0, MOST);
-        // frames Q16 (at most 2^30) << 32, times one over the constant in frames: dt/tau at Q48
-        let share = constant.apply((length.0.min(1 << 30) as i64) << 32).min(1 << 48);
-        self.level += Scale::from_q(share, 48).apply(target - self.level);
+        self.level += share(constant, length).apply(target - self.level);
     }
 
     /// The level, Q32.

@@ -17,9 +17,7 @@
 
 use super::View;
 use super::timer::Level;
-use crate::math::lag::Lag;
-use crate::math::log::ln_ratio;
-use crate::math::scale::Scale;
+use crate::math::lag::{Lag, time};
 use crate::settings::ThermalCoefficients;
 use crate::time::Span;
 use crate::unit::{Ratio, SquareAmps};
@@ -54,12 +52,12 @@ impl Image {
     pub(crate) fn time_to_trip(&self, c: &ThermalCoefficients) -> Option<Span> {
         let above = u64::try_from(self.target.saturating_sub(TRIP)).ok().filter(|above| *above > 0)?;
         let left = self.target.saturating_sub(self.level.level()).max(0).unsigned_abs();
-        Some(after(c.times[0], left, above))
+        Some(time(c.times[0], left, above))
     }
 
     pub(crate) fn time_to_cool(&self, c: &ThermalCoefficients, level: i64) -> Span {
         let [now, then] = [self.level.level(), level].map(|level| level.max(1).unsigned_abs());
-        after(c.times[1], now, then)
+        time(c.times[1], now, then)
     }
 
     /// As it was before a power cut (Q32): never below the level at the first frame.
@@ -77,10 +75,4 @@ impl Image {
         let q24 = self.level.level() >> 8;
         Ratio::from_bits(if q24 > i32::MAX as i64 { i32::MAX } else { q24 as i32 })
     }
-}
-
-/// The time that an exponential takes from one distance to another.
-fn after(constant: Span, from: u64, to: u64) -> Span {
-    let frames = Scale::from_q(ln_ratio(from, to), 24).apply(constant.0.min(i64::MAX as u64) as i64);
-    Span(frames.max(0).unsigned_abs())
 }
