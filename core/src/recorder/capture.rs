@@ -121,15 +121,6 @@ enum Mode {
     Still,
 }
 
-impl Mode {
-    const fn one_less(self) -> Self {
-        match self {
-            Self::Ending { left } => Self::Ending { left: left.saturating_sub(1) },
-            other => other,
-        }
-    }
-}
-
 #[derive(Debug)]
 struct Segment<'a> {
     ring: Ring<'a, [i16; CHANNELS]>,
@@ -257,7 +248,7 @@ impl<'a> Capture<'a> {
         segment.ring.push(frame);
         segment.end = end;
         match segment.mode {
-            Mode::Ending { left: 2.. } => segment.mode = segment.mode.one_less(),
+            Mode::Ending { left: left @ 2.. } => segment.mode = Mode::Ending { left: left - 1 },
             Mode::Ending { .. } => self.stand_still(),
             _ => self.since = self.since.map(|since| since.saturating_add(1)),
         }

@@ -63,12 +63,6 @@ impl<'a, T: Copy> Ring<'a, T> {
         let later = if full { later } else { &[] };
         later.iter().chain(earlier)
     }
-
-    /// The latest one, to be added to.
-    pub fn last_mut(&mut self) -> Option<&mut T> {
-        let last = if self.next == 0 { self.filled } else { self.next };
-        self.slots.get_mut(last.wrapping_sub(1))
-    }
 }
 
 #[cfg(test)]
@@ -86,12 +80,11 @@ mod tests {
                 let wanted: Vec<_> = (given.saturating_sub(room)..given).collect();
                 assert!(ring.iter().eq(&wanted), "{given} into {room}");
                 assert_eq!((ring.len(), ring.is_empty(), ring.capacity()), (wanted.len(), wanted.is_empty(), room));
-                assert_eq!(ring.last_mut().copied(), wanted.last().copied());
                 assert!(ring.iter().rev().eq(wanted.iter().rev()));
                 ring.push(given);
             }
             ring.clear();
-            assert!(ring.iter().next().is_none() && ring.last_mut().is_none());
+            assert!(ring.iter().next().is_none());
         }
     }
 }
