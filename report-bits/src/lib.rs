@@ -34,5 +34,5 @@ pub mod stream;
 
 pub use digest::Digest;
 pub use frames::{Block, Header, Speed};
-pub use report::{Kind, Report, drain, each};
+pub use report::{Kind, Report, drain, each, record};
 pub use stream::{Stream, prefix};

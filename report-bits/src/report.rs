@@ -1,5 +1,6 @@
 //! A report: one of the four things a monitor says, with its kind and its bytes.
 
+use shaftwork_core::recorder::Recorder;
 use shaftwork_core::{Event, Interval, Moment, Monitor, Totals};
 
 /// Enough bytes for any report.
@@ -104,6 +105,18 @@ pub fn each(monitor: &mut Monitor, sink: &mut impl FnMut(&Report)) {
     }
     while let Some(event) = monitor.pop_event() {
         sink(&Report::Event(event));
+    }
+}
+
+/// Hands a report on to a recorder.
+pub fn record(recorder: &mut Recorder<'_>, report: &Report) {
+    match report {
+        Report::Moment(moment) => recorder.moment(moment),
+        Report::Interval(interval) => recorder.interval(interval),
+        Report::Event(event) => {
+            recorder.event(event);
+        }
+        Report::Totals(_) => {}
     }
 }
 

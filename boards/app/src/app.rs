@@ -6,7 +6,7 @@ use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Frame, Monitor, Settings, SettingsError};
-use shaftwork_report_bits::{Report, Speed, each};
+use shaftwork_report_bits::{Report, Speed, each, record};
 
 use crate::outputs::Outputs;
 use crate::reports::Reports;
@@ -204,14 +204,7 @@ where
             *measured |= matches!(report, Report::Moment(_));
             reports.report(report);
             if let Some(recorder) = recorder {
-                match report {
-                    Report::Moment(moment) => recorder.moment(moment),
-                    Report::Interval(interval) => recorder.interval(interval),
-                    Report::Event(event) => {
-                        recorder.event(event);
-                    }
-                    Report::Totals(_) => {}
-                }
+                record(recorder, report);
             }
         });
         if let Some(recorder) = recorder

@@ -51,16 +51,13 @@ fn captured(shape: Shape, size: usize) -> (Vec<u8>, f64) {
         }
         monitor.ingest(&block.frames);
         recorder.block(&block.frames, &monitor);
-        each(&mut monitor, &mut |report| match report {
-            Report::Moment(moment) => recorder.moment(moment),
-            Report::Interval(interval) => recorder.interval(interval),
-            Report::Event(event) => {
-                recorder.event(event);
-                if matches!(event.kind, EventKind::Trip { .. }) {
-                    trip = Some(event.at);
-                }
+        each(&mut monitor, &mut |report| {
+            shaftwork_report_bits::record(&mut recorder, report);
+            if let Report::Event(event) = report
+                && matches!(event.kind, EventKind::Trip { .. })
+            {
+                trip = Some(event.at);
             }
-            Report::Totals(_) => {}
         });
     }
     let record = recorder.capture.record().expect("the trip was captured");
