@@ -188,14 +188,13 @@ fn one(
     let bits = (args.digest || args.bits.is_some()).then(|| Bits::create(args.bits.as_deref(), &core)).transpose()?;
     let input = input(settings, &source, no_mass);
     let mut memory = trail::Memory::default();
-    let trend = memory.trend(&core.build().context("the core refuses these settings")?.judge);
-    let mut outputs = Outputs::create(targets, bits, settings, &source, input, trend)?;
-    let converter = Converter::new(&settings.sampling);
     let refused = "the core refuses these settings";
+    let mut c = core.build().context(refused)?.judge;
+    let mut outputs = Outputs::create(targets, bits, settings, &source, input, memory.trend(&c))?;
+    let converter = Converter::new(&settings.sampling);
     let core = match settings.sampling.values {
         Values::Samples => Core::Samples(Box::new(Monitor::new(&core).context(refused)?), &converter),
         Values::Rms => {
-            let mut c = core.build().context(refused)?.judge;
             // Currents alone have a curve always; power that was logged is better.
             c.curve = c.curve.filter(|_| source.estimates);
             Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
