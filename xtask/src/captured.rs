@@ -20,9 +20,9 @@ const WHOLE: [u8; 2] = [0, 64];
 
 /// Replays what was captured in the run that left `folder` as it is, and what is captured of whole frames; the number of decisions.
 pub fn check(context: &Context, program: &Path, trace: &Trace, image: &Path, folder: &Path) -> Result<usize> {
-    let tripped = tripped(&host::read(&folder.join("reports.bin"))?)?;
-    let thinned = replay_all(program, trace, folder, 0.02)?;
-    if tripped && thinned == 0 {
+    let trips = trips(&host::read(&folder.join("reports.bin"))?)?;
+    let thinned = replay_all(program, trace, folder, &trips, 0.02)?;
+    if !trips.is_empty() && thinned == 0 {
         bail!("{}: the board tripped, and no capture of its has that decision", trace.name());
     }
     if thinned == 0 {
@@ -33,18 +33,24 @@ pub fn check(context: &Context, program: &Path, trace: &Trace, image: &Path, fol
     let run = emulator::run(image, folder, context.emulator_limit);
     fs::remove_file(&shape)?;
     run?;
-    Ok(thinned + replay_all(program, trace, folder, 1e-5)?)
+    Ok(thinned + replay_all(program, trace, folder, &trips, 1e-5)?)
 }
 
 /// Replays all captures in a folder, and takes them away; the number of decisions that were come to again.
-fn replay_all(program: &Path, trace: &Trace, folder: &Path, tolerance_s: f64) -> Result<usize> {
+fn replay_all(
+    program: &Path,
+    trace: &Trace,
+    folder: &Path,
+    trips: &[(u64, String)],
+    tolerance_s: f64,
+) -> Result<usize> {
     let mut decisions = 0;
     for n in 1..=9 {
         let file = folder.join(format!("capture-{n}.bin"));
         if !file.exists() {
             break;
         }
-        let wanted = trips(&host::read(&file)?, &host::read(&folder.join("reports.bin"))?, tolerance_s)?;
+        let wanted = within(trips, &host::read(&file)?, tolerance_s)?;
         let record = folder.join(format!("capture-{n}.cfg"));
         let mut convert = command(program, folder);
         convert.arg("capture").arg(&file).arg("--settings").arg(&trace.settings).arg("--out").arg(&record);
@@ -70,38 +76,31 @@ fn replay_all(program: &Path, trace: &Trace, folder: &Path, tolerance_s: f64) ->
     Ok(decisions)
 }
 
-/// Whether the board tripped.
-fn tripped(reports: &[u8]) -> Result<bool> {
-    for report in Stream::new(reports) {
-        let (kind, bytes) = report?;
-        if let Ok(Report::Event(event)) = Report::decode(kind, bytes)
-            && format!("{:?}", event.kind).starts_with("Trip")
-        {
-            return Ok(true);
-        }
-    }
-    Ok(false)
-}
-
-/// The trips that the board gave while it captured, as `--expect` takes them.
-fn trips(captured: &[u8], reports: &[u8], tolerance_s: f64) -> Result<Vec<String>> {
-    let (head, _) = read(captured).context("a capture")?;
-    let snapshot = head.snapshot.as_ref().context("a capture without what the monitor remembered")?;
-    let end = head.begin.0 + ((u64::from(head.frames) * u64::from(head.shape.every())) << 16);
+/// All trips that the board gave: when, in frames at Q16, and why.
+fn trips(reports: &[u8]) -> Result<Vec<(u64, String)>> {
     let mut trips = Vec::new();
     for report in Stream::new(reports) {
         let (kind, bytes) = report?;
         let Ok(Report::Event(event)) = Report::decode(kind, bytes) else { continue };
         let words = format!("{:?}", event.kind);
-        let Some(cause) = words.strip_prefix("Trip { cause: ").and_then(|rest| rest.split([',', ' ']).next()) else {
-            continue;
-        };
-        if event.at > snapshot.at() && event.at.0 < end {
-            let t_s = (event.at.0 - head.begin.0) as f64 / 65.536 / f64::from(head.rate_mhz);
-            trips.push(format!("trip:{}@{t_s:.6}+-{tolerance_s}", kebab(cause)));
+        if let Some(cause) = words.strip_prefix("Trip { cause: ").and_then(|rest| rest.split([',', ' ']).next()) {
+            trips.push((event.at.0, kebab(cause)));
         }
     }
     Ok(trips)
+}
+
+/// Those that it gave while it captured, as `--expect` takes them.
+fn within(trips: &[(u64, String)], captured: &[u8], tolerance_s: f64) -> Result<Vec<String>> {
+    let (head, _) = read(captured).context("a capture")?;
+    let snapshot = head.snapshot.as_ref().context("a capture without what the monitor remembered")?;
+    let end = head.begin.0 + ((u64::from(head.frames) * u64::from(head.shape.every())) << 16);
+    let within = trips.iter().filter(|(at, _)| *at > snapshot.at().0 && *at < end);
+    let expected = within.map(|(at, cause)| {
+        let t_s = (at - head.begin.0) as f64 / 65.536 / f64::from(head.rate_mhz);
+        format!("trip:{cause}@{t_s:.6}+-{tolerance_s}")
+    });
+    Ok(expected.collect())
 }
 
 /// `PhaseLoss` as outputs have it: `phase-loss`.
