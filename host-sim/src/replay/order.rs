@@ -13,8 +13,8 @@ use shaftwork_core::recorder::Account;
 use shaftwork_core::time::{Instant, Span};
 
 use crate::report::account::AccountRow;
-use crate::report::event::{Detail, EventRow, warning_name};
-use crate::report::number::{amps, frames_s, kilojoules, seconds};
+use crate::report::event::{Detail, EventRow};
+use crate::report::number::{frames_s, seconds};
 use crate::report::{Reason, Why};
 
 /// How far back an event may be stamped and still be sorted in, s.
@@ -52,57 +52,21 @@ impl Order {
     /// Takes the core's next event, with what came before it where that is a decision.
     pub fn push(&mut self, event: &Event, account: Option<&Account>) {
         let at = event.at;
-        let t_s = seconds(frames_s(at.0, self.rate_hz));
-        let plain = |name| EventRow::plain(t_s, name);
-        let before = || account.and_then(|account| AccountRow::new(account, self.rate_hz));
-        let row = match event.kind {
+        let account = account.and_then(|account| AccountRow::new(account, self.rate_hz));
+        let row = EventRow::of(event, self.rate_hz).after(account);
+        match event.kind {
             EventKind::Start => {
                 self.give_up("another start came before run-up");
-                let detail = Detail::Start { duration_s: None, peak_current_a: None, rotor_heat_kj: None };
-                return self.insert(Waiting {
-                    at,
-                    row: EventRow { t_s, event: "start", detail, account: None, why: Why::new() },
-                    open: true,
-                });
+                return self.insert(Waiting { at, row, open: true });
             }
-            EventKind::RunUp { onset, peak, rotor_heat } => {
-                let duration_s = Some(seconds(frames_s(at.since(onset).0, self.rate_hz)));
-                let rotor_heat_kj = Some(kilojoules(rotor_heat));
-                self.complete(Detail::Start { duration_s, peak_current_a: Some(amps(peak)), rotor_heat_kj });
-                plain("run_up")
+            EventKind::Stop => self.give_up("the motor stopped before run-up"),
+            EventKind::Gap { .. } => self.give_up("a gap came before run-up"),
+            _ => {
+                if let Some(start) = Detail::ran_up(event, self.rate_hz) {
+                    self.complete(start);
+                }
             }
-            EventKind::Stop => {
-                self.give_up("the motor stopped before run-up");
-                plain("stop")
-            }
-            EventKind::IdleBegins => plain("idle_begins"),
-            EventKind::IdleEnds => plain("idle_ends"),
-            EventKind::Warning(warning) => EventRow {
-                t_s,
-                event: "warning",
-                detail: Detail::Warning { what: warning_name(warning) },
-                account: None,
-                why: Why::new(),
-            },
-            EventKind::Trip { cause, ref figures } => EventRow::trip(t_s, cause, figures).after(before()),
-            EventKind::Alarm { cause, feed_stop, ref figures } => {
-                EventRow::alarm(t_s, cause, feed_stop, figures).after(before())
-            }
-            EventKind::AlarmEnds { cause, feed_stop } => EventRow::alarm_ends(t_s, cause, feed_stop),
-            EventKind::Reset => plain("reset"),
-            EventKind::Gap { length } => {
-                self.give_up("a gap came before run-up");
-                let length_s = seconds(frames_s(length.0, self.rate_hz));
-                EventRow { t_s, event: "gap", detail: Detail::Gap { length_s }, account: None, why: Why::new() }
-            }
-            _ => EventRow {
-                t_s,
-                event: "warning",
-                detail: Detail::Warning { what: "unnamed" },
-                account: None,
-                why: Why::new(),
-            },
-        };
+        }
         self.insert(Waiting { at, row, open: false });
         if self.queue.len() > MOST {
             self.give_up("too much happened before run-up");

@@ -1,10 +1,10 @@
 //! An event as it is written: names and causes of the output, with the figures that belong to it.
 
 use serde::Serialize;
-use shaftwork_core::judge::event::{Cause, Figures, Warning};
+use shaftwork_core::judge::event::{Cause, Event, EventKind, Figures, Warning};
 
 use super::account::AccountRow;
-use super::number::{amps, figure, pct, volts, watts};
+use super::number::{amps, figure, frames_s, kilojoules, pct, seconds, volts, watts};
 use super::{NOT_MEASURED, Why};
 
 /// The name of a cause in every output.
@@ -71,6 +71,18 @@ pub enum Detail {
     Gap { length_s: f64 },
 }
 
+impl Detail {
+    /// Of the start that a run-up ends; `None` of any other event.
+    pub fn ran_up(event: &Event, rate_hz: f64) -> Option<Self> {
+        let EventKind::RunUp { onset, peak, rotor_heat } = event.kind else { return None };
+        Some(Self::Start {
+            duration_s: Some(seconds(frames_s(event.at.since(onset).0, rate_hz))),
+            peak_current_a: Some(amps(peak)),
+            rotor_heat_kj: Some(kilojoules(rotor_heat)),
+        })
+    }
+}
+
 /// One event.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EventRow {
@@ -93,6 +105,28 @@ impl EventRow {
     /// An event without figures.
     pub fn plain(t_s: f64, event: &'static str) -> Self {
         Self { t_s, event, detail: Detail::Plain {}, account: None, why: Why::new() }
+    }
+
+    /// Of an event of the core, at this rate; a start without what only its run-up tells ([`Detail::ran_up`]).
+    pub fn of(event: &Event, rate_hz: f64) -> Self {
+        let t_s = seconds(frames_s(event.at.0, rate_hz));
+        let with = |event, detail| Self { detail, ..Self::plain(t_s, event) };
+        match event.kind {
+            EventKind::Start => {
+                with("start", Detail::Start { duration_s: None, peak_current_a: None, rotor_heat_kj: None })
+            }
+            EventKind::RunUp { .. } => Self::plain(t_s, "run_up"),
+            EventKind::Stop => Self::plain(t_s, "stop"),
+            EventKind::IdleBegins => Self::plain(t_s, "idle_begins"),
+            EventKind::IdleEnds => Self::plain(t_s, "idle_ends"),
+            EventKind::Warning(warning) => with("warning", Detail::Warning { what: warning_name(warning) }),
+            EventKind::Trip { cause, ref figures } => Self::trip(t_s, cause, figures),
+            EventKind::Alarm { cause, feed_stop, ref figures } => Self::alarm(t_s, cause, feed_stop, figures),
+            EventKind::AlarmEnds { cause, feed_stop } => Self::alarm_ends(t_s, cause, feed_stop),
+            EventKind::Reset => Self::plain(t_s, "reset"),
+            EventKind::Gap { length } => with("gap", Detail::Gap { length_s: seconds(frames_s(length.0, rate_hz)) }),
+            _ => with("warning", Detail::Warning { what: "unnamed" }),
+        }
     }
 
     /// A trip with what it saw.

@@ -6,8 +6,8 @@ use shaftwork_core::recorder::Entry;
 use shaftwork_core::{Event, EventKind};
 use shaftwork_sim::report::Why;
 use shaftwork_sim::report::account::AccountRow;
-use shaftwork_sim::report::event::{Detail, EventRow, warning_name};
-use shaftwork_sim::report::number::{amps, frames_s, kilojoules};
+use shaftwork_sim::report::event::{Detail, EventRow};
+use shaftwork_sim::report::number::frames_s;
 use shaftwork_sim::report::words;
 
 /// The whole log.
@@ -30,45 +30,20 @@ pub fn clock(t_s: f64) -> String {
 }
 
 fn told<'a>(lived: &Lived, entry: &Entry, later: impl Iterator<Item = &'a Event>) -> String {
-    let seconds = |q16: u64| frames_s(q16, lived.rate_hz);
-    let Event { at, kind } = entry.event;
-    let t_s = seconds(at.0);
-    let row = |event, detail| EventRow { detail, ..EventRow::plain(t_s, event) };
-    let row = match kind {
-        EventKind::Start => {
-            let row = row("start", start(later, seconds));
-            // What the replay says of it, too.
-            EventRow { why: Why::from([("duration_s", "the motor stopped before run-up")]), ..row }
-        }
-        EventKind::RunUp { .. } => EventRow::plain(t_s, "run_up"),
-        EventKind::Stop => EventRow::plain(t_s, "stop"),
-        EventKind::IdleBegins => EventRow::plain(t_s, "idle_begins"),
-        EventKind::IdleEnds => EventRow::plain(t_s, "idle_ends"),
-        EventKind::Warning(warning) => row("warning", Detail::Warning { what: warning_name(warning) }),
-        EventKind::Trip { cause, figures } => EventRow::trip(t_s, cause, &figures),
-        EventKind::Alarm { cause, feed_stop, figures } => EventRow::alarm(t_s, cause, feed_stop, &figures),
-        EventKind::AlarmEnds { cause, feed_stop } => EventRow::alarm_ends(t_s, cause, feed_stop),
-        EventKind::Reset => EventRow::plain(t_s, "reset"),
+    let row = EventRow::of(&entry.event, lived.rate_hz);
+    let row = match entry.event.kind {
         EventKind::ResetRefused(why) => return format!("reset refused: {}", refusal(why)),
-        EventKind::Gap { length } => row("gap", Detail::Gap { length_s: seconds(length.0) }),
-        _ => return format!("{kind:?}"),
+        EventKind::Start => {
+            // The run-up that it came to, where it did; else what the replay says of it, too.
+            let mut later = later.take_while(|event| !matches!(event.kind, EventKind::Start));
+            let up = later.find_map(|event| Detail::ran_up(event, lived.rate_hz));
+            let why = Why::from([("duration_s", "the motor stopped before run-up")]);
+            EventRow { detail: up.unwrap_or(row.detail), why, ..row }
+        }
+        _ => row,
     };
     let account = entry.account.as_ref().and_then(|account| AccountRow::new(account, lived.rate_hz));
     words::event(&row.after(account), &lived.settings)
-}
-
-/// A start with the run-up that it came to, where it did.
-fn start<'a>(later: impl Iterator<Item = &'a Event>, seconds: impl Fn(u64) -> f64) -> Detail {
-    let mut later = later.take_while(|event| !matches!(event.kind, EventKind::Start));
-    let up = later.find_map(|event| match event.kind {
-        EventKind::RunUp { onset, peak, rotor_heat } => Some(Detail::Start {
-            duration_s: Some(seconds(event.at.since(onset).0)),
-            peak_current_a: Some(amps(peak)),
-            rotor_heat_kj: Some(kilojoules(rotor_heat)),
-        }),
-        _ => None,
-    });
-    up.unwrap_or(Detail::Start { duration_s: None, peak_current_a: None, rotor_heat_kj: None })
 }
 
 fn refusal(why: Hindrance) -> &'static str {
