@@ -85,3 +85,10 @@ pub(super) fn bound(scenario: &Scenario) -> Vec<Event> {
     all.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     all
 }
+
+/// The contactor opens now, and nothing that was to become of it later does; events before `told` are over.
+pub(super) fn opened(events: &mut Vec<Event>, at_s: f64, told: usize) {
+    let later = events.split_off(told.min(events.len()));
+    events.push(Event { t_s: at_s, what: What::Opens });
+    events.extend(later.into_iter().filter(|event| !matches!(event.what, What::Closes | What::Opens)));
+}

@@ -43,6 +43,7 @@ use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
 use sensor::Sensor;
+use std::sync::Arc;
 use supply::{Connection, Remembered, Supply, Thyristors};
 use terminals::{Terminals, phases};
 use transducer::{Shift, shifts};
@@ -136,28 +137,30 @@ pub struct Frame<'a> {
 ///
 /// Only what `each` returns: its first error stops the run.
 pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -> Result<(), E>) -> Result<Truth, E> {
-    // Counts of frames are far below 2^53; a negative or absurd length gives no frame.
-    let lead = (scenario.lead_s * scenario.rate_hz).round() as i64;
-    let mut plant = Plant::new(scenario, seed, lead);
-    plant.feel_warmth();
-    let frames = (scenario.duration_s * scenario.rate_hz).round() as i64;
-    for n in -lead..0 {
-        plant.go_on(n);
-        plant.warm(n);
+    let mut plant = Plant::new(scenario, seed);
+    while let Some(frame) = plant.next_frame() {
+        each(&frame)?;
     }
-    plant.begin();
-    for n in 0..frames {
-        each(&plant.frame(n))?;
-        plant.go_on(n);
-        plant.warm(n);
-    }
-    // All of the truth is of one moment: the end of the last frame.
-    plant.frame(frames);
     Ok(plant.truth)
 }
 
-struct Plant<'a> {
-    scenario: &'a Scenario,
+/// What whoever watches the plant does to it between two frames.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Answer {
+    /// The belt's drive, as a share of full speed, negative for backwards; none leaves it to the scenario.
+    pub belt: Option<f64>,
+    /// Nothing is fed: the belt stands, and a person waits.
+    pub hold: bool,
+    /// Open the contactor: it stays open.
+    pub open: bool,
+}
+
+/// The plant, frame by frame.
+pub struct Plant {
+    scenario: Arc<Scenario>,
+    /// The frame that comes next, and how many there are.
+    at: i64,
+    frames: i64,
     motor: Motor,
     warmth: Option<Warmth>,
     /// The frame at which it went on last.
@@ -189,9 +192,54 @@ struct Plant<'a> {
     steps: i64,
 }
 
-impl<'a> Plant<'a> {
-    fn new(scenario: &'a Scenario, seed: u64, lead: i64) -> Self {
+impl Plant {
+    /// The plant of a scenario and a seed, before its first frame.
+    pub fn new(scenario: &Scenario, seed: u64) -> Self {
+        // Counts of frames are far below 2^53; a negative or absurd length gives no frame.
+        let lead = (scenario.lead_s * scenario.rate_hz).round() as i64;
+        let mut plant = Self::at_lead(scenario, seed, lead);
+        plant.feel_warmth();
+        for n in -lead..0 {
+            plant.go_on(n);
+            plant.warm(n);
+        }
+        plant.begin();
+        plant
+    }
+
+    /// The next frame; none when the run is over.
+    pub fn next_frame(&mut self) -> Option<Frame<'_>> {
+        let n = self.at;
+        if n > 0 && n <= self.frames {
+            self.go_on(n - 1);
+            self.warm(n - 1);
+        }
+        self.at = n + 1;
+        // All of the truth is of one moment: the end of the last frame.
+        let over = n >= self.frames;
+        let frame = self.frame(n.min(self.frames));
+        if over { None } else { Some(frame) }
+    }
+
+    /// What lies behind the last frame.
+    pub fn truth(&self) -> &Truth {
+        &self.truth
+    }
+
+    /// Does what is answered to the last frame.
+    pub fn answer(&mut self, answer: Answer) {
+        self.load.answer(answer);
+        let at_s = self.truth.t_s;
+        if answer.open && self.scenario.supply.is_closed(at_s) {
+            Arc::make_mut(&mut self.scenario).supply.open(at_s);
+            event::opened(&mut self.events, at_s, self.told);
+        }
+    }
+
+    fn at_lead(scenario: &Scenario, seed: u64, lead: i64) -> Self {
         Self {
+            at: 0,
+            frames: (scenario.duration_s * scenario.rate_hz).round() as i64,
             motor: Motor::new(&scenario.circuit, scenario.mill.inertia_kg_m2).behind(scenario.supply.impedance),
             warmth: scenario.heating.map(Warmth::new),
             warmed: -lead,
@@ -212,7 +260,7 @@ impl<'a> Plant<'a> {
             faults: Faults::new(&scenario.sensor.faults, scenario.rate_hz),
             // At least one; small.
             steps: ((1.0 / (scenario.rate_hz * LONGEST_STEP_S)).ceil() as i64).max(1),
-            scenario,
+            scenario: Arc::new(scenario.clone()),
         }
     }
 
@@ -328,7 +376,8 @@ impl<'a> Plant<'a> {
 
     fn frame(&mut self, n: i64) -> Frame<'_> {
         let t_s = n as f64 / self.scenario.rate_hz;
-        let Scenario { supply, sensor, .. } = self.scenario;
+        let scenario = Arc::clone(&self.scenario);
+        let Scenario { supply, sensor, .. } = &*scenario;
         let connection = match (supply.connection(t_s), supply.firing_rad(t_s)) {
             (Connection::Whole, Some(_)) => self.thyristors.connection(),
             (connection, _) => connection,

@@ -166,6 +166,14 @@ impl Supply {
         }
     }
 
+    /// Opens the contactor at a time, whatever was to come; a person may close it again.
+    pub fn open(&mut self, at_s: f64) {
+        self.closed.retain(|span| span.from_s < at_s);
+        for span in &mut self.closed {
+            span.until_s = span.until_s.min(at_s);
+        }
+    }
+
     /// Whether the contactor is closed.
     pub fn is_closed(&self, t_s: f64) -> bool {
         self.span(t_s).is_some()

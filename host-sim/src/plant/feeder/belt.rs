@@ -107,6 +107,8 @@ pub struct Carrying {
     random: Random,
     /// Set from outside.
     set: Option<f64>,
+    /// How far it has run backwards: so much of it at the head is bare, m.
+    back_m: f64,
     speed_m_s: f64,
     /// How far the belt has run, m.
     run_m: f64,
@@ -129,6 +131,7 @@ impl Carrying {
             head: bed,
             random,
             set: None,
+            back_m: 0.0,
             speed_m_s: 0.0,
             run_m: 0.0,
             bare_m: f64::INFINITY,
@@ -138,9 +141,14 @@ impl Carrying {
         }
     }
 
-    /// Sets the drive from outside.
+    /// Sets the drive from outside; negative runs backwards.
     pub fn set(&mut self, share: f64) {
-        self.set = Some(share.clamp(0.0, 1.0));
+        self.set = Some(share.clamp(-1.0, 1.0));
+    }
+
+    /// Sets the drive from outside, or leaves it to the programme.
+    pub fn answer(&mut self, share: Option<f64>) {
+        self.set = share.map(|share| share.clamp(-1.0, 1.0));
     }
 
     /// How much more the scale shows than there is.
@@ -153,7 +161,10 @@ impl Carrying {
         let set = self.set.unwrap_or_else(|| self.belt.share(t_s)) * self.belt.speed_m_s;
         let kept = if self.belt.lag_s > 0.0 { (-h_s / self.belt.lag_s).exp() } else { 0.0 };
         self.speed_m_s = set + (self.speed_m_s - set) * kept;
-        let moved_m = self.speed_m_s * h_s;
+        let mut moved_m = self.speed_m_s * h_s;
+        // What has run back from the head comes there again first; nothing falls meanwhile.
+        self.back_m -= moved_m;
+        moved_m = if self.back_m > 0.0 { 0.0 } else { -core::mem::take(&mut self.back_m) };
         self.run_m += moved_m;
         let Belt { width_m, bulk_kg_m3, depth_m, scale_m, length_m, hopper_until_s, .. } = self.belt;
         if t_s >= hopper_until_s && self.bare_m.is_infinite() {

@@ -26,16 +26,26 @@ pub struct Throwing {
     hand: Hand,
     random: Random,
     next_s: f64,
+    waits: bool,
 }
 
 impl Throwing {
     /// From the beginning.
     pub fn new(hand: Hand, random: Random) -> Self {
-        Self { next_s: hand.from_s, hand, random }
+        Self { next_s: hand.from_s, hand, random, waits: false }
+    }
+
+    /// Whether the person waits: what would have been thrown comes when the wait is over.
+    pub const fn wait(&mut self, waits: bool) {
+        self.waits = waits;
     }
 
     /// The next piece, if it falls by a time.
     pub fn next(&mut self, t_s: f64, chamber: Option<&Chamber>) -> Option<Piece> {
+        if self.waits {
+            self.next_s = self.next_s.max(t_s);
+            return None;
+        }
         if self.next_s > t_s || self.next_s > self.hand.until_s {
             return None;
         }

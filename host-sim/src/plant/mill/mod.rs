@@ -15,6 +15,7 @@ mod lump;
 mod strike;
 mod wedge;
 
+use super::Answer;
 use super::feeder::belt::{Belt, Carrying};
 use super::feeder::hand::{Hand, Throwing};
 use super::feeder::{Dropped, Piece};
@@ -227,6 +228,16 @@ impl Load {
     pub fn set_belt(&mut self, share: f64) {
         if let Some(belt) = &mut self.belt {
             belt.set(share);
+        }
+    }
+
+    /// Heeds what is answered of the feed.
+    pub fn answer(&mut self, answer: Answer) {
+        if let Some(belt) = &mut self.belt {
+            belt.answer(if answer.hold { Some(0.0) } else { answer.belt });
+        }
+        if let Some(hand) = &mut self.hand {
+            hand.wait(answer.hold);
         }
     }
 

@@ -35,18 +35,19 @@ mod whole;
 use super::balance::Balance;
 use super::circuit::{Circuit, rpm};
 use super::drive::Rotor as Mill;
-use super::event::{Event, What, bound};
+use super::event::{Event, What, bound, opened};
 use super::feeder::Dropped;
 use super::heating::{INTERVAL_S, Warmth};
 use super::mill::Load;
 use super::motor::Impedance;
 use super::terminals::Windings;
-use super::{Scenario, Truth};
+use super::{Answer, Scenario, Truth};
 use field::{Field, State};
 use mains::breaks;
 use record::Records;
 pub use refused::Refused;
 use shaftwork_core::record::HalfCycle;
+use std::sync::Arc;
 use step::Half;
 
 /// Times are the same within this, s.
@@ -82,8 +83,8 @@ pub fn run<E: From<Refused>>(
 
 /// The plant, half cycle by half cycle.
 #[derive(Debug, Clone)]
-pub struct Reduced<'a> {
-    scenario: &'a Scenario,
+pub struct Reduced {
+    scenario: Arc<Scenario>,
     /// With the resistances that belong to its temperatures.
     circuit: Circuit,
     warmth: Option<Warmth>,
@@ -125,13 +126,13 @@ pub struct Reduced<'a> {
     ended: bool,
 }
 
-impl<'a> Reduced<'a> {
+impl Reduced {
     /// At the first frame: the lead is over.
     ///
     /// # Errors
     ///
     /// What the model cannot do.
-    pub fn new(scenario: &'a Scenario, seed: u64) -> Result<Self, Refused> {
+    pub fn new(scenario: &Scenario, seed: u64) -> Result<Self, Refused> {
         refused::check(scenario)?;
         let (circuit, supply) = (&scenario.circuit, &scenario.supply);
         let inertia_kg_m2 = circuit.inertia_kg_m2 + scenario.mill.inertia_kg_m2;
@@ -166,7 +167,7 @@ impl<'a> Reduced<'a> {
             records: Records::new(scenario.rate_hz, supply.frequency_hz),
             truth: Truth::default(),
             ended: scenario.duration_s <= 0.0,
-            scenario,
+            scenario: Arc::new(scenario.clone()),
         };
         plant.feel_warmth();
         while plant.t_s < -SAME_S {
@@ -199,6 +200,16 @@ impl<'a> Reduced<'a> {
     /// The load, so that whoever regulates the feed can set it between half cycles.
     pub fn load(&mut self) -> &mut Load {
         &mut self.load
+    }
+
+    /// Does what is answered to the last half cycle.
+    pub fn answer(&mut self, answer: Answer) {
+        self.load.answer(answer);
+        let at_s = self.t_s;
+        if answer.open && self.scenario.supply.is_closed(at_s) {
+            Arc::make_mut(&mut self.scenario).supply.open(at_s);
+            opened(&mut self.events, at_s, self.told);
+        }
     }
 
     /// What is known so far.

@@ -29,7 +29,7 @@ pub(super) struct Half {
     pub(super) load_nms: f64,
 }
 
-impl Reduced<'_> {
+impl Reduced {
     /// One step: the speed in its middle is sought at which the mean torques lead to that very speed.
     pub(super) fn step(&mut self, h: f64, half: &mut Half) {
         let middle = self.t_s + h / 2.0;
