@@ -36,6 +36,8 @@ pub enum SettingsError {
     Thermal,
     /// A pick-up of another trip, or a delay above ten hours.
     Trip,
+    /// A level, a speed or a time of the feed.
+    Feed,
 }
 
 impl core::fmt::Display for SettingsError {
@@ -63,6 +65,9 @@ impl core::fmt::Display for SettingsError {
             Self::Idle => "the idle power must be at most four times the rated power",
             Self::Thermal => "the thermal image needs a base current, k and time constants above zero, at most 10 h",
             Self::Trip => "a pick-up must be above zero and at most 100 times, a delay at most 10 h",
+            Self::Feed => {
+                "a level, speed or time of the feed is outside its range, or levels are out of order: resume, stop, surge; least, most"
+            }
         })
     }
 }

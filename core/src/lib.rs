@@ -31,8 +31,9 @@ pub mod wiring;
 
 pub use error::SettingsError;
 pub use frame::{BLOCK, Frame};
-pub use judge::event::{Cause, Event, EventKind, Figures, State, Warning};
-pub use judge::report::{Decision, Feed, Interval, Moment, Register, Totals};
+pub use judge::event::{Cause, Event, EventKind, FeedCause, Figures, State, Warning};
+pub use judge::feed::{FeedInputs, FeedMode};
+pub use judge::report::{Decision, Feed, Feeder, Interval, Limit, Moment, Register, Totals};
 pub use monitor::Monitor;
 pub use record::{HalfCycle, Window};
 pub use settings::Settings;

@@ -4,6 +4,7 @@ use crate::error::SettingsError;
 use crate::frame::{BLOCK, Frame};
 use crate::judge::Judge;
 use crate::judge::event::Event;
+use crate::judge::feed::FeedInputs;
 use crate::judge::report::{Decision, Interval, Moment, Totals};
 use crate::judge::restart::Hindrance;
 use crate::judge::saved::Saved;
@@ -121,6 +122,11 @@ impl Monitor {
     /// The zero-speed input: whether the rotor stands; `None` where there is none, or it has failed.
     pub const fn set_standstill(&mut self, stands: Option<bool>) {
         self.judge.set_standstill(stands);
+    }
+
+    /// What the inputs tell of the feed, now and until they tell something else ([`crate::judge::feed`]).
+    pub fn set_feed(&mut self, inputs: FeedInputs) {
+        self.judge.set_feed(inputs);
     }
 
     /// A person resets the latched trips; `here` is one at the mill, who sees it.

@@ -142,7 +142,49 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
                 cooling_ms: unsigned(rotor.cooling_s, 1e3),
             }),
         },
-        feed: core::Feed::default(),
+        feed: feed(settings),
+    }
+}
+
+fn feed(settings: &Settings) -> core::Feed {
+    let part = |percent: f64| unsigned(percent, 1e4);
+    let ms = |seconds: f64| unsigned(seconds, 1e3);
+    let f = &settings.feed;
+    core::Feed {
+        stop_ppm: part(f.stop_pct),
+        stop_delay_ms: ms(f.stop_delay_s),
+        surge_ppm: part(f.surge_pct),
+        resume_ppm: part(f.resume_pct),
+        resume_delay_ms: ms(f.resume_delay_s),
+        feeder: settings.feeder.map(|f| core::Feeder {
+            target_ppm: part(f.target_pct),
+            deadband_ppm: part(f.deadband_pct),
+            gain_ppm: unsigned(f.proportional(), 1e6),
+            integral_ms: ms(f.integral_s()),
+            filter_ms: ms(f.filter_s),
+            delay_ms: ms(f.delay_s),
+            up_ppm_s: part(f.up_pct_s),
+            down_ppm_s: part(f.down_pct_s),
+            least_ppm: part(f.least_pct),
+            most_ppm: part(f.most_pct),
+            restart_ppm: part(f.restart_pct),
+            sounder_ms: ms(f.sounder_s),
+            current_ppm: part(f.current_pct),
+            thermal_ppm: part(f.thermal_pct),
+            charge_ppm: f.charge_pct.map(part),
+            jam: core::FeedJam {
+                delay_ms: ms(f.jam.delay_s),
+                reverse_ms: ms(f.jam.reverse_s),
+                tries: f.jam.tries as u8,
+                within_ms: ms(f.jam.within_s),
+            },
+            search: f.search.map(|s| core::Search {
+                lowest_ppm: part(s.lowest_pct),
+                highest_ppm: part(s.highest_pct),
+                step_ppm: part(s.step_pct),
+                dwell_ms: ms(s.dwell_s),
+            }),
+        }),
     }
 }
 

@@ -6,7 +6,7 @@
 //! |---|---|
 //! | 8 | magic, `SWFRAME1` |
 //! | 4 | channels of a frame, 6 |
-//! | 4 | flags, for people who look: 1 mass is given, 2 speed is given |
+//! | 4 | flags, for people who look: 1 mass is given, 2 speed is given, 4 inputs of the feed are given |
 //! | 8 | frames in all |
 //!
 //! Then blocks, each a control word of 4 bytes, the side values it announces, and its frames:
@@ -18,8 +18,12 @@
 //! | 9 | 4 bytes follow: the tachometer's speed, bits of `Rpm` |
 //! | 10 | the tachometer says nothing any more |
 //! | 11 | 8 bytes follow: after these frames, this much is missing, bits of `Span` |
+//! | 12 | 4 bytes follow: what the feed's inputs tell, below |
 //!
-//! Mass and speed hold from the block's first frame on. A frame is 6 codes of 4 bytes. Eight frames
+//! Of the feed's inputs: bits 0 and 1 the permit (0 tells nothing, 1 no, 2 yes), bit 2 the release is pressed, bit 3 manual, at bits 16 to 31
+//! thousandths of full speed.
+//!
+//! Mass, speed and inputs hold from the block's first frame on. A frame is 6 codes of 4 bytes. Eight frames
 //! are for `ingest`. A block of 0 to 7 frames is for `finish`: it stands before a gap, which it
 //! announces, and at the end of the file, where it announces none; it is there even when it is empty.
 
@@ -28,12 +32,12 @@ use core::fmt;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{BLOCK, Frame};
+use shaftwork_core::{BLOCK, FeedInputs, FeedMode, Frame};
 
 /// Bytes of the header.
 pub const HEADER_BYTES: usize = 24;
-/// Bytes of the largest block: control word, mass, speed, gap, eight frames.
-pub const MAX_BLOCK_BYTES: usize = 4 + 8 + 4 + 8 + BLOCK * FRAME_BYTES;
+/// Bytes of the largest block: control word, mass, speed, gap, inputs, eight frames.
+pub const MAX_BLOCK_BYTES: usize = 4 + 8 + 4 + 8 + 4 + BLOCK * FRAME_BYTES;
 
 const FRAME_BYTES: usize = CHANNELS * 4;
 const MAGIC: [u8; 8] = *b"SWFRAME1";
@@ -42,7 +46,11 @@ const MASS: u32 = 1 << 8;
 const SPEED: u32 = 1 << 9;
 const SPEED_LOST: u32 = 1 << 10;
 const GAP: u32 = 1 << 11;
-const KNOWN: u32 = COUNT | MASS | SPEED | SPEED_LOST | GAP;
+const FEED: u32 = 1 << 12;
+const KNOWN: u32 = COUNT | MASS | SPEED | SPEED_LOST | GAP | FEED;
+/// Of the feed's inputs.
+const RELEASE: u32 = 1 << 2;
+const MANUAL: u32 = 1 << 3;
 
 /// What is wrong with a file of frames.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -79,13 +87,15 @@ pub struct Header {
     pub mass: bool,
     /// Whether any block gives a speed.
     pub speed: bool,
+    /// Whether any block gives the feed's inputs.
+    pub feed: bool,
 }
 
 impl Header {
     /// As bytes.
     #[must_use]
     pub fn encode(&self) -> [u8; HEADER_BYTES] {
-        let flags = u32::from(self.mass) | u32::from(self.speed) << 1;
+        let flags = u32::from(self.mass) | u32::from(self.speed) << 1 | u32::from(self.feed) << 2;
         let mut out = [0; HEADER_BYTES];
         out[..8].copy_from_slice(&MAGIC);
         out[8..12].copy_from_slice(&(CHANNELS as u32).to_le_bytes());
@@ -109,7 +119,7 @@ impl Header {
         }
         let flags = u32::from_le_bytes(take(&mut bytes)?);
         let frames = u64::from_le_bytes(take(&mut bytes)?);
-        Ok(Self { frames, mass: flags & 1 != 0, speed: flags & 2 != 0 })
+        Ok(Self { frames, mass: flags & 1 != 0, speed: flags & 2 != 0, feed: flags & 4 != 0 })
     }
 }
 
@@ -132,6 +142,8 @@ pub struct Block {
     pub mass_mg: Option<u64>,
     /// The tachometer.
     pub speed: Speed,
+    /// What the feed's inputs tell, where it is new.
+    pub feed: Option<FeedInputs>,
     /// The frames; those from `count` on mean nothing.
     pub frames: [Frame; BLOCK],
     /// How many frames there are, 0 to 8; fewer than 8 only before a gap and at the end.
@@ -144,8 +156,14 @@ impl Block {
     /// A block of these frames (the first eight of them) with nothing beside them.
     #[must_use]
     pub fn new(frames: &[Frame]) -> Self {
-        let mut out =
-            Self { mass_mg: None, speed: Speed::Unchanged, frames: [Frame([0; CHANNELS]); BLOCK], count: 0, gap: None };
+        let mut out = Self {
+            mass_mg: None,
+            speed: Speed::Unchanged,
+            feed: None,
+            frames: [Frame([0; CHANNELS]); BLOCK],
+            count: 0,
+            gap: None,
+        };
         for (to, from) in out.frames.iter_mut().zip(frames) {
             *to = *from;
             out.count += 1;
@@ -191,6 +209,7 @@ impl Block {
             Speed::Lost => SPEED_LOST,
         };
         control |= if self.gap.is_some() { GAP } else { 0 };
+        control |= if self.feed.is_some() { FEED } else { 0 };
         put(&control.to_le_bytes());
         if let Some(mass_mg) = self.mass_mg {
             put(&mass_mg.to_le_bytes());
@@ -200,6 +219,9 @@ impl Block {
         }
         if let Some(gap) = self.gap {
             put(&gap.0.to_le_bytes());
+        }
+        if let Some(feed) = self.feed {
+            put(&word(feed).to_le_bytes());
         }
         for code in self.frames().iter().flat_map(|frame| frame.0) {
             put(&code.to_le_bytes());
@@ -234,6 +256,10 @@ impl Block {
         if control & GAP != 0 {
             block.gap = Some(Span(u64::from_le_bytes(take(&mut rest)?)));
         }
+        if control & FEED != 0 {
+            let word = u32::from_le_bytes(take(&mut rest)?);
+            block.feed = Some(inputs(word).ok_or(FormatError::Control(word))?);
+        }
         for frame in &mut block.frames[..count] {
             for code in &mut frame.0 {
                 *code = i32::from_le_bytes(take(&mut rest)?);
@@ -241,6 +267,36 @@ impl Block {
         }
         Ok((block, bytes.len() - rest.len()))
     }
+}
+
+/// The feed's inputs as a word.
+const fn word(feed: FeedInputs) -> u32 {
+    let permit = match feed.permit {
+        None => 0,
+        Some(false) => 1,
+        Some(true) => 2,
+    };
+    let mode = match feed.mode {
+        FeedMode::Automatic => 0,
+        FeedMode::Manual(permille) => MANUAL | (permille as u32) << 16,
+    };
+    permit | mode | if feed.release { RELEASE } else { 0 }
+}
+
+/// The inputs of a word; `None` where it means nothing.
+const fn inputs(word: u32) -> Option<FeedInputs> {
+    let permit = match word & 3 {
+        0 => None,
+        1 => Some(false),
+        2 => Some(true),
+        _ => return None,
+    };
+    let mode = match (word & MANUAL, (word >> 16) as u16) {
+        (0, 0) => FeedMode::Automatic,
+        (MANUAL, permille) => FeedMode::Manual(permille),
+        _ => return None,
+    };
+    if word & 0xfff0 != 0 { None } else { Some(FeedInputs { permit, mode, release: word & RELEASE != 0 }) }
 }
 
 fn take<const N: usize>(bytes: &mut &[u8]) -> Result<[u8; N], FormatError> {
@@ -264,7 +320,7 @@ mod tests {
         block.speed = Speed::At(Rpm::from_bits(i32::MIN));
         let mut buffer = [0; MAX_BLOCK_BYTES];
         let bytes = block.encode(&mut buffer);
-        assert_eq!(bytes.len(), MAX_BLOCK_BYTES - 8, "all but a gap");
+        assert_eq!(bytes.len(), MAX_BLOCK_BYTES - 12, "all but a gap and inputs");
         let (back, used) = Block::decode(bytes).unwrap();
         assert_eq!(used, bytes.len());
         assert_eq!((back.mass_mg, back.speed, back.last()), (block.mass_mg, block.speed, false));
@@ -294,15 +350,36 @@ mod tests {
     }
 
     #[test]
+    fn inputs_of_the_feed_come_back() {
+        let mut buffer = [0; MAX_BLOCK_BYTES];
+        for permit in [None, Some(false), Some(true)] {
+            for mode in [FeedMode::Automatic, FeedMode::Manual(0), FeedMode::Manual(1_000), FeedMode::Manual(u16::MAX)]
+            {
+                for release in [false, true] {
+                    let mut block = Block::new(&[]);
+                    block.feed = Some(FeedInputs { permit, mode, release });
+                    let (back, used) = Block::decode(block.encode(&mut buffer)).unwrap();
+                    assert_eq!((back.feed, used), (block.feed, 8));
+                }
+            }
+        }
+        for word in [3_u32, 1 << 4, 1 << 16] {
+            let mut bytes = FEED.to_le_bytes().to_vec();
+            bytes.extend(word.to_le_bytes());
+            assert_eq!(Block::decode(&bytes).unwrap_err(), FormatError::Control(word));
+        }
+    }
+
+    #[test]
     fn words_that_mean_nothing_are_refused() {
-        for word in [9_u32, 1 << 4, 1 << 12, SPEED | SPEED_LOST, GAP | 8] {
+        for word in [9_u32, 1 << 4, 1 << 13, SPEED | SPEED_LOST, GAP | 8] {
             assert_eq!(Block::decode(&word.to_le_bytes()).unwrap_err(), FormatError::Control(word));
         }
     }
 
     #[test]
     fn a_header_says_what_is_wrong_with_it() {
-        let header = Header { frames: 480_003, mass: true, speed: false };
+        let header = Header { frames: 480_003, mass: true, speed: false, feed: true };
         let bytes = header.encode();
         assert_eq!(Header::decode(&bytes), Ok(header));
         assert_eq!(Header::decode(&bytes[..23]), Err(FormatError::Short));

@@ -223,6 +223,9 @@ where
             Speed::At(rpm) => self.monitor.set_speed(Some(rpm)),
             Speed::Lost => self.monitor.set_speed(None),
         }
+        if let Some(inputs) = beside.feed {
+            self.monitor.set_feed(inputs);
+        }
     }
 
     /// Latches a fault; the first one stays, but gaps add up.

@@ -161,8 +161,8 @@ pub(crate) mod testing {
 mod tests {
     use super::testing::Mock;
     use super::*;
-    use shaftwork_core::Cause;
     use shaftwork_core::judge::restart::Hindrance;
+    use shaftwork_core::{Cause, Feeder};
 
     type Mocks = Outputs<Mock, Mock, Mock, Mock, Mock>;
 
@@ -196,7 +196,7 @@ mod tests {
             (None, Feed::Stop, Some(Hindrance::MayTurn), [true, false, false, false, true]),
             (Some(Cause::Jam), Feed::Feed, None, [false, false, false, false, true]),
         ] {
-            outputs.apply(&Decision { trip, feed, start }).unwrap();
+            outputs.apply(&Decision { trip, feed, feeder: Feeder::default(), start }).unwrap();
             assert_eq!(levels(&outputs), want, "{trip:?} {feed:?} {start:?}");
         }
     }
@@ -204,7 +204,7 @@ mod tests {
     #[test]
     fn pins_are_written_only_when_something_changes() {
         let mut outputs = Outputs::new(mocks()).unwrap();
-        let decision = Decision { trip: None, feed: Feed::Feed, start: None };
+        let decision = Decision { trip: None, feed: Feed::Feed, feeder: Feeder::default(), start: None };
         outputs.apply(&decision).unwrap();
         let before = outputs.pins().relay.writes;
         outputs.apply(&decision).unwrap();
@@ -221,7 +221,10 @@ mod tests {
 
         let mut outputs = Outputs::new(mocks()).unwrap();
         outputs.pins.wait.broken = true;
-        assert_eq!(outputs.apply(&Decision { trip: None, feed: Feed::Wait, start: None }), Err(PinError));
+        assert_eq!(
+            outputs.apply(&Decision { trip: None, feed: Feed::Wait, feeder: Feeder::default(), start: None }),
+            Err(PinError)
+        );
         assert_eq!(levels(&outputs), [false, false, false, false, true]);
     }
 }

@@ -1,7 +1,7 @@
 //! Where frames come from. `embedded-hal` has no trait for a converter, so this is our own.
 
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, Frame};
+use shaftwork_core::{BLOCK, FeedInputs, Frame};
 use shaftwork_report_bits::Speed;
 
 /// What came beside a block's frames, holding from its first frame on.
@@ -11,6 +11,8 @@ pub struct Beside {
     pub mass_mg: Option<u64>,
     /// The tachometer.
     pub speed: Speed,
+    /// What the feed's inputs tell, where it is new.
+    pub feed: Option<FeedInputs>,
 }
 
 /// What a source has at the moment.

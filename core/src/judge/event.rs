@@ -109,6 +109,28 @@ pub enum Warning {
     VoltageGone,
 }
 
+/// Why a feed stops.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum FeedCause {
+    /// The mill does not run.
+    Mill,
+    /// A trip is latched.
+    Trip,
+    /// An element holds the feed.
+    Element,
+    /// A voltage or a current is missing: nobody knows the load.
+    Input,
+    /// The permit is not there: a guard is open, or the input tells nothing.
+    Permit,
+    /// The load was too high for too long.
+    Load,
+    /// The load was far too high.
+    Surge,
+}
+
 /// The figures of the moment at which a trip was given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -180,6 +202,22 @@ pub enum EventKind {
     Reset,
     /// ... in vain.
     ResetRefused(Hindrance),
+    /// A governed feeder begins to feed.
+    FeedBegins,
+    /// ... and stops.
+    FeedStops {
+        /// Why.
+        cause: FeedCause,
+        /// Whether a person at the mill has to release it.
+        locked: bool,
+    },
+    /// It runs backwards against a jam.
+    FeedReverses {
+        /// So many jams in a row.
+        jams: u8,
+    },
+    /// A jam is there still: a person is called.
+    FeedCalls,
     /// Samples are missing; metering starts anew.
     Gap {
         /// How long.

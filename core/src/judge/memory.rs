@@ -2,8 +2,8 @@
 
 use super::doubt::Doubt;
 use super::estimate;
-use super::event::{Cause, EventKind, Figures, State};
-use super::feed::Feeding;
+use super::event::{Cause, EventKind, FeedCause, Figures, State};
+use super::feed::{Feeding, Reading};
 use super::flywheel::Flywheel;
 use super::gain::Gain;
 use super::mean::Means;
@@ -18,6 +18,7 @@ use super::slip::Slip;
 use super::trip::{Told, Trips, Turn, View};
 use super::warned::Warned;
 use super::winding::Winding;
+use crate::math::scale::narrow;
 use crate::record::{HalfCycle, Window};
 use crate::settings::{Action, JudgeCoefficients};
 use crate::time::{Instant, Span};
@@ -145,8 +146,9 @@ impl Memory {
         }
         self.impaired |= self.trips.impaired();
         let load = shaft.load(&c.motor);
-        let may_feed = self.state.running() && self.trips.latched().is_none() && !self.trips.feed_stop();
-        self.feed.update(&c.feed, half.end, may_feed, load);
+        if let Some(kind) = self.feed.update(&c.feed, half.end, self.may_feed(), load) {
+            events.push(&mut self.totals.lost_events, half.end, kind);
+        }
         self.start = self.hindrance(c, half.end);
 
         self.means.add(&shaft, self.state, half);
@@ -165,6 +167,8 @@ impl Memory {
             self.totals.idle_spread = self.mill.idle.spread();
             self.totals.peak_shaft =
                 Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
+            self.feed.step(&c.feed, &self.reading(c, largest, &interval));
+            interval.feeder = c.feed.feeder.map(|_| self.feed.drive());
             self.closed = Some(interval);
         }
         Moment {
@@ -203,7 +207,34 @@ impl Memory {
 
     /// What to do now.
     pub(super) const fn decision(&self) -> Decision {
-        Decision { trip: self.trips.latched(), feed: self.feed.feed(), start: self.start }
+        Decision { trip: self.trips.latched(), feed: self.feed.feed(), feeder: self.feed.drive(), start: self.start }
+    }
+
+    /// Why nothing may be fed.
+    const fn may_feed(&self) -> Result<(), FeedCause> {
+        if self.trips.latched().is_some() {
+            Err(FeedCause::Trip)
+        } else if !self.state.running() {
+            Err(FeedCause::Mill)
+        } else if self.trips.feed_stop() {
+            Err(FeedCause::Element)
+        } else if self.trips.impaired() {
+            Err(FeedCause::Input)
+        } else {
+            Ok(())
+        }
+    }
+
+    /// What the governor is given of a window.
+    fn reading(&self, c: &JudgeCoefficients, largest: SquareAmps, interval: &Interval) -> Reading {
+        let load = |watts: Watts| Ratio::from_bits(narrow(c.motor.load.apply(watts.to_bits())));
+        Reading {
+            load: interval.load,
+            current: Ratio::from_bits(narrow(c.motor.current_share.apply(largest.root().to_bits().into()))),
+            thermal: interval.thermal,
+            idle: self.mill.idle.power().map(load),
+            mass_mg: interval.mass_mg,
+        }
     }
 
     /// Whether the rotor stands, where that is told: by the zero-speed input, but not against a tachometer that turns.

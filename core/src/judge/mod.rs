@@ -13,7 +13,7 @@ mod doubt;
 mod energy;
 mod estimate;
 pub mod event;
-mod feed;
+pub mod feed;
 mod flywheel;
 mod gain;
 mod idle;
@@ -40,6 +40,7 @@ use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::Rpm;
 use event::Event;
+use feed::FeedInputs;
 pub(crate) use memory::Memory;
 use queue::Queue;
 use report::{Decision, Interval, Moment, Totals};
@@ -93,6 +94,11 @@ impl Judge {
     /// The zero-speed input: whether the rotor stands; `None` where there is none, or it has failed.
     pub const fn set_standstill(&mut self, stands: Option<bool>) {
         self.memory.stands = stands;
+    }
+
+    /// What the inputs tell of the feed, now and until they tell something else.
+    pub fn set_feed(&mut self, inputs: FeedInputs) {
+        self.memory.feed.set(inputs);
     }
 
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the

@@ -55,6 +55,8 @@ pub struct Interval {
     pub thermal: Option<Ratio>,
     /// Total fed so far, mg; `None` without a mass input.
     pub mass_mg: Option<u64>,
+    /// What the feeder is told at the end; `None` where none is governed.
+    pub feeder: Option<Feeder>,
     /// The state that held longest.
     pub state: State,
 }
@@ -134,6 +136,8 @@ pub struct Decision {
     pub trip: Option<Cause>,
     /// The feed.
     pub feed: Feed,
+    /// The feeder, where one is governed.
+    pub feeder: Feeder,
     /// Why a start is refused; `None` where it is not, which commands nothing and permits nobody to open the mill.
     pub start: Option<Hindrance>,
 }
@@ -150,4 +154,37 @@ pub enum Feed {
     Wait,
     /// The mill runs and can take more.
     Feed,
+}
+
+/// What a feeder's drive should do. By default nothing moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Feeder {
+    /// Speed forwards, thousandths of full speed, 0 to 1 000.
+    pub permille: u16,
+    /// Run backwards, at the speed that the drive is set to for it.
+    pub reverse: bool,
+    /// Sound: it is about to move by itself, or runs backwards.
+    pub sounder: bool,
+    /// Call a person: it is jammed.
+    pub call: bool,
+    /// What holds the speed.
+    pub limit: Limit,
+}
+
+/// What holds a feeder's speed down beside the target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Limit {
+    /// Nothing: the load is the target's.
+    #[default]
+    None,
+    /// The largest current.
+    Current,
+    /// The thermal image.
+    Thermal,
+    /// Charge in the mill.
+    Charge,
 }

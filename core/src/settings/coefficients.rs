@@ -3,8 +3,10 @@
 //! Every factor carries the Q-formats of both sides in its comment. They are made by
 //! [`super::Settings::build`] only.
 
+mod feed;
 mod trips;
 
+pub use feed::{FeedCoefficients, FeederCoefficients, SearchCoefficients};
 pub(crate) use trips::STANDING_HALVES;
 pub use trips::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
@@ -14,7 +16,7 @@ pub use trips::{
 use super::{CHANNELS, CURVE_POINTS, Wiring};
 use crate::math::scale::Scale;
 use crate::time::Span;
-use crate::unit::{Ratio, SquareAmps, SquareVolts, Volts, Watts};
+use crate::unit::{SquareAmps, SquareVolts, Volts, Watts};
 
 /// Everything made from settings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -160,6 +162,8 @@ pub struct MotorCoefficients {
     pub power_to_torque: Scale,
     /// Watts Q16 -> share of rated power, Q24.
     pub load: Scale,
+    /// Amps Q17 -> share of rated current, Q24.
+    pub current_share: Scale,
     /// One cycle of rated frequency, frames Q16.
     pub rated_cycle: u32,
     /// 20 % of rated current: the onset of a start.
@@ -185,17 +189,4 @@ pub struct WindingCoefficients {
     pub stator: i32,
     /// The same of the rotor's.
     pub rotor: i32,
-}
-
-/// The feed decision.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct FeedCoefficients {
-    /// Wait above this load.
-    pub stop: Ratio,
-    /// ... held so long.
-    pub stop_delay: Span,
-    /// Go on below this load.
-    pub resume: Ratio,
-    /// ... held so long.
-    pub resume_delay: Span,
 }

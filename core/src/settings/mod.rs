@@ -6,16 +6,18 @@
 
 mod build;
 mod coefficients;
+mod feed;
 mod trips;
 
 pub(crate) use coefficients::{MAX_PAIRS, STANDING_HALVES};
 
 pub use coefficients::{
-    Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, JudgeCoefficients, LongStartCoefficients,
-    MeterCoefficients, MotorCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
-    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
-    WindingCoefficients,
+    Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, FeederCoefficients, JudgeCoefficients,
+    LongStartCoefficients, MeterCoefficients, MotorCoefficients, RestartCoefficients, RotorCoefficients,
+    SearchCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
+    WatchCoefficients, WedgeCoefficients, WindingCoefficients,
 };
+pub use feed::{Feed, FeedJam, Feeder, Search};
 pub use trips::{
     Action, Element, Jam, LongStart, PhaseLoss, Restart, RotorHeat, StartsPerHour, Thermal, Trips, Undervoltage, Watch,
     Wedge,
@@ -242,28 +244,6 @@ pub struct Mill {
     pub coast_down_ms: u32,
     /// Inertia of all that turns, seen from the motor's shaft, 1 to 1 000 000 000 g m²; `None`: not known.
     pub inertia_gm2: Option<u32>,
-}
-
-/// When the feed is told to stop, and when it may go on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Feed {
-    /// Stop above this share of rated shaft power, ppm.
-    pub stop_ppm: u32,
-    /// ... held for this long, ms.
-    pub stop_delay_ms: u32,
-    /// Go on below this share, ppm.
-    pub resume_ppm: u32,
-    /// ... held for this long, ms.
-    pub resume_delay_ms: u32,
-}
-
-impl Default for Feed {
-    /// 110 % for 1 s, 70 % for 5 s: common practice, no source.
-    fn default() -> Self {
-        Self { stop_ppm: 1_100_000, stop_delay_ms: 1_000, resume_ppm: 700_000, resume_delay_ms: 5_000 }
-    }
 }
 
 impl Settings {

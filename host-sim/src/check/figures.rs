@@ -1,5 +1,6 @@
 //! The figures of `check-settings`, table by table.
 
+mod feed;
 mod trips;
 
 use serde_json::{Value, json};
@@ -21,6 +22,7 @@ pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
     accuracy(&mut out, &derived);
     runs(&mut out);
     trips::all(&mut out, &derived);
+    feed::all(&mut out);
     out.made.extend(warnings.iter().cloned().map(Line::Warning));
     out.made
 }

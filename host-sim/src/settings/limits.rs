@@ -152,6 +152,38 @@ pub const WEDGE_PICKUP_PCT: Limits = Limits::from(50.0, 1_000.0, "% of rated pow
 pub const WEDGE_WINDOW_S: Limits = Limits::from(0.02, 0.22, "s");
 /// Underload pick-up: at 85 % the mill still counts as idle.
 pub const UNDERLOAD_PICKUP_PCT: Limits = Limits::from(1.0, 85.0, "% of idle power");
+/// Loads at which the feed stops and goes on, and the current that a feeder is held below.
+pub const FEED_PCT: Limits = Limits::from(1.0, 1_000.0, "%");
+/// Load that a feeder holds.
+pub const TARGET_PCT: Limits = Limits::from(1.0, 200.0, "% of rated power");
+/// Around it.
+pub const DEADBAND_PCT: Limits = Limits::from(0.0, 50.0, "% of rated power");
+/// Share of load for a share of speed: with the others the core's proportional gain stays below 16.
+pub const FEEDER_GAIN: Limits = Limits::from(0.05, 20.0, "");
+/// Lag from feeder to load.
+pub const FEEDER_LAG_S: Limits = Limits::from(0.2, 600.0, "s");
+/// Delay from feeder to load.
+pub const FEEDER_DELAY_S: Limits = Limits::from(0.0, 120.0, "s");
+/// Smoothing of the load.
+pub const FEEDER_FILTER_S: Limits = Limits::from(0.0, 60.0, "s");
+/// How fast the closed loop shall be.
+pub const FEEDER_RESPONSE_S: Limits = Limits::from(0.2, 3_600.0, "s");
+/// Ramps of a feeder.
+pub const RAMP_PCT_S: Limits = Limits::from(0.1, 1_000.0, "% of full speed a second");
+/// Speeds of a feeder that may be nothing.
+pub const SPEED_PCT: Limits = Limits::from(0.0, 100.0, "% of full speed");
+/// Thermal level from which on a feeder's target falls.
+pub const DERATE_PCT: Limits = Limits::from(1.0, 99.0, "% of the trip level");
+/// Load that the feed does not account for.
+pub const CHARGE_PCT: Limits = Limits::from(0.0, 1_000.0, "% of the load that it does, 0: not looked at");
+/// A feeder that runs backwards.
+pub const REVERSE_S: Limits = Limits::from(0.0, 60.0, "s");
+/// Jams before a person is called.
+pub const JAM_TRIES: Limits = Limits::from(1.0, 20.0, "tries");
+/// A step of the search.
+pub const SEARCH_STEP_PCT: Limits = Limits::from(0.1, 10.0, "% of rated power");
+/// How long each target of the search is held.
+pub const DWELL_S: Limits = Limits::from(10.0, LONGEST_S, "s");
 /// Starts that are kept.
 pub const STARTS_PER_HOUR: Limits = Limits::from(1.0, 15.0, "starts");
 /// Starts one after another that a rotor bears.

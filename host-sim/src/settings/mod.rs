@@ -10,6 +10,7 @@ mod curve;
 pub mod derive;
 mod document;
 mod elements;
+mod feed;
 pub(crate) mod limits;
 mod nameplate;
 mod place;
@@ -34,6 +35,7 @@ pub use crate::trace::select::Wiring;
 pub use accuracy::Accuracy;
 pub use curve::{Curve, Point};
 pub use elements::{Action, Element, Further, Restart, StartsPerHour, Watch, Wedge};
+pub use feed::{Feed, FeedJam, Feeder, Search};
 pub use nameplate::warmed;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
 pub use shaftwork_core::settings::Starter;
@@ -70,6 +72,10 @@ pub struct Settings {
     pub trips: Trips,
     /// When a start and a reset are refused.
     pub restart: Restart,
+    /// When the feed stops and goes on.
+    pub feed: Feed,
+    /// The feeder whose speed is governed; `None`: fed by hand, by the lamp.
+    pub feeder: Option<Feeder>,
     /// Full names of the keys that stood in the file, with their lines; anything else is a default.
     pub given: BTreeMap<String, usize>,
 }

@@ -13,7 +13,7 @@ use super::{
     Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
     Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
 };
-use super::{MOST_RUNS, accuracy, elements, limits, nameplate, pulses, run, template, trips};
+use super::{MOST_RUNS, accuracy, elements, feed, limits, nameplate, pulses, run, template, trips};
 use crate::error::Fault;
 
 /// Reads a text into settings whose single keys are valid; cross-checks come after.
@@ -72,6 +72,12 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
     let rated_current_a = motor.as_ref().map(|motor| motor.rated_current_a);
     let trips = root.need_table("trip", template::TRIP, |t| Some(trips::read(t, rated_current_a)));
     let restart = root.table("restart", |t| Some(elements::restart(t)));
+    let feed = root.table("feed", |t| Some(feed::feed(t)));
+    let feeder = if root.has("feeder") {
+        root.table("feeder", |t| feed::feeder(t).map(Some))
+    } else {
+        Some(root.know("feeder"))
+    };
     Some(Settings {
         file: String::new(),
         supply: supply?,
@@ -86,6 +92,8 @@ fn tables(root: &mut Table<'_>) -> Option<Settings> {
         runs,
         trips: trips?,
         restart: restart?,
+        feed: feed?,
+        feeder: feeder?,
         given: BTreeMap::new(),
     })
 }

@@ -1,5 +1,6 @@
 //! Checks across keys: what cannot be together is a fault, what may be meant is a warning with figures.
 
+mod feed;
 mod trips;
 
 use std::collections::BTreeMap;
@@ -55,6 +56,7 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
         full_scale(settings, &derived, &mut findings);
         mill(settings, &mut findings);
         trips::check(settings, &derived, &mut findings);
+        feed::check(settings, &mut findings);
     }
     (findings.faults, findings.warnings)
 }

@@ -1,5 +1,6 @@
 //! Ranges and rounding: integer settings -> [`Coefficients`]. Runs once; may use 128 bits freely.
 
+mod feed;
 mod motor;
 mod trips;
 
@@ -59,7 +60,7 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
             },
             trips: trips::build(&settings.trips, settings, kinetic)?,
             restart: trips::restart(settings.restart, rate, kinetic, motor.synchronous_rpm.into())?,
-            feed: trips::feed(&settings.feed, rate)?,
+            feed: feed::build(&settings.feed, rate)?,
         },
     })
 }

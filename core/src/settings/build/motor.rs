@@ -60,6 +60,7 @@ pub(super) fn build(m: &Motor, inertia_gm2: Option<u32>, rate_mhz: u32) -> Resul
             // W Q16 -> N·m Q8: / 2^8 / (2 pi n / 60); 60/(2 pi) = 9.549296586, n in mrpm
             power_to_torque: factor(9_549_296_586, (1_000_000 * u128::from(m.synchronous_mrpm)) << 8)?,
             load: factor(256 * 1_000, power)?,
+            current_share: factor(128 * 1_000, m.rated_current_ma.into())?,
             // rate / frequency, at least 2000/72 frames
             rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
             onset: SquareAmps::of(amps(current / 5)),

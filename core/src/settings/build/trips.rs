@@ -1,16 +1,13 @@
-//! The coefficients of the elements and of the feed decision: thresholds as squares, delays in frames.
+//! The coefficients of the elements: thresholds as squares, delays in frames.
 
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::settings::coefficients::{
-    ElementCoefficients, FeedCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients,
-    StartsCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients,
-    WedgeCoefficients,
+    ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
+    ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
 };
-use crate::settings::{
-    Action, Element, Feed, Restart, STANDING_HALVES, Settings, Thermal, Trips, Watch, Wedge, Wiring,
-};
+use crate::settings::{Action, Element, Restart, STANDING_HALVES, Settings, Thermal, Trips, Watch, Wedge, Wiring};
 use crate::unit::{Joules, Ratio, SquareAmps, SquareVolts};
 use core::ops::RangeInclusive;
 
@@ -225,14 +222,4 @@ pub(super) fn restart(
         })
     });
     Ok(RestartCoefficients { rest: span(r.rest_ms, rate)?, reset_level, rotor: rotor.transpose()? })
-}
-
-pub(super) fn feed(f: &Feed, rate: u32) -> Result<FeedCoefficients, SettingsError> {
-    let level = |ppm: u32| -> Result<Ratio, SettingsError> { Ok(ratio(pickup_range(ppm)?.into())) };
-    Ok(FeedCoefficients {
-        stop: level(f.stop_ppm)?,
-        stop_delay: span(f.stop_delay_ms, rate)?,
-        resume: level(f.resume_ppm)?,
-        resume_delay: span(f.resume_delay_ms, rate)?,
-    })
 }

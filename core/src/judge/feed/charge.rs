@@ -1,0 +1,104 @@
+//! Charge in the mill, as far as it shows: load that the feed does not account for.
+//!
+//! ```text
+//! k = net load / feeder speed of `delay` ago      both over 13 s; the lowest of the last quarter of an hour, about
+//! excess = net load - k speed                     what lies about in the chamber drags and breaks nothing
+//! room = share k speed - excess                   at least a twentieth of rated power is allowed
+//!
+//! k is learnt after 20 s of feeding at a speed within an eighth of its mean.
+//! ```
+//!
+//! A mill that chokes takes more power and passes no more (common practice's picture of choke feeding), so that the ratio of load to
+//! feed rises above what it was while the mill was clear; tougher material looks the same at first and is learnt in a quarter of an
+//! hour. Without a known idle power there is no net load and no such override. Shares at Q32.
+
+use super::governor::ONE;
+use crate::settings::FeederCoefficients;
+
+/// Windows kept; a longer delay is kept in coarser steps.
+const KEPT: usize = 32;
+/// Speed below which no ratio is learnt: a tenth.
+const SLOW: i64 = ONE / 10;
+/// Excess that is always allowed: a twentieth of rated power.
+const ALWAYS: i64 = ONE / 20;
+/// Windows of feeding, beyond the delay, before the ratio is learnt: 20 s.
+const SETTLE: u16 = 100;
+
+/// The memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(super) struct Charge {
+    /// Speeds at Q16 of one, oldest overwritten first.
+    speeds: [u16; KEPT],
+    at: u8,
+    /// Windows since the last was kept, and since feeding began.
+    since: u16,
+    fed: u16,
+    /// The speed that the load follows now, smoothed as the load is.
+    speed: i64,
+    /// Over 13 s.
+    net: i64,
+    mean: i64,
+    /// Load for speed; 0 before it is known.
+    ratio: i64,
+    excess: i64,
+}
+
+impl Charge {
+    /// Goes a window on.
+    pub(super) fn step(&mut self, c: &FeederCoefficients, speed: i64, net: Option<i64>, feeding: bool) {
+        let delayed = self.delayed(c.delay, speed);
+        self.speed += c.filter.apply(delayed - self.speed);
+        self.fed = if feeding { self.fed.saturating_add(1) } else { 0 };
+        let Some(net) = net else {
+            (self.ratio, self.excess) = (0, 0);
+            return;
+        };
+        self.net += (net - self.net) >> 6;
+        self.mean += (self.speed - self.mean) >> 6;
+        // On a ramp the load is behind the speed, and the ratio would be too low.
+        let steady = (self.speed - self.mean).abs() < self.mean >> 3;
+        if self.fed > c.delay.saturating_add(SETTLE) && self.mean > SLOW && steady {
+            // Below 127 over a tenth: 2^43; the numerator is 39 + 24 bits.
+            let now = (self.net.clamp(0, 127 * ONE) << 24) / (self.mean >> 8).max(1);
+            self.ratio = match self.ratio {
+                0 => now,
+                known if now < known => known + ((now - known) >> 7), // 26 s
+                known => known + ((now - known) >> 12),               // a quarter of an hour
+            };
+        }
+        self.excess = self.net - self.accounted();
+    }
+
+    /// Load that the feed accounts for.
+    fn accounted(&self) -> i64 {
+        ((i128::from(self.ratio) * i128::from(self.mean)) >> 32) as i64
+    }
+
+    /// How much more excess would be allowed; `None` while the ratio is not known.
+    pub(super) fn room(&self, c: &FeederCoefficients) -> Option<i64> {
+        let share = c.charge?;
+        if self.ratio == 0 { None } else { Some(share.apply(self.accounted()).max(ALWAYS) - self.excess) }
+    }
+
+    /// Keeps the speed; gives that of so many windows ago.
+    fn delayed(&mut self, delay: u16, speed: i64) -> i64 {
+        if delay == 0 {
+            return speed;
+        }
+        // Every n-th window, so that the delay takes at most all that is kept.
+        let every = delay.div_ceil(KEPT as u16);
+        let back = (delay / every).min(KEPT as u16) as u8;
+        self.since += 1;
+        if self.since >= every {
+            self.since = 0;
+            self.at = (self.at + 1) % KEPT as u8;
+            if let Some(place) = self.speeds.get_mut(usize::from(self.at)) {
+                *place = (speed >> 16).clamp(0, 0xffff) as u16;
+            }
+        }
+        // The one after the newest is the oldest: `KEPT` steps ago.
+        let place = (self.at + KEPT as u8 + 1 - back) % KEPT as u8;
+        i64::from(self.speeds.get(usize::from(place)).copied().unwrap_or(0)) << 16
+    }
+}

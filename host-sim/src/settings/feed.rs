@@ -1,0 +1,172 @@
+//! `[feed]`: when the feed stops and goes on; `[feeder]`: a feeder whose speed is governed.
+//!
+//! ```text
+//! Kc = lag / (gain (response + delay')),  Ti = min(lag, 4 (response + delay')),  delay' = delay + half the filter
+//! ```
+//!
+//! The rule is Skogestad's (*Simple analytic rules for model reduction and PID controller tuning*, J. Process Control 13,
+//! 2003; from memory). A closed loop three times as slow as the delay bears a gain and a delay of twice what was found.
+
+use super::limits;
+use super::raw::Table;
+
+/// When the feed stops and goes on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Feed {
+    /// Load above which it stops, % of rated power.
+    pub stop_pct: f64,
+    /// ... held so long, s.
+    pub stop_delay_s: f64,
+    /// Load of a window above which it stops at once, %.
+    pub surge_pct: f64,
+    /// Load below which it goes on, %.
+    pub resume_pct: f64,
+    /// ... held so long, s.
+    pub resume_delay_s: f64,
+}
+
+/// A feeder whose speed is governed; shares of speed are of full speed, loads of rated power.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Feeder {
+    /// Load to be held, %.
+    pub target_pct: f64,
+    /// Nothing is changed within this much of it, %.
+    pub deadband_pct: f64,
+    /// Share of load that a share of speed makes, as a step test finds it.
+    pub gain: f64,
+    /// How long the load takes to follow, s.
+    pub lag_s: f64,
+    /// How long before it begins to, s.
+    pub delay_s: f64,
+    /// How fast the closed loop shall be, s.
+    pub response_s: f64,
+    /// Time constant with which the load is smoothed, s.
+    pub filter_s: f64,
+    /// Faster and slower by at most so much a second, %.
+    pub up_pct_s: f64,
+    /// See `up_pct_s`.
+    pub down_pct_s: f64,
+    /// Slowest and fastest, %.
+    pub least_pct: f64,
+    /// See `least_pct`.
+    pub most_pct: f64,
+    /// It begins again with this much of the last good speed, %.
+    pub restart_pct: f64,
+    /// How long the sounder sounds first, s.
+    pub sounder_s: f64,
+    /// The largest current is held below this, % of rated.
+    pub current_pct: f64,
+    /// From this thermal level on the target falls, %.
+    pub thermal_pct: f64,
+    /// Load that the feed does not account for, over that it does, %; `None`: not looked at.
+    pub charge_pct: Option<f64>,
+    /// A jam.
+    pub jam: FeedJam,
+    /// The search for the best target.
+    pub search: Option<Search>,
+}
+
+impl Feeder {
+    /// The delay that the controller sees, s.
+    pub fn whole_delay_s(&self) -> f64 {
+        self.delay_s + self.filter_s / 2.0
+    }
+
+    /// Kc: share of speed for a share of load.
+    pub fn proportional(&self) -> f64 {
+        self.lag_s / (self.gain * (self.response_s + self.whole_delay_s()))
+    }
+
+    /// Ti, s.
+    pub fn integral_s(&self) -> f64 {
+        self.lag_s.min(4.0 * (self.response_s + self.whole_delay_s()))
+    }
+}
+
+/// What is done about a jam.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FeedJam {
+    /// The load is up so long after the feed has stopped, s.
+    pub delay_s: f64,
+    /// How long the feeder runs backwards, s; 0: it cannot.
+    pub reverse_s: f64,
+    /// So often.
+    pub tries: f64,
+    /// ... within this, s.
+    pub within_s: f64,
+}
+
+/// The search for the target with the least energy.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Search {
+    /// Lowest and highest target, %.
+    pub lowest_pct: f64,
+    /// See `lowest_pct`.
+    pub highest_pct: f64,
+    /// A step, %.
+    pub step_pct: f64,
+    /// How long each is held, s.
+    pub dwell_s: f64,
+}
+
+/// The closed loop's time for a delay, over that delay.
+const RESPONSE: f64 = 3.0;
+
+/// Reads `[feed]`; an absent table is an empty one.
+pub(super) fn feed(t: &mut Table<'_>) -> Feed {
+    Feed {
+        stop_pct: t.number("stop_pct", &limits::FEED_PCT).unwrap_or(110.0),
+        stop_delay_s: t.number("stop_delay_s", &limits::TIME_S).unwrap_or(1.0),
+        surge_pct: t.number("surge_pct", &limits::FEED_PCT).unwrap_or(150.0),
+        resume_pct: t.number("resume_pct", &limits::FEED_PCT).unwrap_or(70.0),
+        resume_delay_s: t.number("resume_delay_s", &limits::TIME_S).unwrap_or(5.0),
+    }
+}
+
+/// Reads `[feeder]`, which is there.
+pub(super) fn feeder(t: &mut Table<'_>) -> Option<Feeder> {
+    let gain = t.need_number("gain", &limits::FEEDER_GAIN);
+    let lag_s = t.need_number("lag_s", &limits::FEEDER_LAG_S);
+    let delay_s = t.need_number("delay_s", &limits::FEEDER_DELAY_S);
+    let filter_s = t.number("filter_s", &limits::FEEDER_FILTER_S).unwrap_or(1.0);
+    let response_s = t.number("response_s", &limits::FEEDER_RESPONSE_S);
+    let slow = RESPONSE * (delay_s.unwrap_or(0.0) + filter_s / 2.0);
+    let charge = t.number("charge_pct", &limits::CHARGE_PCT).unwrap_or(40.0);
+    Some(Feeder {
+        target_pct: t.number("target_pct", &limits::TARGET_PCT).unwrap_or(80.0),
+        deadband_pct: t.number("deadband_pct", &limits::DEADBAND_PCT).unwrap_or(2.5),
+        filter_s,
+        response_s: response_s.unwrap_or(slow.max(0.2)),
+        up_pct_s: t.number("up_pct_s", &limits::RAMP_PCT_S).unwrap_or(2.0),
+        down_pct_s: t.number("down_pct_s", &limits::RAMP_PCT_S).unwrap_or(20.0),
+        least_pct: t.number("least_pct", &limits::SPEED_PCT).unwrap_or(5.0),
+        most_pct: t.number("most_pct", &limits::SHARE_PCT).unwrap_or(100.0),
+        restart_pct: t.number("restart_pct", &limits::SPEED_PCT).unwrap_or(50.0),
+        sounder_s: t.number("sounder_s", &limits::TIME_S).unwrap_or(3.0),
+        current_pct: t.number("current_pct", &limits::FEED_PCT).unwrap_or(100.0),
+        thermal_pct: t.number("thermal_pct", &limits::DERATE_PCT).unwrap_or(90.0),
+        charge_pct: Some(charge).filter(|pct| *pct > 0.0),
+        jam: t.table("jam", |t| Some(jam(t)))?,
+        search: if t.has("search") { t.table("search", |t| search(t).map(Some))? } else { t.know("search") },
+        gain: gain?,
+        lag_s: lag_s?,
+        delay_s: delay_s?,
+    })
+}
+
+fn jam(t: &mut Table<'_>) -> FeedJam {
+    FeedJam {
+        delay_s: t.number("delay_s", &limits::TIME_S).unwrap_or(3.0),
+        reverse_s: t.number("reverse_s", &limits::REVERSE_S).unwrap_or(0.0),
+        tries: t.whole("tries", &limits::JAM_TRIES).map_or(3.0, f64::from),
+        within_s: t.number("within_s", &limits::TIME_S).unwrap_or(600.0),
+    }
+}
+
+fn search(t: &mut Table<'_>) -> Option<Search> {
+    let lowest_pct = t.need_number("lowest_pct", &limits::TARGET_PCT);
+    let highest_pct = t.need_number("highest_pct", &limits::TARGET_PCT);
+    let step_pct = t.number("step_pct", &limits::SEARCH_STEP_PCT).unwrap_or(2.0);
+    let dwell_s = t.number("dwell_s", &limits::DWELL_S).unwrap_or(120.0);
+    Some(Search { lowest_pct: lowest_pct?, highest_pct: highest_pct?, step_pct, dwell_s })
+}
