@@ -5,6 +5,7 @@
 
 mod calibrate;
 mod capture;
+mod closed;
 mod expect;
 mod noload;
 mod outcome;
@@ -21,6 +22,7 @@ use clap::{Args, Parser, Subcommand};
 
 pub use calibrate::Calibrate;
 pub use capture::Capture;
+pub use closed::ClosedLoop;
 pub use expect::{At, Expect};
 pub use noload::LearnNoLoad;
 pub use outcome::failed;
@@ -104,6 +106,13 @@ pub enum Verb {
         would have decided."
     )]
     Capture(Capture),
+    /// Run the plant model and the firmware core together, as a board would
+    #[command(
+        long_about = "Runs the plant model and the firmware core together: what the core decides opens the contactor, lights the \
+        lamp and drives the feeder, and the plant answers. Reports as 'replay' does. The person at the mill keeps the permit \
+        on, heeds the lamp, releases a feed that waits for it, and starts nothing again after a trip."
+    )]
+    ClosedLoop(ClosedLoop),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -6,6 +6,7 @@ pub mod capture;
 pub mod check;
 mod clash;
 pub mod cli;
+pub mod closed;
 pub mod convert;
 pub mod error;
 pub mod fit;

@@ -36,14 +36,14 @@ pub struct Synth {
     pub show: bool,
 }
 
-fn within(text: &str, span: std::ops::RangeInclusive<f64>, what: &str) -> Result<f64, String> {
+pub(super) fn within(text: &str, span: std::ops::RangeInclusive<f64>, what: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(x) if span.contains(&x) => Ok(x),
         _ => Err(format!("{what}, {} to {}, is wanted", span.start(), span.end())),
     }
 }
 
-fn seconds(text: &str) -> Result<f64, String> {
+pub(super) fn seconds(text: &str) -> Result<f64, String> {
     within(text, 1.0..=1e6, "a length in s")
 }
 

@@ -59,6 +59,8 @@ impl Bits {
             Some(Some(rpm)) => Speed::At(rpm),
             Some(None) => Speed::Lost,
         };
+        block.feed = news.feed;
+        files.header.feed |= news.feed.is_some();
         files.header.frames += frames.len() as u64;
         files.header.mass |= news.mass_mg.is_some();
         files.header.speed |= matches!(news.speed, Some(Some(_)));

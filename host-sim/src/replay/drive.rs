@@ -11,7 +11,7 @@ use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::record::{Phasors, Window};
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{BLOCK, Frame, Monitor};
+use shaftwork_core::{BLOCK, FeedInputs, Frame, Monitor};
 
 use super::progress::Progress;
 use super::pulses::Bad;
@@ -20,6 +20,7 @@ use super::side::Side;
 use super::source::Source;
 use super::waves::Waves;
 use crate::capture::state::Begin;
+use crate::closed::hands::Hands;
 use crate::convert::Converter;
 use crate::error::Fault;
 use crate::report::number::{frames_s, seconds};
@@ -95,6 +96,8 @@ pub struct News {
     pub mass_mg: Option<u64>,
     /// Speed by the tachometer where that changed: `Some(None)` when it says nothing any more.
     pub speed: Option<Option<Rpm>>,
+    /// What the inputs of the feed tell, where that changed.
+    pub feed: Option<FeedInputs>,
 }
 
 /// What is known at the end of a trace.
@@ -134,6 +137,10 @@ struct Loop<'a> {
     /// Frames before the snapshot that the core began with, and the first frame of the trace by the core's own count.
     skip: u64,
     base: Instant,
+    /// Whether the mill runs.
+    runs: bool,
+    /// What the decisions go to, where the trace is made while it is replayed.
+    hands: Option<&'a Hands>,
 }
 
 /// Replays a trace from where it stands to its end.
@@ -148,6 +155,7 @@ pub fn drive(
     listener: &mut dyn Listener,
 ) -> anyhow::Result<End> {
     let mut progress = Progress::new(&source.path);
+    let hands = source.hands.clone();
     let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
     let mut waves = Waves::default();
     let block = [Frame::default(); BLOCK];
@@ -162,6 +170,8 @@ pub fn drive(
         told: News::default(),
         skip: 0,
         base: Instant::default(),
+        runs: false,
+        hands: hands.as_ref(),
     };
     if let Some(begin) = begin {
         run.begin(begin);
@@ -252,6 +262,9 @@ impl Loop<'_> {
                 self.listener.passes(Span(BLOCK as u64 * FRAME), &news);
                 if let Core::Samples(monitor, _) = &mut self.core {
                     monitor.ingest(&self.block);
+                    if let Some(hands) = self.hands {
+                        hands.take(&monitor.decision(), self.runs, BLOCK);
+                    }
                 }
                 self.drain()?;
             }
@@ -306,7 +319,12 @@ impl Loop<'_> {
             }
             self.told.speed = speed;
         }
-        News { mass_mg, speed }
+        let feed = self.hands.map(Hands::inputs).filter(|inputs| self.told.feed != Some(*inputs));
+        if let (Some(inputs), Core::Samples(monitor, _)) = (feed, &mut self.core) {
+            monitor.set_feed(inputs);
+            self.told.feed = feed;
+        }
+        News { mass_mg, speed, feed }
     }
 
     /// What was begun is closed; then the core's clock passes over the gap, in whole frames.
@@ -337,6 +355,7 @@ impl Loop<'_> {
 
     fn drain(&mut self) -> anyhow::Result<()> {
         while let Some(mut m) = self.core.take_moment() {
+            self.runs = m.state.running();
             m.half_cycle.end = self.ours(m.half_cycle.end);
             self.listener.moment(&m)?;
         }

@@ -13,7 +13,7 @@ mod ledger;
 mod note;
 pub mod order;
 pub mod outputs;
-mod places;
+pub(crate) mod places;
 mod pulses;
 pub mod rms;
 pub mod side;
@@ -76,18 +76,33 @@ pub fn run(args: &cli::Replay) -> anyhow::Result<ExitCode> {
     let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
     match args.traces.as_slice() {
         [trace] => {
-            let done = one(args, trace, args.out.as_deref(), &settings, &warnings)?;
-            let told = done.tell(&settings, args.json.as_deref() == Some(Path::new("-"))).map_err(Unshown);
-            // The verdict stands whether or not somebody reads the table to its end.
-            let unmet = done.unmet(args, trace);
-            match told {
-                Err(error) if error.left() => {}
-                told => told?,
-            }
-            Ok(status(unmet))
+            let source = Source::open(trace, &settings, args.accept_short)?;
+            alone(args, source, &settings, &warnings)
         }
         _ => many(args, &names, &settings, &warnings),
     }
+}
+
+/// Replays a single trace and tells of it.
+///
+/// # Errors
+/// As [`run`].
+pub(crate) fn alone(
+    args: &cli::Replay,
+    source: Source,
+    settings: &Settings,
+    warnings: &[String],
+) -> anyhow::Result<ExitCode> {
+    let path = source.path.clone();
+    let done = replayed(args, source, args.out.as_deref(), settings, warnings)?;
+    let told = done.tell(settings, args.json.as_deref() == Some(Path::new("-"))).map_err(Unshown);
+    // The verdict stands whether or not somebody reads the table to its end.
+    let unmet = done.unmet(args, &path);
+    match told {
+        Err(error) if error.left() => {}
+        told => told?,
+    }
+    Ok(status(unmet))
 }
 
 /// Replays several traces: a line each, then what they come to. What goes wrong with one, or with telling of it, is
@@ -176,7 +191,17 @@ fn one(
     settings: &Settings,
     warnings: &[String],
 ) -> anyhow::Result<Done> {
-    let mut source = Source::open(trace, settings, args.accept_short)?;
+    replayed(args, Source::open(trace, settings, args.accept_short)?, folder, settings, warnings)
+}
+
+/// Replays an opened trace.
+fn replayed(
+    args: &cli::Replay,
+    mut source: Source,
+    folder: Option<&Path>,
+    settings: &Settings,
+    warnings: &[String],
+) -> anyhow::Result<Done> {
     let core = if source.estimates {
         fit::estimating_settings(settings, source.rate_hz)?
     } else {

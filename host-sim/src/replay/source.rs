@@ -1,6 +1,7 @@
 //! A trace ready for the loop: opened, with one rate that fits the settings, its channels found and its missing
 //! values bridged.
 
+use crate::closed::hands::Hands;
 use crate::error::Fault;
 use crate::settings::{Gaps, MassSource, Settings, Values, Wiring, limits};
 use crate::trace::bridge::Bridged;
@@ -32,6 +33,8 @@ pub struct Source {
     pub station: Option<String>,
     /// Time of its first frame, ISO 8601.
     pub start: Option<String>,
+    /// What the core's decisions go to, where the trace is made while it is replayed.
+    pub hands: Option<Hands>,
     /// What a person should know.
     pub warnings: Vec<String>,
 }
@@ -45,7 +48,21 @@ impl Source {
     pub fn open(path: &str, settings: &Settings, accept_short: bool) -> anyhow::Result<Self> {
         let wanted = settings.sampling.rate_hz;
         let options = Options { accept_short, gaps_split: settings.sampling.gaps == Gaps::Split, rate_hz: wanted };
-        let mut reader = trace::open(path, &options)?;
+        let reader = trace::open(path, &options)?;
+        Self::of(path, reader, settings, options)
+    }
+
+    /// The same of a reader that is open.
+    ///
+    /// # Errors
+    /// As [`Source::open`].
+    pub fn of(
+        path: &str,
+        mut reader: Box<dyn trace::Reader>,
+        settings: &Settings,
+        options: Options,
+    ) -> anyhow::Result<Self> {
+        let wanted = settings.sampling.rate_hz;
         let has = |name: &str| reader.meta().channels.iter().any(|c| c.name.trim().eq_ignore_ascii_case(name));
         let pulse = settings.channels.get("pulse").map_or("PULSE", String::as_str);
         if settings.mass.source == Some(MassSource::Pulse) && !has(pulse) {
@@ -72,7 +89,18 @@ impl Source {
         let start = reader.meta().start.clone();
         let station = Some(reader.meta().station.trim().to_owned()).filter(|name| !name.is_empty());
         let reader = Bridged::new(reader, &selection, nominal, rate_hz, options.gaps_split);
-        Ok(Self { path: path.to_owned(), reader, rows_hz, rate_hz, selection, estimates, station, start, warnings })
+        Ok(Self {
+            path: path.to_owned(),
+            reader,
+            rows_hz,
+            rate_hz,
+            selection,
+            estimates,
+            station,
+            start,
+            hands: None,
+            warnings,
+        })
     }
 }
 

@@ -12,7 +12,7 @@ use super::{EventRow, IntervalRow, Sink, Summary, Whole};
 use crate::whole;
 
 /// The columns of `intervals.csv`; those with a trailing `*` are lists of three.
-const INTERVALS: [&str; 23] = [
+const INTERVALS: [&str; 24] = [
     "t_s",
     "frequency_hz",
     "voltage_v*",
@@ -35,6 +35,7 @@ const INTERVALS: [&str; 23] = [
     "kinetic_j",
     "thermal_pct",
     "mass_kg",
+    "feeder_pct",
     "state",
 ];
 
@@ -168,6 +169,7 @@ fn interval_line(r: &IntervalRow) -> Vec<String> {
     line.maybe(r.kinetic_j);
     line.maybe(r.thermal_pct);
     line.maybe(r.mass_kg);
+    line.maybe(r.feeder_pct);
     line.text(Some(r.state));
     line.0
 }
@@ -184,7 +186,8 @@ fn event_line(r: &EventRow) -> Vec<String> {
         }
         Detail::Warning { what: name } => what = Some(name),
         Detail::Gap { length_s } => length = Some(length_s),
-        Detail::AlarmEnds { cause: name } => cause = Some(name),
+        Detail::AlarmEnds { cause: name } | Detail::FeedStops { cause: name, .. } => cause = Some(name),
+        Detail::FeedReverses { .. } => {}
         Detail::Trip(seen) | Detail::Alarm(seen) => {
             cause = Some(seen.cause);
             currents = seen.current_a.map(Some);

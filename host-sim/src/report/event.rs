@@ -1,7 +1,7 @@
 //! An event as it is written: names and causes of the output, with the figures that belong to it.
 
 use serde::Serialize;
-use shaftwork_core::judge::event::{Cause, Event, EventKind, Figures, Warning};
+use shaftwork_core::judge::event::{Cause, Event, EventKind, FeedCause, Figures, Warning};
 
 use super::account::AccountRow;
 use super::number::{amps, figure, frames_s, kilojoules, pct, seconds, volts, watts};
@@ -37,6 +37,20 @@ pub const fn warning_name(warning: Warning) -> &'static str {
     }
 }
 
+/// The name of what stopped a feed in every output.
+pub const fn feed_cause_name(cause: FeedCause) -> &'static str {
+    match cause {
+        FeedCause::Mill => "mill",
+        FeedCause::Trip => "trip",
+        FeedCause::Element => "element",
+        FeedCause::Input => "input",
+        FeedCause::Permit => "permit",
+        FeedCause::Load => "load",
+        FeedCause::Surge => "surge",
+        _ => "unnamed",
+    }
+}
+
 /// What an element saw: its cause and the figures of the moment; lists in phase order.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
@@ -67,6 +81,10 @@ pub enum Detail {
     AlarmEnds { cause: &'static str },
     /// Of `warning`.
     Warning { what: &'static str },
+    /// Of `feed_stops`: whether a person has to release it.
+    FeedStops { cause: &'static str, locked: bool },
+    /// Of `feed_reverses`: jams in a row.
+    FeedReverses { jams: u8 },
     /// Of `gap`.
     Gap { length_s: f64 },
 }
@@ -123,6 +141,12 @@ impl EventRow {
             EventKind::Trip { cause, ref figures } => Self::trip(t_s, cause, figures),
             EventKind::Alarm { cause, feed_stop, ref figures } => Self::alarm(t_s, cause, feed_stop, figures),
             EventKind::AlarmEnds { cause, feed_stop } => Self::alarm_ends(t_s, cause, feed_stop),
+            EventKind::FeedBegins => Self::plain(t_s, "feed_begins"),
+            EventKind::FeedStops { cause, locked } => {
+                with("feed_stops", Detail::FeedStops { cause: feed_cause_name(cause), locked })
+            }
+            EventKind::FeedReverses { jams } => with("feed_reverses", Detail::FeedReverses { jams }),
+            EventKind::FeedCalls => Self::plain(t_s, "feed_calls"),
             EventKind::Reset => Self::plain(t_s, "reset"),
             EventKind::Gap { length } => with("gap", Detail::Gap { length_s: seconds(frames_s(length.0, rate_hz)) }),
             _ => with("warning", Detail::Warning { what: "unnamed" }),

@@ -45,6 +45,7 @@ pub struct IntervalRow {
     pub kinetic_j: Option<f64>,
     pub thermal_pct: Option<f64>,
     pub mass_kg: Option<f64>,
+    pub feeder_pct: Option<f64>,
     pub state: &'static str,
     #[serde(skip_serializing_if = "Why::is_empty")]
     pub why: Why,
@@ -76,6 +77,7 @@ impl IntervalRow {
             net_w: interval.net.map(watts),
             kinetic_j: interval.kinetic.map(|e| figure(e.0.to_num())),
             thermal_pct: interval.thermal.map(pct),
+            feeder_pct: interval.feeder.map(|feeder| f64::from(feeder.permille) / 10.0),
             mass_kg: interval.mass_mg.map(|mg| figure(mg as f64 / 1e6)),
             state: state_name(interval.state),
             why: Why::new(),
@@ -129,6 +131,7 @@ impl IntervalRow {
             (self.kinetic_j.is_none(), "kinetic_j", turning),
             (self.thermal_pct.is_none(), "thermal_pct", super::THERMAL_OFF),
             (self.mass_kg.is_none(), "mass_kg", input.no_mass),
+            (self.feeder_pct.is_none(), "feeder_pct", "no feeder is governed: the settings have no [feeder]"),
         ] {
             if missing {
                 self.why.insert(key, reason);

@@ -193,7 +193,7 @@ mod tests {
                 &json["intervals"][0],
                 "t_s frequency_hz voltage_v current_a active_w reactive_var apparent_va power_factor voltage_unbalance_pct \
                  current_unbalance_pct thd_v_pct thd_i_pct shaft_w torque_nm speed_rpm load_torque_nm load_pct rotor_w net_w kinetic_j \
-                 thermal_pct mass_kg state",
+                 thermal_pct mass_kg feeder_pct state",
             ),
             (
                 &json["totals"],

@@ -280,7 +280,7 @@ impl<W: Write> Page<'_, W> {
 fn colour(row: &EventRow) -> &'static str {
     match row.detail {
         Detail::Trip(_) => RED,
-        Detail::Warning { .. } | Detail::Alarm(_) => YELLOW,
+        Detail::Warning { .. } | Detail::Alarm(_) | Detail::FeedStops { .. } | Detail::FeedReverses { .. } => YELLOW,
         _ => "",
     }
 }

@@ -97,6 +97,8 @@ fn happened(row: &EventRow, settings: &Settings) -> String {
         }
         Detail::Warning { what: "voltage-gone" } => "warning: no voltage: powers read zero".to_owned(),
         Detail::Warning { what } => format!("warning: {what}"),
+        Detail::FeedStops { cause, locked } => feed_stops(cause, locked),
+        Detail::FeedReverses { jams } => format!("the feeder runs backwards: {}", counted(u64::from(jams), "jam")),
         Detail::Gap { length_s } => format!("gap of {} s: nothing is known of that time", short(length_s)),
         Detail::Trip(seen) => format!("trip: {}", element(&seen, settings)),
         Detail::Alarm(seen) => format!("{}: {}", row.event.replace('_', " "), element(&seen, settings)),
@@ -110,10 +112,27 @@ fn happened(row: &EventRow, settings: &Settings) -> String {
             "idle_begins" => "idle begins: shaft power near idle power",
             "idle_ends" => "idle ends: breaking",
             "reset" => "the trips are reset",
+            "feed_begins" => "the feeder begins to feed",
+            "feed_calls" => "the feed is jammed: a person is called",
             other => other,
         }
         .to_owned(),
     }
+}
+
+/// Why a feeder stops.
+fn feed_stops(cause: &str, locked: bool) -> String {
+    let why = match cause {
+        "mill" => "the mill does not run",
+        "trip" => "a trip",
+        "element" => "an element holds the feed",
+        "input" => "a voltage or a current is missing",
+        "permit" => "no permit: a guard is open, or its input tells nothing",
+        "load" => "the load was above stop_pct for stop_delay_s",
+        "surge" => "the load of a window was above surge_pct",
+        other => other,
+    };
+    format!("the feeder stops: {why}{}", if locked { "; a person has to release it" } else { "" })
 }
 
 /// What an element saw, in words with its settings.

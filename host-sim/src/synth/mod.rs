@@ -73,7 +73,7 @@ fn list() -> anyhow::Result<ExitCode> {
 }
 
 /// The story of a name, or of a file.
-fn told(name: &str) -> anyhow::Result<Story> {
+pub(crate) fn told(name: &str) -> anyhow::Result<Story> {
     if let Some(story) = catalogue::find(name) {
         return Ok(story);
     }

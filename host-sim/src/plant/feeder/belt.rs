@@ -45,6 +45,21 @@ pub struct Belt {
     pub drive: Vec<Drive>,
     /// What lies on it.
     pub material: Material,
+    /// What falls instead from a time on, in order of time.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub batches: Vec<Batch>,
+}
+
+/// Other material.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Batch {
+    /// From when on it falls, s.
+    pub from_s: f64,
+    /// Bulk density, kg/m³.
+    pub bulk_kg_m3: f64,
+    /// What it is.
+    pub material: Material,
 }
 
 /// A setting of the drive.
@@ -61,6 +76,12 @@ impl Belt {
     /// What the belt brings at full drive, in the mean, kg/s.
     pub fn full_kg_s(&self) -> f64 {
         self.speed_m_s * self.width_m * self.depth_m.at(0.5) * self.bulk_kg_m3
+    }
+
+    /// What falls at a time.
+    fn falls(&self, t_s: f64) -> (f64, &Material) {
+        let batch = self.batches.iter().take_while(|batch| batch.from_s <= t_s).last();
+        batch.map_or((self.bulk_kg_m3, &self.material), |batch| (batch.bulk_kg_m3, &batch.material))
     }
 
     fn share(&self, t_s: f64) -> f64 {
@@ -166,7 +187,8 @@ impl Carrying {
         self.back_m -= moved_m;
         moved_m = if self.back_m > 0.0 { 0.0 } else { -core::mem::take(&mut self.back_m) };
         self.run_m += moved_m;
-        let Belt { width_m, bulk_kg_m3, depth_m, scale_m, length_m, hopper_until_s, .. } = self.belt;
+        let bulk_kg_m3 = self.belt.falls(t_s).0;
+        let Belt { width_m, depth_m, scale_m, length_m, hopper_until_s, .. } = self.belt;
         if t_s >= hopper_until_s && self.bare_m.is_infinite() {
             self.bare_m = self.run_m + length_m;
         }
@@ -185,8 +207,9 @@ impl Carrying {
             return None;
         }
         self.loose_kg -= self.next_kg;
-        let piece = self.belt.material.draw_of(t_s, self.next_kg, chamber, &mut self.random);
-        self.next_kg = self.random.within(self.belt.material.mass_kg);
+        let material = self.belt.falls(t_s).1;
+        let piece = material.draw_of(t_s, self.next_kg, chamber, &mut self.random);
+        self.next_kg = self.random.within(material.mass_kg);
         Some(piece)
     }
 }
@@ -213,6 +236,7 @@ mod tests {
                 work: Work::PerTonne(Span(20.0, 40.0)),
                 burst_s: Span(0.2, 1.0),
             },
+            batches: Vec::new(),
         }
     }
 
@@ -266,6 +290,30 @@ mod tests {
         let at = |t: usize| all[100 * t];
         assert!(at(63)[0] > at(62)[0] && (at(90)[0] - at(65)[0]).abs() < 1e-9, "the scale");
         assert!(at(67)[1] > at(66)[1] && (at(90)[1] - at(69)[1]).abs() < 1e-9, "the mill");
+    }
+
+    /// What a batch changes it changes from its time on: half the density, half the rate.
+    #[test]
+    fn a_batch_falls_from_its_time_on() {
+        let mut belt = belt(vec![Drive { at_s: 0.0, share: 1.0 }]);
+        belt.batches = vec![Batch { from_s: 300.0, bulk_kg_m3: 50.0, material: belt.material.clone() }];
+        let all = carried(belt, 600);
+        let rate = |from: usize, to: usize| (all[100 * to - 1][1] - all[100 * from][1]) / (to - from) as f64;
+        assert!((rate(10, 300) / 1.2 - 1.0).abs() < 0.05 && (rate(310, 600) / 0.6 - 1.0).abs() < 0.05);
+    }
+
+    /// What has run back comes to the head again first, and nothing falls meanwhile.
+    #[test]
+    fn backwards_nothing_falls_until_it_is_made_up() {
+        let mut carrying = Carrying::new(Belt { lag_s: 0.0, ..belt(Vec::new()) }, 5);
+        let mut go = |share: f64, seconds: u32, from: u32| {
+            carrying.answer(Some(share));
+            (0..100 * seconds).map(|n| carrying.tick(f64::from(from) + f64::from(n) * 0.01, 0.01)).sum::<f64>()
+        };
+        assert!(go(1.0, 10, 0) > 1.0);
+        assert!(go(-0.5, 4, 10).abs() < 1e-12, "2 s of full speed back");
+        assert!(go(1.0, 2, 14) < 0.02, "and forth");
+        assert!(go(1.0, 4, 16) > 1.0);
     }
 
     /// First order: 63.2 % of the way after one time constant.

@@ -21,6 +21,7 @@ fn belt_fed(share: f64) -> Mill {
         scale_error: 0.01,
         width_m: 0.4,
         depth_m: Span(0.05, 0.07),
+        batches: Vec::new(),
         bulk_kg_m3: 100.0,
         hopper_until_s: f64::INFINITY,
         drive: vec![Drive { at_s: 0.0, share }],

@@ -1,0 +1,72 @@
+//! `closed-loop` as typed.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::Replay;
+use super::expect::{self, Expect};
+use super::synth::{seconds, within};
+
+/// `closed-loop`.
+#[derive(Debug, Clone, PartialEq, Args)]
+#[command(after_help = "Examples:\n  \
+        shaftwork closed-loop belt-fed --settings mill.toml\n  \
+        shaftwork closed-loop belt-fed --settings mill.toml --manual 60 --out fixed\n  \
+        shaftwork closed-loop my.toml --settings mill.toml --seed 7 --expect quiet --json -\n\n\
+        The feeder is governed where the settings have [feeder]; otherwise the lamp is heeded.\n\n\
+        Exit status: 0 done; 1 a scenario or the settings are bad; 2 wrong usage; 3 an --expect failed; \
+        130 a signal ended it.")]
+pub struct ClosedLoop {
+    /// Which scenario: a name that synth --list tells, or a file of your own, NAME.toml
+    #[arg(value_name = "SCENARIO")]
+    pub scenario: String,
+    /// Settings file (TOML), with [feeder] for a feeder that is governed
+    #[arg(long, value_name = "FILE")]
+    pub settings: PathBuf,
+    /// The same seed gives the same run
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Length of the run, s, instead of the scenario's own
+    #[arg(long, value_name = "S", value_parser = seconds)]
+    pub duration_s: Option<f64>,
+    /// Set the feeder by hand to X % of full speed instead of governing it; it stops for the load all the same
+    #[arg(long, value_name = "X", value_parser = percent)]
+    pub manual: Option<f64>,
+    /// Write report.html, intervals.csv, events.csv and runs.csv into DIR
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write intervals, events, totals, load and warnings as JSON to FILE; - is standard output
+    #[arg(long, value_name = "FILE")]
+    pub json: Option<PathBuf>,
+    /// Fail (status 3) unless it comes so: 'quiet' or 'trip:CAUSE', once for each trip
+    #[arg(long, value_name = "EXPR", long_help = expect::help())]
+    pub expect: Vec<Expect>,
+    /// Print the digest of the core's reports as the last line
+    #[arg(long)]
+    pub digest: bool,
+    /// Write what a board is given and what it must report, bit for bit, into DIR
+    #[arg(long, value_name = "DIR")]
+    pub bits: Option<PathBuf>,
+}
+
+impl ClosedLoop {
+    /// What is done with what comes out is what a replay does.
+    pub fn replay(&self) -> Replay {
+        Replay {
+            traces: vec![self.scenario.clone()],
+            settings: self.settings.clone(),
+            json: self.json.clone(),
+            out: self.out.clone(),
+            mass_kg: None,
+            accept_short: false,
+            expect: self.expect.clone(),
+            digest: self.digest,
+            bits: self.bits.clone(),
+        }
+    }
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    within(text, 0.0..=100.0, "a share of full speed in %")
+}

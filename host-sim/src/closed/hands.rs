@@ -1,0 +1,69 @@
+//! What lies between core and plant: the outputs go to contactor, belt and lamp; a person looks after the inputs.
+//!
+//! The person keeps the permit on while the guards are closed, releases the feed two seconds after the mill runs (or after it was
+//! stopped so that it wants a person), and comes half a minute after being called. Nobody starts the motor again.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use shaftwork_core::judge::report::{Decision, Feed};
+use shaftwork_core::{FeedInputs, FeedMode};
+
+use crate::plant::Answer;
+
+/// How long a person takes to see that the feed may be released, s.
+const SEES_S: f64 = 2.0;
+/// How long to come when called, s.
+const COMES_S: f64 = 30.0;
+/// Speed of a belt that is told to run backwards, as a share of full speed.
+const BACKWARDS: f64 = 0.3;
+
+/// Shared by the loop and the plant.
+#[derive(Debug, Clone)]
+pub struct Hands(Rc<RefCell<Held>>);
+
+#[derive(Debug)]
+struct Held {
+    answer: Answer,
+    inputs: FeedInputs,
+    /// Whether the belt goes by the governor.
+    governed: bool,
+    rate_hz: f64,
+    /// For how long the feed has been stopped though the mill runs, s.
+    stopped_s: f64,
+}
+
+impl Hands {
+    /// At a rate of frames; `governed` where the settings have a feeder.
+    pub fn new(rate_hz: f64, governed: bool, mode: FeedMode) -> Self {
+        let inputs = FeedInputs { permit: Some(true), mode, release: false };
+        let answer = Answer { hold: true, ..Answer::default() };
+        Self(Rc::new(RefCell::new(Held { answer, inputs, governed, rate_hz, stopped_s: 0.0 })))
+    }
+
+    /// What the core has decided, `frames` after the last time; whether the mill runs.
+    pub fn take(&self, decision: &Decision, runs: bool, frames: usize) {
+        let mut held = self.0.borrow_mut();
+        let feeder = decision.feeder;
+        let belt = if feeder.reverse { -BACKWARDS } else { f64::from(feeder.permille) / 1000.0 };
+        held.answer = Answer {
+            belt: held.governed.then_some(belt),
+            hold: !held.governed && decision.feed != Feed::Feed,
+            open: decision.trip.is_some(),
+        };
+        let waits = runs && decision.trip.is_none() && decision.feed == Feed::Stop;
+        held.stopped_s = if waits { held.stopped_s + frames as f64 / held.rate_hz } else { 0.0 };
+        let after_s = if feeder.call { COMES_S } else { SEES_S };
+        held.inputs.release = held.stopped_s >= after_s;
+    }
+
+    /// What the plant has to heed.
+    pub fn answer(&self) -> Answer {
+        self.0.borrow().answer
+    }
+
+    /// What the core's inputs tell.
+    pub fn inputs(&self) -> FeedInputs {
+        self.0.borrow().inputs
+    }
+}
