@@ -7,6 +7,7 @@ pub mod clock;
 pub mod day;
 pub mod drawn;
 pub mod estimate_grid;
+pub mod feed;
 pub mod figures;
 pub mod hear;
 pub mod machine;

@@ -169,6 +169,7 @@ fn belt(drive: Vec<Drive>) -> Belt {
         depth_m: Span(0.025, 0.035),
         bulk_kg_m3: 155.0,
         hopper_until_s: f64::INFINITY,
+        batches: Vec::new(),
         drive,
         material: scrap(Span(0.01, 0.05)),
     }

@@ -1,0 +1,4 @@
+//! The feed study: the best fixed speed of a feeder against the governor, on hours that were drawn before the governor was tuned.
+
+pub mod draw;
+pub mod hour;
