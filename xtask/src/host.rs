@@ -30,7 +30,11 @@ pub fn replay(program: &Path, trace: &Trace, folder: &Path, root: &Path) -> Resu
     }
     fs::create_dir_all(folder).with_context(|| folder.display().to_string())?;
     let mut replay = command(program, root);
-    replay.arg("replay").arg(&trace.file).arg("--settings").arg(&trace.settings);
+    replay
+        .arg(if trace.closed() { "closed-loop" } else { "replay" })
+        .arg(&trace.file)
+        .arg("--settings")
+        .arg(&trace.settings);
     replay.arg("--digest").arg("--bits").arg(folder);
     let what = show(&replay);
     let out = capture(replay, BUILD_LIMIT)?.wanted(&what)?;

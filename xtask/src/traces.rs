@@ -7,10 +7,10 @@ use anyhow::{Context, Result, bail};
 
 use crate::place::Place;
 
-/// A trace and its settings.
+/// A trace and its settings; or a scenario, of which core and plant make the trace in a closed loop.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Trace {
-    /// The trace.
+    /// The trace; a scenario ends in `.toml`.
     pub file: PathBuf,
     /// Its settings.
     pub settings: PathBuf,
@@ -23,6 +23,11 @@ impl Trace {
         Self { file: full(file), settings: full(settings) }
     }
 
+    /// Whether it is a scenario that is run in a closed loop.
+    pub fn closed(&self) -> bool {
+        self.file.extension().is_some_and(|kind| kind == "toml")
+    }
+
     /// A short name: the file's, or its folder's where every file is called "trace".
     pub fn name(&self) -> String {
         let stem = self.file.file_stem().unwrap_or_default();
@@ -31,7 +36,8 @@ impl Trace {
     }
 }
 
-/// All traces under tests/traces: NAME.csv, .cfg or .cff with NAME.toml or settings.toml beside it.
+/// All traces under tests/traces: NAME.csv, .cfg or .cff with NAME.toml or settings.toml beside it. And the scenarios under
+/// tests/closed: NAME.toml with NAME.settings.toml.
 pub fn committed(place: &Place) -> Result<Vec<Trace>> {
     let folder = place.root.join("tests/traces");
     let mut traces = Vec::new();
@@ -40,7 +46,22 @@ pub fn committed(place: &Place) -> Result<Vec<Trace>> {
     if traces.is_empty() {
         bail!("no trace with settings under {}", place.short(&folder));
     }
+    let mut scenarios = scenarios(&place.root.join("tests/closed"))?;
+    scenarios.sort();
+    traces.append(&mut scenarios);
     Ok(traces)
+}
+
+fn scenarios(folder: &Path) -> Result<Vec<Trace>> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).with_context(|| folder.display().to_string())? {
+        let file = entry?.path();
+        let settings = file.with_extension("settings.toml");
+        if settings.is_file() {
+            found.push(Trace { file, settings });
+        }
+    }
+    Ok(found)
 }
 
 fn collect(folder: &Path, traces: &mut Vec<Trace>) -> Result<()> {

@@ -226,6 +226,11 @@ impl Plant {
         &self.truth
     }
 
+    /// What has left the mill through its screen so far, kg.
+    pub fn out_kg(&self) -> f64 {
+        self.load.out_kg()
+    }
+
     /// Does what is answered to the last frame.
     pub fn answer(&mut self, answer: Answer) {
         self.load.answer(answer);

@@ -170,3 +170,68 @@ fn search(t: &mut Table<'_>) -> Option<Search> {
     let dwell_s = t.number("dwell_s", &limits::DWELL_S).unwrap_or(120.0);
     Some(Search { lowest_pct: lowest_pct?, highest_pct: highest_pct?, step_pct, dwell_s })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{faults, good, parsed};
+    use super::*;
+
+    const LEAST: &str = "[feeder]\ngain = 1.2\nlag_s = 4\ndelay_s = 3\n";
+
+    /// K = 1.2, tau = 4 s, theta = 3 s and lambda = 6 s give Kc = 0.370 and Ti = 4 s (the rule's figures in the trade's fixture, from
+    /// memory of Skogestad 2003; computed).
+    #[test]
+    fn the_rule_gives_its_own_example() {
+        let text = format!("{}\n{LEAST}filter_s = 0\nresponse_s = 6\n", good());
+        let feeder = parsed(&text).0.feeder.unwrap();
+        assert!((feeder.proportional() - 0.370).abs() < 5e-4 && (feeder.integral_s() - 4.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn absent_tables_are_a_lamp_with_the_usual_levels() {
+        let settings = parsed(&good()).0;
+        assert_eq!(settings.feeder, None);
+        let Feed { stop_pct, stop_delay_s, surge_pct, resume_pct, resume_delay_s } = settings.feed;
+        assert_eq!([stop_pct, stop_delay_s, surge_pct, resume_pct, resume_delay_s], [110.0, 1.0, 150.0, 70.0, 5.0]);
+    }
+
+    #[test]
+    fn defaults_follow_from_the_delay() {
+        let feeder = parsed(&format!("{}\n{LEAST}", good())).0.feeder.unwrap();
+        assert!((feeder.response_s - 3.0 * 3.5).abs() < 1e-12, "{}", feeder.response_s);
+        assert_eq!((feeder.target_pct, feeder.charge_pct, feeder.search), (80.0, Some(40.0), None));
+        let off = parsed(&format!("{}\n{LEAST}charge_pct = 0\n", good())).0.feeder.unwrap();
+        assert_eq!(off.charge_pct, None);
+    }
+
+    #[test]
+    fn what_cannot_be_is_named() {
+        for (more, parts) in [
+            ("[feeder]\ngain = 1\nlag_s = 2\n", ["feeder.delay_s", "s"]),
+            ("[feed]\nresume_pct = 120\n", ["feed.resume_pct", "at most stop_pct"]),
+            ("[feed]\nsurge_pct = 100\n", ["feed.surge_pct", "at least stop_pct"]),
+            ("[feeder]\ngain = 0.05\nlag_s = 600\ndelay_s = 1\n", ["feeder.gain", "at most 16"]),
+            (
+                "[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\nleast_pct = 50\nmost_pct = 40\n",
+                ["feeder.least_pct", "most_pct"],
+            ),
+            ("[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\njam = { tries = 0 }\n", ["feeder.jam.tries", "1 to 20"]),
+            (
+                "[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\nsearch = { lowest_pct = 85, highest_pct = 95 }\n",
+                ["feeder.search.lowest_pct", "around target_pct"],
+            ),
+        ] {
+            let told: String = faults(&format!("{}\n{more}", good())).iter().map(ToString::to_string).collect();
+            assert!(parts.iter().all(|part| told.contains(part)), "{more}: {told}");
+        }
+    }
+
+    #[test]
+    fn a_loop_that_may_swing_is_warned_of() {
+        let text = format!("{}\n{LEAST}response_s = 4\ntarget_pct = 115\n", good());
+        let warnings: Vec<String> = parsed(&text).1.iter().map(ToString::to_string).collect();
+        for part in ["feeder.response_s", "feeder.target_pct"] {
+            assert!(warnings.iter().any(|warning| warning.contains(part)), "{part}: {warnings:?}");
+        }
+    }
+}

@@ -3,6 +3,7 @@
 //! Exit statuses are the project's own; 130 after Ctrl-C is what shells count (128 + SIGINT).
 
 mod capture;
+mod closed;
 mod inputs;
 mod no_load;
 mod outputs;
@@ -108,7 +109,8 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 10] = [
+const VERBS: [&str; 11] = [
+    "closed-loop",
     "replay",
     "info",
     "check-settings",

@@ -1,16 +1,17 @@
-//! An hour under a policy: the reduced plant, the judge, and the outputs in between.
+//! An hour under a policy: the plant, the core, and the outputs in between.
 
 use super::draw::{CALL_S, CHOKED_S, CLEAR, Hour, TRIP_S};
 use shaftwork_core::judge::Judge;
-use shaftwork_core::settings::JudgeCoefficients;
+use shaftwork_core::judge::report::{Decision, Moment};
+use shaftwork_core::settings::Settings;
 use shaftwork_core::time::Span;
-use shaftwork_core::{EventKind, FeedMode, Window};
+use shaftwork_core::{BLOCK, Event, EventKind, FeedMode, Frame, Monitor, Window};
 use shaftwork_sim::closed::hands::Hands;
-use shaftwork_sim::plant::Answer;
 use shaftwork_sim::plant::reduced::Reduced;
+use shaftwork_sim::plant::{Answer, Plant, Truth};
 
 /// How the feeder is driven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Policy {
     /// At a fixed speed, thousandths, whatever the load is; it stops with the mill.
     Fixed(u16),
@@ -29,7 +30,7 @@ pub struct Outcome {
     pub tonnes: f64,
     /// Taken in, kWh.
     pub kwh: f64,
-    /// Chokes.
+    /// Chokes: what was choked, and trips without a wedge.
     pub chokes: u32,
     /// Trips without a wedge, and with one.
     pub trips: u32,
@@ -73,78 +74,163 @@ impl Outcome {
     }
 }
 
-/// Goes through an hour.
+/// What is done and counted in either model.
+struct Watch {
+    policy: Policy,
+    hands: Hands,
+    full_kg: f64,
+    wedge_s: f64,
+    /// For how long the chamber has been more than full, s; whether it counts as choked.
+    full_s: f64,
+    choked: bool,
+    out: Outcome,
+}
+
+impl Watch {
+    fn new(hour: &Hour, policy: Policy) -> Self {
+        let mill = &hour.scenario.mill;
+        let mode = match policy {
+            Policy::Governed => FeedMode::Automatic,
+            Policy::Fixed(permille) | Policy::Stopped(permille) => FeedMode::Manual(permille),
+        };
+        Self {
+            policy,
+            hands: Hands::new(hour.scenario.rate_hz, true, mode),
+            full_kg: mill.chamber.map_or(f64::INFINITY, |chamber| chamber.full_kg),
+            wedge_s: mill.wedge.map_or(f64::INFINITY, |wedge| wedge.at_s),
+            full_s: 0.0,
+            choked: false,
+            out: Outcome::default(),
+        }
+    }
+
+    fn event(&mut self, event: &Event) {
+        // A fixed speed without a feed stop heeds none.
+        let heeds = !matches!(self.policy, Policy::Fixed(_));
+        match event.kind {
+            EventKind::FeedStops { locked: false, .. } if heeds => self.out.stops += 1,
+            EventKind::FeedCalls if heeds => self.out.calls += 1,
+            _ => {}
+        }
+    }
+
+    fn half_cycle(&mut self, moment: &Moment, c: &shaftwork_core::settings::JudgeCoefficients, charge_kg: f64) {
+        let length_s = c.seconds_per_frame.apply((moment.half_cycle.length.0 << 8) as i64) as f64 / 2f64.powi(24);
+        let load = c.motor.load.apply(moment.shaft.to_bits()) as f64 / 2f64.powi(24);
+        self.out.over_s += if load > 1.1 { length_s } else { 0.0 };
+        let fill = charge_kg / self.full_kg;
+        self.full_s = if fill > 1.0 { self.full_s + length_s } else { 0.0 };
+        if self.full_s > CHOKED_S && !self.choked {
+            self.choked = true;
+            self.out.chokes += 1;
+        }
+        self.choked &= fill > CLEAR;
+    }
+
+    /// What the plant is answered; none when the hour is over.
+    fn answer(&mut self, decision: &Decision, runs: bool, frames: usize, t_s: f64) -> Option<Answer> {
+        if decision.trip.is_some() {
+            if t_s > self.wedge_s {
+                self.out.wedged += 1;
+            } else {
+                self.out.trips += 1;
+                self.out.chokes += u32::from(!self.choked);
+            }
+            return None;
+        }
+        self.hands.take(decision, runs, frames);
+        Some(match self.policy {
+            Policy::Fixed(permille) if runs => Answer { belt: Some(f64::from(permille) / 1e3), ..Answer::default() },
+            Policy::Fixed(_) => Answer { hold: true, ..Answer::default() },
+            _ => self.hands.answer(),
+        })
+    }
+
+    fn end(self, truth: &Truth, out_kg: f64, thermal: Option<shaftwork_core::unit::Ratio>) -> Outcome {
+        let lost_s = f64::from(self.out.trips + self.out.wedged) * TRIP_S + f64::from(self.out.calls) * CALL_S;
+        Outcome {
+            hours: (truth.t_s + lost_s) / 3600.0,
+            tonnes: out_kg / 1e3,
+            kwh: truth.electrical_j / 3.6e6,
+            thermal: thermal.map_or(0.0, |level| f64::from(level.to_bits()) / 2f64.powi(24)),
+            ..self.out
+        }
+    }
+}
+
+/// Goes through an hour on the reduced plant.
 ///
 /// # Panics
 ///
-/// When the reduced model cannot do it: the harness itself is wrong then.
+/// When settings or scenario are refused: the harness itself is wrong then.
 #[must_use]
-pub fn lived(hour: &Hour, c: &JudgeCoefficients, policy: Policy) -> Outcome {
-    let scenario = &hour.scenario;
-    let mut plant = Reduced::new(scenario, hour.seed).unwrap_or_else(|refused| panic!("{refused}"));
-    let full_kg = scenario.mill.chamber.map_or(f64::INFINITY, |chamber| chamber.full_kg);
-    let wedge_s = scenario.mill.wedge.map_or(f64::INFINITY, |wedge| wedge.at_s);
-    let mode = match policy {
-        Policy::Governed => FeedMode::Automatic,
-        Policy::Fixed(permille) | Policy::Stopped(permille) => FeedMode::Manual(permille),
-    };
-    let hands = Hands::new(scenario.rate_hz, true, mode);
-    let mut judge = Judge::new(c);
-    let mut out = Outcome::default();
-    let (mut window, mut before_s) = (Span::ZERO, 0.0);
-    let (mut full_s, mut choked) = (0.0, false);
-    let rated = c.motor.load;
+pub fn lived(hour: &Hour, settings: &Settings, policy: Policy) -> Outcome {
+    let c = settings.build().expect("the settings are sound").judge;
+    let mut plant = Reduced::new(&hour.scenario, hour.seed).unwrap_or_else(|refused| panic!("{refused}"));
+    let mut watch = Watch::new(hour, policy);
+    let mut judge = Judge::new(&c);
+    let mut window = Span::ZERO;
     while let Some(step) = plant.half_cycle() {
         let (half, truth) = (step.record, step.truth);
-        let length_s = truth.t_s - before_s;
-        before_s = truth.t_s;
-        judge.set_feed(hands.inputs());
-        let moment = judge.half_cycle(c, &half);
+        judge.set_feed(watch.hands.inputs());
+        let moment = judge.half_cycle(&c, &half);
         window = window.plus(half.length);
         if half.closes_window {
             judge.window(Window { end: half.end, length: window, ..Window::default() });
             window = Span::ZERO;
         }
         while let Some(event) = judge.pop_event() {
-            match event.kind {
-                EventKind::FeedStops { locked: false, .. } => out.stops += 1,
-                EventKind::FeedCalls => out.calls += 1,
-                _ => {}
-            }
+            watch.event(&event);
         }
-        let load = rated.apply(moment.shaft.to_bits()) as f64 / f64::from(1 << 24);
-        out.over_s += if load > 1.1 { length_s } else { 0.0 };
-        let fill = truth.charge_kg / full_kg;
-        full_s = if fill > 1.0 { full_s + length_s } else { 0.0 };
-        if full_s > CHOKED_S && !choked {
-            choked = true;
-            out.chokes += 1;
+        watch.half_cycle(&moment, &c, truth.charge_kg);
+        let frames = (half.length.0 >> 16) as usize;
+        match watch.answer(&judge.decision(), moment.state.running(), frames, truth.t_s) {
+            Some(answer) => plant.answer(answer),
+            None => break,
         }
-        choked &= fill > CLEAR;
-        let decision = judge.decision();
-        if decision.trip.is_some() {
-            if truth.t_s > wedge_s {
-                out.wedged += 1;
-            } else {
-                out.trips += 1;
-                out.chokes += u32::from(!choked);
-            }
-            break;
-        }
-        hands.take(&decision, moment.state.running(), (half.length.0 >> 16) as usize);
-        let answer = match policy {
-            Policy::Fixed(permille) if moment.state.running() => {
-                Answer { belt: Some(f64::from(permille) / 1e3), ..Answer::default() }
-            }
-            Policy::Fixed(_) => Answer { hold: true, ..Answer::default() },
-            _ => hands.answer(),
-        };
-        plant.answer(answer);
     }
     let truth = *plant.truth();
-    out.hours = (truth.t_s + f64::from(out.trips + out.wedged) * TRIP_S + f64::from(out.calls) * CALL_S) / 3600.0;
-    out.tonnes = plant.load().out_kg() / 1e3;
-    out.kwh = truth.electrical_j / 3.6e6;
-    out.thermal = judge.totals().max_thermal.map_or(0.0, |level| f64::from(level.to_bits()) / f64::from(1 << 24));
-    out
+    watch.end(&truth, plant.load().out_kg(), judge.totals().max_thermal)
+}
+
+/// The same on the full plant, sample by sample.
+///
+/// # Panics
+///
+/// As [`lived`].
+#[must_use]
+pub fn lived_in_full(hour: &Hour, settings: &Settings, policy: Policy) -> Outcome {
+    let all = settings.build().expect("the settings are sound");
+    let mut plant = Plant::new(&hour.scenario, hour.seed);
+    let mut watch = Watch::new(hour, policy);
+    let mut monitor = Monitor::new(settings).expect("the settings are sound");
+    let full = f64::from(all.meter.full_code);
+    let ends = [settings.sampling.voltage_full_scale_mv, settings.sampling.current_full_scale_ma];
+    let code = |value: f64, c: usize| (value * full / (f64::from(ends[c / 3]) / 1e3)).round().clamp(-full, full) as i32;
+    let (mut block, mut filled, mut runs) = ([Frame::default(); BLOCK], 0, false);
+    let mut truth = Truth::default();
+    while let Some(frame) = plant.next_frame() {
+        block[filled] = Frame(std::array::from_fn(|c| code(frame.reading[c], c)));
+        truth = frame.truth;
+        filled += 1;
+        if filled < BLOCK {
+            continue;
+        }
+        filled = 0;
+        monitor.set_feed(watch.hands.inputs());
+        monitor.ingest(&block);
+        while let Some(moment) = monitor.take_moment() {
+            runs = moment.state.running();
+            watch.half_cycle(&moment, &all.judge, truth.charge_kg);
+        }
+        while let Some(event) = monitor.pop_event() {
+            watch.event(&event);
+        }
+        match watch.answer(&monitor.decision(), runs, BLOCK, truth.t_s) {
+            Some(answer) => plant.answer(answer),
+            None => break,
+        }
+    }
+    let out_kg = plant.out_kg();
+    watch.end(&truth, out_kg, monitor.totals().max_thermal)
 }

@@ -2,3 +2,6 @@
 
 pub mod draw;
 pub mod hour;
+pub mod page;
+pub mod stability;
+pub mod study;

@@ -3,7 +3,8 @@
 //! ```text
 //! k = net load / feeder speed of `delay` ago      both over 13 s; the lowest of the last quarter of an hour, about
 //! excess = net load - k speed                     what lies about in the chamber drags and breaks nothing
-//! room = share k speed - excess                   at least a twentieth of rated power is allowed
+//! allowed = share k speed                         at least a twentieth of rated power
+//! room = (allowed - excess) / (allowed / 2)       below one the feeder rises the more slowly, below nothing it goes back
 //!
 //! k is learnt after 20 s of feeding at a speed within an eighth of its mean.
 //! ```
@@ -75,10 +76,19 @@ impl Charge {
         ((i128::from(self.ratio) * i128::from(self.mean)) >> 32) as i64
     }
 
-    /// How much more excess would be allowed; `None` while the ratio is not known.
-    pub(super) fn room(&self, c: &FeederCoefficients) -> Option<i64> {
-        let share = c.charge?;
-        if self.ratio == 0 { None } else { Some(share.apply(self.accounted()).max(ALWAYS) - self.excess) }
+    /// What is left of an error of the load: all of it while there is room, less and less from half of what is allowed on, and beyond
+    /// that the excess itself.
+    pub(super) fn held(&self, c: &FeederCoefficients, error: i64) -> i64 {
+        let Some(share) = c.charge.filter(|_| self.ratio != 0) else { return error };
+        let allowed = share.apply(self.accounted()).max(ALWAYS);
+        let left = allowed - self.excess;
+        if left <= 0 {
+            return error.min(left);
+        }
+        // A share at Q16: 39 + 16 bits, and with the error as many; half of a twentieth at least.
+        let half = (allowed / 2).max(1);
+        let share = (left.min(half) << 16) / half;
+        error.min((error * share) >> 16)
     }
 
     /// Keeps the speed; gives that of so many windows ago.

@@ -1,7 +1,7 @@
 //! The governor: a PI controller of the feeder's speed on the load, with overrides.
 //!
 //! ```text
-//! v = I + Kc e                      e: the smallest of the errors of target, current and charge
+//! v = I + Kc e                      e: the smaller of the errors of target and current, held back by the charge
 //! u = v between least and most, and no further from the last u than the ramps allow
 //! I = I + Kc (h / Ti) e + (h / Ti) (u - v)        h = 0.2 s, a window
 //! ```
@@ -117,12 +117,8 @@ impl Governor {
         if current < least.0 {
             least = (current, Limit::Current);
         }
-        if let Some(charge) = self.charge.room(c)
-            && charge < least.0
-        {
-            least = (charge, Limit::Charge);
-        }
-        least
+        let held = self.charge.held(c, least.0);
+        if held < least.0 { (held, Limit::Charge) } else { least }
     }
 
     /// Samples are missing.
