@@ -92,8 +92,8 @@ impl Governor {
             FeedMode::Automatic => self.integral + c.gain.apply(error),
             FeedMode::Manual(permille) => manual(c, permille),
         };
-        let wanted = if mode.automatic() { v.clamp(c.least, c.most) } else { v };
-        let next = wanted.clamp(self.speed - c.down, self.speed + c.up);
+        let wanted = if mode.automatic() { v.max(c.least).min(c.most) } else { v };
+        let next = wanted.max(self.speed - c.down).min(self.speed + c.up);
         self.integral = match mode {
             FeedMode::Automatic => self.integral + c.integral.apply(error) + c.back.apply(next - v),
             // What automatic goes on from.
@@ -111,7 +111,7 @@ impl Governor {
         let hot = thermal.map_or(0, |level| c.cooling.apply(share(level) - c.thermal)).clamp(0, ONE);
         let allowed = ((i128::from(target) * i128::from(ONE - hot)) >> 32) as i64;
         let error = allowed - self.load;
-        let dull = error - error.clamp(-c.deadband, c.deadband);
+        let dull = error - error.max(-c.deadband).min(c.deadband);
         let mut least = (dull, if hot > 0 { Limit::Thermal } else { Limit::None });
         let current = c.current - self.current;
         if current < least.0 {

@@ -67,7 +67,7 @@ impl Searching {
         }
         self.before = Some((self.energy, fed));
         let step = if self.down { -s.step } else { s.step };
-        self.offset = (c.target + self.offset + step).clamp(s.lowest, s.highest) - c.target;
+        self.offset = (c.target + self.offset + step).max(s.lowest).min(s.highest) - c.target;
         (self.windows, self.energy, self.speed) = (0, 0, 0);
     }
 
