@@ -32,6 +32,9 @@ const PICTURES = [
     { name: "unbalance_i_pct", label: "negative over positive sequence", colour: "--line-2" }] },
   { id: "mass", title: "Mass fed", unit: "kg", levels: "mass", zero: true, lines: [
     { name: "mass_kg", label: "mass", colour: "--line-2" }] },
+  { id: "feeder", title: "Feeder speed", unit: "% of full speed", levels: "feeder", zero: true, lines: [
+    { name: "feeder_pct", label: "feeder speed", colour: "--line-5" }],
+    note: "What the governor tells the feeder; 0 while it waits, sounds or runs backwards." },
   { id: "frequency", title: "Frequency", unit: "Hz", levels: "frequency", zero: false, least: 0.2, lines: [
     { name: "frequency_hz", label: "frequency", colour: "--line-1" }] },
   { id: "factor", title: "Power factor", unit: "", levels: "factor", zero: true, lines: [

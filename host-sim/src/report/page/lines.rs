@@ -41,6 +41,7 @@ pub fn levels(settings: &Settings, idle_kw: Option<f64>) -> Levels {
 
     let mut load = vec![level(motor.rated_power_kw, "rated")];
     load.extend(idle_kw.map(|kw| level(kw, "idle")));
+    load.extend(settings.feeder.map(|f| level(motor.rated_power_kw * f.target_pct / 100.0, "target of the feed")));
     if motor.service_factor > 1.0 {
         load.push(level(motor.rated_power_kw * motor.service_factor, "service factor"));
     }

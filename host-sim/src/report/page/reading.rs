@@ -12,7 +12,7 @@ const FLOWS_A: f64 = 1.0;
 const MOST_PCT: f64 = 150.0;
 
 /// The quantities with their units, as the page's script knows them.
-pub const QUANTITIES: [&str; 18] = [
+pub const QUANTITIES: [&str; 19] = [
     "shaft_kw",
     "torque_nm",
     "speed_rpm",
@@ -26,6 +26,7 @@ pub const QUANTITIES: [&str; 18] = [
     "unbalance_i_pct",
     "active_kw",
     "mass_kg",
+    "feeder_pct",
     "frequency_hz",
     "power_factor",
     "thd_v_pct",
@@ -90,6 +91,7 @@ impl Reading {
                 if flows { unbalance.min(MOST_PCT) } else { f64::NAN },
                 watts(half.active) / 1000.0,
                 or_nan(last.and_then(|row| row.mass_kg)),
+                or_nan(last.and_then(|row| row.feeder_pct)),
                 or_nan(last.and_then(|row| row.frequency_hz)),
                 or_nan(last.and_then(|row| row.power_factor)),
                 or_nan(last.and_then(|row| highest(row.thd_v_pct))),
