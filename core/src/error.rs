@@ -18,6 +18,8 @@ pub enum SettingsError {
     Offset,
     /// A skew of more than a millisecond, or a phase error of more than 0.2 rad.
     Timing,
+    /// Current transformers inside the delta, but not three of them.
+    CurrentTap,
     /// The nominal line voltage is not within 50 to 15 000 V.
     LineVoltage,
     /// A rated figure of the motor is zero or outside the fixed-point range.
@@ -49,6 +51,7 @@ impl core::fmt::Display for SettingsError {
             Self::Gain => "a gain must not be zero nor above 100 in magnitude",
             Self::Offset => "an offset must be at most a quarter of the converter's range",
             Self::Timing => "skew must be at most 1 ms, phase error at most 0.2 rad",
+            Self::CurrentTap => "current transformers inside the delta must be three",
             Self::LineVoltage => "the line voltage must be 50 to 15 000 V",
             Self::Motor => {
                 "the motor's rated power, current, voltage and speed must be above zero and inside the stated ranges"

@@ -184,6 +184,7 @@ impl Monitor {
 
     fn judge(&mut self, half: &HalfCycle) {
         let moment = self.judge.half_cycle(&self.c.judge, half);
+        self.meter.in_star(self.judge.in_star(&self.c.judge));
         // A board may only want intervals: the newest four are kept.
         if self.moments.is_full() {
             self.moments.pop_front();

@@ -122,6 +122,13 @@ impl Judge {
         self.memory.foretold(c, now)
     }
 
+    /// Whether the windings are in star as far as the current tells, or will be when it comes: for
+    /// [`crate::meter::Meter::in_star`].
+    #[must_use]
+    pub const fn in_star(&self, c: &JudgeCoefficients) -> bool {
+        self.memory.motor.joined_in_star(c)
+    }
+
     /// What is remembered, without the events that wait.
     pub(crate) const fn memory(&self) -> &Memory {
         &self.memory

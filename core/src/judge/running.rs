@@ -126,7 +126,7 @@ impl Motor {
                     return None;
                 }
                 let change = Change::RanUp { at: *since, onset: *onset, peak: *peak };
-                *self = Self::Running { pause: *pause };
+                *self = Self::Running { pause: pause.ran_up(c, now) };
                 Some(change)
             }
             Self::Running { .. } => None,
@@ -183,6 +183,15 @@ impl Motor {
     /// motor that runs on in star is then taken for one in delta: its slip is told a third of the true one.)
     pub(super) const fn in_star(&self) -> bool {
         matches!(self, Self::Starting { pause: Pause::Due { .. }, .. })
+    }
+
+    /// Whether the windings are in star, which a motor that has run up may be as well, or will be when current comes.
+    pub(super) const fn joined_in_star(&self, c: &JudgeCoefficients) -> bool {
+        match self {
+            Self::Fresh { .. } => false,
+            Self::Off { .. } => c.change_over.0 != 0,
+            Self::Starting { pause, .. } | Self::Running { pause } => matches!(pause, Pause::Due { .. }),
+        }
     }
 
     /// Whether the starter pauses between star and delta.

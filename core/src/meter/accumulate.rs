@@ -59,6 +59,12 @@ impl Block {
         }
     }
 
+    /// The currents' codes.
+    pub(super) const fn currents(&mut self) -> [&mut [i32; BLOCK]; 3] {
+        let [_, _, _, a, b, c] = &mut self.channel;
+        [a, b, c]
+    }
+
     /// Adds all eight frames.
     #[inline]
     pub(super) fn add_all(&self, c: &MeterCoefficients, to: &mut Sums) {

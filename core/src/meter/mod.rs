@@ -14,6 +14,7 @@
 
 mod accumulate;
 mod closing;
+mod delta;
 mod output;
 pub(crate) mod pairs;
 mod phases;
@@ -87,6 +88,8 @@ struct WindowMark {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Meter {
     track: Track,
+    /// Whether windings that are joined in delta otherwise are in star just now.
+    star: bool,
     /// End of the last whole cell that was accumulated, frames.
     frames: u64,
     /// The half cycle that is being gathered, and where it began.
@@ -114,6 +117,7 @@ impl Meter {
     pub const fn new(c: &MeterCoefficients) -> Self {
         Self {
             track: Track::new(c),
+            star: false,
             frames: 0,
             gathering: Sums::ZERO,
             began: Instant(0),
@@ -137,6 +141,12 @@ impl Meter {
         *self = Self::new(c);
         self.frames = frames;
         self.began = Instant(frames << 16);
+    }
+
+    /// Whether the windings are in star from the next block on: with transformers inside the delta a winding's current is then
+    /// the line's. Delta at first, and after [`Meter::restart`].
+    pub const fn in_star(&mut self, star: bool) {
+        self.star = star;
     }
 
     /// Takes eight frames. Bounded work: the sums of a block, and a few steps of closing.
@@ -199,7 +209,10 @@ impl Meter {
 
     fn gather(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK], count: usize) {
         let step = self.track.step();
-        let block = Block::load(frames, c.full_code, self.track.sample_angle(), step);
+        let mut block = Block::load(frames, c.full_code, self.track.sample_angle(), step);
+        if let Some(delta) = &c.delta {
+            delta::to_lines(delta, self.star, block.currents());
+        }
         let cut = self.track.first_cut(count);
         self.track.advance(count);
         if let Some((f, weight)) = cut {

@@ -65,6 +65,8 @@ pub struct MeterCoefficients {
     pub skew_frames_q24: [i32; CHANNELS],
     /// Rotation that undoes a transformer's lead, binary angle.
     pub lead: [i32; CHANNELS],
+    /// How line currents follow from those of a delta's windings; `None`: they are measured.
+    pub delta: Option<DeltaCoefficients>,
     /// Whether any rotation is not zero.
     pub rotates: bool,
     /// Below this voltage (positive or negative sequence) the supply counts as gone: 5 % of nominal.
@@ -76,6 +78,17 @@ pub struct MeterCoefficients {
     pub follow_halvings: u8,
     /// Below this rms current, power factor, distortion and unbalance are not given: 0.2 % of rated.
     pub current_floor: SquareAmps,
+}
+
+/// Codes of a delta's windings -> codes of its lines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DeltaCoefficients {
+    /// Winding's code -> line's code, Q20: at most 2^30.
+    pub weight: [i32; 3],
+    /// What the winding's offset makes of it, Q20: below 2^40.
+    pub zero: [i64; 3],
+    /// Whether the windings go from A, B and C to B, C and A; to C, A and B otherwise.
+    pub forward: bool,
 }
 
 /// For the judge.
@@ -170,8 +183,12 @@ pub struct MotorCoefficients {
     pub onset: SquareAmps,
     /// 10 % of rated current: below it the current is gone.
     pub gone: SquareAmps,
-    /// 350 % of rated current: more than a motor in star takes.
+    /// More than a motor in star takes: 350 % of rated current, 300 % where windings' currents are measured.
     pub star_most: SquareAmps,
+    /// A leap out of star: three times the mean square of the half cycle before, over this.
+    pub star_leap: u64,
+    /// How long a motor may run on in star after its run-up.
+    pub star_longest: Span,
     /// 250 % of rated current: a trace that begins below it begins running.
     pub run_level: SquareAmps,
     /// Rated shaft power.

@@ -12,10 +12,10 @@ mod trips;
 pub(crate) use coefficients::{MAX_PAIRS, STANDING_HALVES};
 
 pub use coefficients::{
-    Coefficients, CurveCoefficients, ElementCoefficients, FeedCoefficients, FeederCoefficients, JudgeCoefficients,
-    LongStartCoefficients, MeterCoefficients, MotorCoefficients, RestartCoefficients, RotorCoefficients,
-    SearchCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients, UndervoltageCoefficients,
-    WatchCoefficients, WedgeCoefficients, WindingCoefficients,
+    Coefficients, CurveCoefficients, DeltaCoefficients, ElementCoefficients, FeedCoefficients, FeederCoefficients,
+    JudgeCoefficients, LongStartCoefficients, MeterCoefficients, MotorCoefficients, RestartCoefficients,
+    RotorCoefficients, SearchCoefficients, StartsCoefficients, ThermalCoefficients, TripCoefficients,
+    UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients, WindingCoefficients,
 };
 pub use feed::{Feed, FeedJam, Feeder, Search};
 pub use trips::{
@@ -42,6 +42,24 @@ pub enum Wiring {
     TwoElement,
     /// ia, ib, ic alone: power is estimated ([`PowerCurve`]), the frequency is followed by the currents.
     CurrentsOnly,
+}
+
+/// Where the three current transformers sit, of a motor whose windings are joined in delta.
+///
+/// In a winding's lead a transformer shows the winding's current: in delta the line's over the square root of three, turned by 30
+/// degrees; in star, as a star-delta starter begins, the line's own. Line currents are differences of two windings' (Kirchhoff's
+/// first law), sample by sample: the sum of all three, harmonics of order three that run round in the delta among it, is no part of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum CurrentTap {
+    /// In the lines, before whatever joins the windings.
+    #[default]
+    Line,
+    /// In the windings' leads at the lines A, B and C; from there the windings go to B, C and A in delta.
+    DeltaAb,
+    /// The same, but the windings go to C, A and B.
+    DeltaAc,
 }
 
 /// The supply's nominal frequency.
@@ -129,7 +147,9 @@ pub struct Sampling {
     pub bits: u8,
     /// Peak voltage at the full-scale code, at most 32 000 000 mV.
     pub voltage_full_scale_mv: u32,
-    /// Peak current at the full-scale code, at most 16 000 000 mA.
+    /// Where the current transformers sit; inside the delta there must be three.
+    pub current_tap: CurrentTap,
+    /// Peak current at the full-scale code, where it is measured, at most 16 000 000 mA.
     pub current_full_scale_ma: u32,
     /// Factor on (code - offset), ppm; negative turns a channel round.
     pub gain_ppm: [i32; CHANNELS],
@@ -259,6 +279,7 @@ impl Settings {
                 bits: 16,
                 voltage_full_scale_mv: 800_000,
                 current_full_scale_ma: 1_400_000,
+                current_tap: CurrentTap::Line,
                 gain_ppm: [1_000_000; CHANNELS],
                 offset_q8: [0; CHANNELS],
                 skew_ns: [0; CHANNELS],

@@ -21,8 +21,8 @@ pub struct Trips {
     pub phase_reversal: Option<Watch>,
     /// Negative over positive sequence of the currents: below [`Trips::phase_loss`], for longer.
     pub current_unbalance: Option<Element>,
-    /// Sum of the three currents over rated current, at least 20 %; blocked with [`super::Wiring::TwoElement`], which does not
-    /// measure it, and while starting. It protects nobody from touching a live part: it is no residual-current device.
+    /// Sum of the three currents over rated current, at least 20 %; blocked with [`super::Wiring::TwoElement`] and with current
+    /// transformers inside the delta, which do not measure it, and while starting. It protects nobody from touching a live part: it is no residual-current device.
     pub residual_current: Option<Element>,
     /// Shaft power over idle power, at most 85 %: belt or coupling gone.
     pub underload: Option<Element>,

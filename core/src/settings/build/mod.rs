@@ -1,11 +1,12 @@
 //! Ranges and rounding: integer settings -> [`Coefficients`]. Runs once; may use 128 bits freely.
 
+mod delta;
 mod feed;
 mod motor;
 mod trips;
 
 use super::coefficients::{Coefficients, CurveCoefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
-use super::{CHANNELS, CURVE_POINTS, Sampling, Settings, Starter, Supply, Wiring};
+use super::{CHANNELS, CURVE_POINTS, CurrentTap, Sampling, Settings, Starter, Supply, Wiring};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, pairs};
@@ -27,7 +28,8 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
     if !(50_000..=15_000_000).contains(&settings.supply.line_voltage_mv) {
         return Err(SettingsError::LineVoltage);
     }
-    let motor = motor::build(&settings.motor, settings.mill.inertia_gm2, rate)?;
+    let inside = settings.sampling.current_tap != CurrentTap::Line;
+    let motor = motor::build(&settings.motor, settings.mill.inertia_gm2, inside, rate)?;
     let idle = match settings.mill.idle_power_mw {
         Some(mw) if mw > settings.motor.rated_power_mw.saturating_mul(4) => return Err(SettingsError::Idle),
         Some(mw) => Some(watts(mw)),
@@ -124,6 +126,24 @@ fn voltage_gone(line_mv: u32) -> Volts {
     volts(u128::from(line_mv) * (1 << 28) / ROOT_THREE_Q28 / 20)
 }
 
+/// What a channel's own figures may be.
+fn ranges(sampling: &Sampling, full_code: i32) -> Result<(), SettingsError> {
+    for k in 0..CHANNELS {
+        let gain = sampling.gain_ppm[k];
+        if gain == 0 || gain.unsigned_abs() > 100_000_000 {
+            return Err(SettingsError::Gain);
+        }
+        if sampling.offset_q8[k].unsigned_abs() > (full_code.unsigned_abs() / 4) << 8 {
+            return Err(SettingsError::Offset);
+        }
+        let lead_urad = if k < 3 { 0 } else { sampling.lead_urad[k - 3] };
+        if sampling.skew_ns[k].unsigned_abs() > 1_000_000 || lead_urad.unsigned_abs() > 200_000 {
+            return Err(SettingsError::Timing);
+        }
+    }
+    Ok(())
+}
+
 fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<MeterCoefficients, SettingsError> {
     if !(12..=24).contains(&sampling.bits) {
         return Err(SettingsError::Bits);
@@ -133,26 +153,20 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     if !(1..=32_000_000).contains(&fv) || !(1..=16_000_000).contains(&fi) {
         return Err(SettingsError::FullScale);
     }
+    ranges(sampling, full_code)?;
+    let delta = delta::build(supply.wiring, sampling)?;
+    let sampling = &delta::as_lines(sampling);
     let mut to_si = [Scale::ZERO; CHANNELS]; // code -> volts Q16 or amps Q17
     let mut phasor = [Scale::ZERO; CHANNELS];
     let mut skew_frames_q24 = [0; CHANNELS];
     let mut lead = [0; CHANNELS];
     for k in 0..CHANNELS {
-        let gain = sampling.gain_ppm[k];
-        if gain == 0 || gain.unsigned_abs() > 100_000_000 {
-            return Err(SettingsError::Gain);
-        }
-        if sampling.offset_q8[k].unsigned_abs() > (full_code.unsigned_abs() / 4) << 8 {
-            return Err(SettingsError::Offset);
-        }
-        let skew = sampling.skew_ns[k];
-        let lead_urad = if k < 3 { 0 } else { sampling.lead_urad[k - 3] };
-        if skew.unsigned_abs() > 1_000_000 || lead_urad.unsigned_abs() > 200_000 {
-            return Err(SettingsError::Timing);
-        }
+        let (skew, lead_urad) = (sampling.skew_ns[k], if k < 3 { 0 } else { sampling.lead_urad[k - 3] });
         let (full_milli, q) = if k < 3 { (fv, 16) } else { (fi, 17) };
-        let num = (i128::from(full_milli) * i128::from(gain)) << q; // 24 + 27 + 17 bits
+        let num = (i128::from(full_milli) * i128::from(sampling.gain_ppm[k])) << q; // 24 + 27 + 17 bits
         let den = 1_000_000_000 * full_code as u128;
+        // At most 24 bits more, and 28 for the phasor.
+        let (num, den) = if k >= 3 && delta.is_some() { delta::fine(num, den, sampling.bits) } else { (num, den) };
         to_si[k] = factor(num, den).ok_or(SettingsError::FullScale)?;
         // The phasor's mean is a code at Q16; peak to rms is one over root two.
         phasor[k] = factor(num * ROOT_HALF_Q28 as i128, den << (28 + 16)).ok_or(SettingsError::FullScale)?;
@@ -200,6 +214,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         seconds_per_frame,
         skew_frames_q24,
         lead,
+        delta,
         rotates,
         voltage_gone,
         followed_gone,
@@ -229,6 +244,9 @@ mod tests {
                     s.sampling.voltage_full_scale_mv = volts;
                     s.sampling.current_full_scale_ma = amps;
                     assert!(s.build().is_ok(), "{bits} bits, {volts} mV, {amps} mA, {wiring:?}");
+                    s.sampling.current_tap = CurrentTap::DeltaAc;
+                    let wanted = if wiring == Wiring::TwoElement { Err(SettingsError::CurrentTap) } else { Ok(()) };
+                    assert_eq!(s.build().map(|_| ()), wanted, "{bits} bits, {volts} mV, {amps} mA, {wiring:?}");
                 }
             }
         }

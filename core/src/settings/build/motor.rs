@@ -4,9 +4,16 @@ use super::{ROOT_THREE_Q28, amps, factor, watts};
 use crate::error::SettingsError;
 use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
 use crate::settings::{Motor, Winding};
+use crate::time::Span;
 use crate::unit::SquareAmps;
 
-pub(super) fn build(m: &Motor, inertia_gm2: Option<u32>, rate_mhz: u32) -> Result<MotorCoefficients, SettingsError> {
+/// `inside`: windings' currents are measured, which in delta are smaller than the lines'.
+pub(super) fn build(
+    m: &Motor,
+    inertia_gm2: Option<u32>,
+    inside: bool,
+    rate_mhz: u32,
+) -> Result<MotorCoefficients, SettingsError> {
     let (power, current, voltage) =
         (u128::from(m.rated_power_mw), u128::from(m.rated_current_ma), u128::from(m.rated_voltage_mv));
     let fits = (50_000..=15_000_000_000).contains(&power)
@@ -65,7 +72,10 @@ pub(super) fn build(m: &Motor, inertia_gm2: Option<u32>, rate_mhz: u32) -> Resul
             rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
             onset: SquareAmps::of(amps(current / 5)),
             gone: SquareAmps::of(amps(current / 10)),
-            star_most: SquareAmps::of(amps(current * 7 / 2)),
+            star_most: SquareAmps::of(amps(if inside { current * 3 } else { current * 7 / 2 })),
+            star_leap: if inside { 2 } else { 1 },
+            // Starters change over soon after the run-up (common practice, no source).
+            star_longest: if inside { super::span(30_000, rate_mhz).ok()? } else { Span(u64::MAX) },
             run_level: SquareAmps::of(amps(current * 5 / 2)),
             rated_power: watts(m.rated_power_mw),
         })

@@ -7,7 +7,9 @@ use crate::settings::coefficients::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
     ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
 };
-use crate::settings::{Action, Element, Restart, STANDING_HALVES, Settings, Thermal, Trips, Watch, Wedge, Wiring};
+use crate::settings::{
+    Action, CurrentTap, Element, Restart, STANDING_HALVES, Settings, Thermal, Trips, Watch, Wedge, Wiring,
+};
 use crate::unit::{Joules, Ratio, SquareAmps, SquareVolts};
 use core::ops::RangeInclusive;
 
@@ -80,7 +82,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
     let rated = all.motor.rated_current_ma;
     // Blocked: there is nothing to look at.
     let volts_seen = all.supply.wiring != Wiring::CurrentsOnly;
-    let sum_seen = all.supply.wiring != Wiring::TwoElement;
+    let sum_seen = all.supply.wiring != Wiring::TwoElement && all.sampling.current_tap == CurrentTap::Line;
     let square = |mv: u128| SquareVolts::of(volts(mv));
     Ok(TripCoefficients {
         floor: SquareAmps::of(amps(u128::from(rated) * 15 / 100)),
