@@ -100,6 +100,7 @@ fn assemble(settings: &Settings, circuit: &Circuit, rate_hz: f64) -> core::Setti
             bits: u8::try_from(sampling.bits).unwrap_or(0),
             voltage_full_scale_mv: unsigned(sampling.voltage_full_scale_v, 1e3),
             current_full_scale_ma: unsigned(sampling.current_full_scale_a, 1e3),
+            current_tap: supply.current_tap,
             gain_ppm: slots(wiring, &sampling.gain, 1_000_000, 1e6),
             offset_q8: slots(wiring, &sampling.offset_counts, 0, 256.0),
             skew_ns: slots(wiring, &sampling.skew_us, 0, 1e3),

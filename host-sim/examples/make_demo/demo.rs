@@ -3,6 +3,7 @@
 use crate::Artefact;
 use crate::story::{Story, table, tell};
 use shaftwork_sim::plant::seed::Span;
+use shaftwork_sim::plant::sensor::CurrentTap;
 use shaftwork_sim::plant::supply::Tap;
 use shaftwork_sim::plant::{Scenario, What};
 use shaftwork_sim::synth::catalogue;
@@ -35,6 +36,7 @@ pub fn files() -> Vec<Artefact> {
         rated_w: told.rated_w,
         wiring: "four-wire",
         tap: Tap::Line,
+        current_tap: CurrentTap::Line,
         bits: 16,
         rate_hz: scenario.rate_hz,
         volts: sensor.voltage.full_scale,

@@ -5,6 +5,7 @@ use crate::story::{table, tell};
 use crate::wave::{Part, Wave, powers};
 use shaftwork_sim::plant::Scenario;
 use shaftwork_sim::plant::circuit::Circuit;
+use shaftwork_sim::plant::sensor::CurrentTap;
 use shaftwork_sim::plant::supply::Tap;
 use shaftwork_sim::synth::catalogue;
 use shaftwork_sim::synth::plate::{Plate, Trips};
@@ -78,6 +79,7 @@ fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> P
         rated_w: RATED_W,
         wiring: "four-wire",
         tap: Tap::Line,
+        current_tap: CurrentTap::Line,
         bits: 16,
         rate_hz: scenario.rate_hz,
         volts: scenario.sensor.voltage.full_scale,
@@ -188,6 +190,7 @@ fn bare_plate<'a>(
         rated_w,
         wiring,
         tap: Tap::Line,
+        current_tap: CurrentTap::Line,
         bits: 16,
         rate_hz,
         volts,

@@ -71,6 +71,7 @@ pub fn run(args: &Calibrate) -> anyhow::Result<ExitCode> {
     clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
     let (settings, _) = settings::load(&args.settings)?;
     settings.need_all_waves("calibrate")?;
+    settings.need_line_currents("calibrate")?;
     let rows = reference::read(&args.reference, settings.supply.wiring)?;
     let name = args.reference.display().to_string();
     let calibration = calibrate(&args.trace, &settings, &rows, &name)?;

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::Line;
 use crate::settings::accuracy::efficiency_points;
 use crate::settings::derive::{Derived, Figure, Provenance, derive};
-use crate::settings::{Curve, MassSource, PulseForm, Settings, VoltageTap, Warning};
+use crate::settings::{CurrentTap, Curve, MassSource, PulseForm, Settings, Starter, VoltageTap, Warning};
 
 /// Everything there is to say about the settings; warnings come last.
 pub fn lines(settings: &Settings, warnings: &[Warning]) -> Vec<Line> {
@@ -42,9 +42,22 @@ impl Lines<'_> {
 
     /// A key of the file: given if it stood there, else a default.
     fn key(&mut self, name: &'static str, value: impl Into<Value>, unit: &'static str) {
-        let given = self.settings.given.contains_key(&format!("{}.{name}", self.section));
-        let from = if given { Provenance::Given } else { Provenance::Default };
+        let from = self.from(name);
         self.push(name, value, unit, from, String::new());
+    }
+
+    /// Whether a key stood in the file.
+    fn from(&self, name: &str) -> Provenance {
+        let given = self.settings.given.contains_key(&format!("{}.{name}", self.section));
+        if given { Provenance::Given } else { Provenance::Default }
+    }
+
+    /// What a line's current is where it is measured, if that is another one.
+    fn measured(&mut self, name: &'static str, line_a: f64, note: &str) {
+        let over = self.settings.supply.line_over_measured();
+        if over > 1.0 {
+            self.follows(name, line_a / over, "A", format!("in a winding's lead, in delta{note}"));
+        }
     }
 
     /// A key of the file that may be absent; `absent` says what happens then.
@@ -91,6 +104,13 @@ fn supply(out: &mut Lines<'_>) {
         VoltageTap::Motor => "motor",
     };
     out.key("voltage_tap", tap, "");
+    let (tap, note) = match supply.current_tap {
+        CurrentTap::Line => ("line", ""),
+        CurrentTap::DeltaAb => ("delta-ab", "inside the delta: ia is A-B's, ib B-C's, ic C-A's; in star the lines'"),
+        CurrentTap::DeltaAc => ("delta-ac", "inside the delta: ia is A-C's, ib B-A's, ic C-B's; in star the lines'"),
+    };
+    let from = out.from("current_tap");
+    out.push("current_tap", tap, "", from, note.to_owned());
 }
 
 fn sampling(out: &mut Lines<'_>) {
@@ -116,7 +136,12 @@ fn sampling(out: &mut Lines<'_>) {
     out.key("current_full_scale_a", sampling.current_full_scale_a, "A peak");
     out.follows("amp_per_count", sampling.amp_per_count(), "A", format!("clips at {full}"));
     let rms = sampling.current_full_scale_a / std::f64::consts::SQRT_2;
-    out.follows("largest_current_a", rms, "A", "rms of a full sine");
+    if out.settings.supply.current_tap == CurrentTap::Line {
+        out.follows("largest_current_a", rms, "A", "rms of a full sine");
+    } else {
+        out.follows("largest_winding_a", rms, "A", "rms of a full sine");
+        out.follows("largest_current_a", rms * out.settings.supply.line_over_measured(), "A", "of a line, in delta");
+    }
     let columns: Vec<&str> = out.settings.supply.wiring.columns().collect();
     let currents = out.settings.supply.wiring.currents();
     per_channel(out, "gain", &sampling.gain, &columns, "");
@@ -163,7 +188,19 @@ fn motor(out: &mut Lines<'_>, derived: &Derived) {
         }
     }
     out.derived("rated_losses_kw", derived.rated_losses_kw, "kW");
+    out.measured("rated_winding_a", motor.rated_current_a, ": 0.58 of the line's");
     out.derived("locked_rotor_current_a", derived.locked_rotor_current_a, "A");
+    out.measured(
+        "locked_rotor_winding_a",
+        derived.locked_rotor_current_a.value,
+        "; in star a winding's is the line's, a third",
+    );
+    let (starter, note) = match motor.starter {
+        Starter::Direct => ("direct", "a start without a pause"),
+        Starter::StarDelta => ("star-delta", "a third of current and torque, up to 0.5 s without current, then delta"),
+    };
+    let from = out.from("starter");
+    out.push("starter", starter, "", from, note.to_owned());
     out.option(
         "locked_rotor_torque_pct",
         motor.locked_rotor_torque_pct,

@@ -42,7 +42,7 @@ use heating::{Heating, INTERVAL_S, Warmth};
 use mill::{Load, Mill};
 use motor::{LONGEST_STEP_S, Motor};
 use seed::Random;
-use sensor::Sensor;
+use sensor::{CurrentTap, Sensor};
 use std::sync::Arc;
 use supply::{Connection, Remembered, Supply, Thyristors};
 use terminals::{Terminals, phases};
@@ -351,10 +351,14 @@ impl Plant {
         self.breaking_w = now;
     }
 
-    /// Voltages and currents of the lines at a time.
+    /// Voltages of the lines at a time, and currents where they are taken.
     fn lines(&self, motor: &Motor, t_s: f64, connection: Connection, terminals: Terminals) -> [f64; 6] {
         let supply = &self.scenario.supply;
         let [va, vb, vc] = tap::volts(supply, motor, t_s, terminals);
+        if self.scenario.sensor.current_tap == CurrentTap::DeltaAb {
+            let [ab, bc, ca] = motor.winding_currents(terminals);
+            return [va, vb, vc, ab, bc, ca];
+        }
         let mut i = motor.phase_currents(terminals);
         if supply.capacitors_kvar != 0.0 {
             let more = phases(supply.capacitor_current(t_s, connection));

@@ -124,6 +124,16 @@ impl Motor {
         }
     }
 
+    /// The currents of its windings, A: A-B, B-C, C-A in delta, the lines' in star. Nothing runs round in the delta of a circuit without
+    /// zero sequence.
+    pub fn winding_currents(&self, terminals: Terminals) -> [f64; 3] {
+        let [a, b, c] = self.phase_currents(terminals);
+        match self.windings {
+            Windings::Star => [a, b, c],
+            Windings::Run => [a - b, b - c, c - a].map(|twice_and_more| twice_and_more / 3.0),
+        }
+    }
+
     /// Voltage at the motor's own terminals, phase to star point, V: the source's less the drop of its impedance, or
     /// what the field induces where nothing is fed.
     pub fn voltage(&self, terminals: Terminals) -> Vector {

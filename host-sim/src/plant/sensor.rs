@@ -47,6 +47,17 @@ impl Converter {
     }
 }
 
+/// Where the current transformers sit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CurrentTap {
+    /// In the lines.
+    #[default]
+    Line,
+    /// In the windings' leads of a motor that runs in delta: A-B, B-C, C-A; what else hangs on the lines they do not see.
+    DeltaAb,
+}
+
 /// What a mill's seven channels are read through.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -57,6 +68,8 @@ pub struct Sensor {
     pub current: Converter,
     /// For the mass fed, kg; noise here would make it fall at times.
     pub mass: Converter,
+    /// What ia, ib and ic are.
+    pub current_tap: CurrentTap,
     /// Before the converters of va, vb, vc, ia, ib, ic.
     pub transducers: [Transducer; 6],
     /// What goes wrong behind the converters.
@@ -70,6 +83,7 @@ impl Sensor {
             voltage: Converter { bits: 16, full_scale: volts, noise_counts: 0.5 },
             current: Converter { bits: 16, full_scale: amps, noise_counts: 0.5 },
             mass: Converter { bits: 16, full_scale: kilograms, noise_counts: 0.0 },
+            current_tap: CurrentTap::Line,
             transducers: [Transducer { ratio_error_pct: 0.0, phase_deg: 0.0, skew_us: 0.0 }; 6],
             faults: Vec::new(),
         }

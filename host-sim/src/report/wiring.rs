@@ -17,7 +17,7 @@ use shaftwork_core::wiring::{Diagnosis, Expected, Fault, Faults};
 
 use super::Reason;
 use super::number::{frames_s, pct};
-use crate::settings::{Settings, Values};
+use crate::settings::{CurrentTap, Settings, Values};
 use crate::trace::select::Wiring as Channels;
 use crate::wiring::figures::{nominal_v, sizes};
 use crate::wiring::told::{told, voltages_words};
@@ -169,7 +169,12 @@ impl Wiring {
     fn diagnosed(&self, settings: &Settings) -> Vec<String> {
         let windows = self.votes.windows();
         let holds = |some: u32| f64::from(some) > MOST * f64::from(windows);
-        let ask = "ask 'shaftwork check-wiring', which holds the currents against the nameplate as well";
+        let inside = settings.supply.current_tap != CurrentTap::Line;
+        let ask = if inside {
+            "compare [supply] current_tap and each transformer inside the delta with the starter's drawing"
+        } else {
+            "ask 'shaftwork check-wiring', which holds the currents against the nameplate as well"
+        };
         let odd = |faulty: bool| {
             let sign = self.sign(faulty).map(|sign| format!("wiring: {sign}. No figure can be believed before: {ask}"));
             sign.into_iter().collect()
@@ -185,6 +190,10 @@ impl Wiring {
         let mut held = self.votes.held(MOST);
         if held.contains(&Faults::NONE) {
             return vec![];
+        }
+        // What explains the lines is no wire of a winding's transformer.
+        if inside {
+            return odd(holds(self.votes.faulty()));
         }
         if let Diagnosis::Explained(class) = opinion.diagnosis {
             // The likeliest comes first.

@@ -38,7 +38,7 @@ pub use elements::{Action, Element, Further, Restart, StartsPerHour, Watch, Wedg
 pub use feed::{Feed, FeedJam, Feeder, Search};
 pub use nameplate::warmed;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
-pub use shaftwork_core::settings::Starter;
+pub use shaftwork_core::settings::{CurrentTap, Starter};
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};
 
 use crate::error::Fault;
@@ -118,6 +118,20 @@ impl Settings {
         self.need_samples(what)
     }
 
+    /// Refuses currents of windings where `what` needs those of the lines.
+    ///
+    /// # Errors
+    /// The settings say that the transformers sit inside the delta.
+    pub fn need_line_currents(&self, what: &str) -> Result<(), Fault> {
+        if self.supply.current_tap == CurrentTap::Line {
+            return Ok(());
+        }
+        Err(self
+            .misplaced("supply.current_tap", "transformers inside the delta")
+            .wanted(format!("transformers in the lines: {what} looks at each of them by itself"))
+            .mend("compare each transformer with the starter's drawing; a trace with them inside the delta can be replayed"))
+    }
+
     /// A fault at a key.
     fn misplaced(&self, key: &str, found: &str) -> Fault {
         let line = self.given.get(key).map_or_else(String::new, |line| format!("line {line}, "));
@@ -136,6 +150,15 @@ pub struct Supply {
     pub wiring: Wiring,
     /// On which side of the contactor the voltage is taken.
     pub voltage_tap: VoltageTap,
+    /// Where the current transformers sit.
+    pub current_tap: CurrentTap,
+}
+
+impl Supply {
+    /// A line's current over what is measured of it, of a motor in delta: inside the delta a winding's (every textbook).
+    pub fn line_over_measured(&self) -> f64 {
+        if self.current_tap == CurrentTap::Line { 1.0 } else { 3f64.sqrt() }
+    }
 }
 
 /// The side of the contactor on which voltage is measured.

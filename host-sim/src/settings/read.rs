@@ -10,8 +10,8 @@ use super::document::Document;
 use super::limits::Limits;
 use super::raw::Table;
 use super::{
-    Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss, Supply,
-    Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
+    CurrentTap, Curve, Faults, Gaps, Mass, MassSource, Mill, Motor, Point, Sampling, Settings, Starter, StrayLoadLoss,
+    Supply, Transmission, Values, VoltageTap, Winding, Wiring, full_scale_count,
 };
 use super::{MOST_RUNS, accuracy, elements, feed, limits, nameplate, pulses, run, template, trips};
 use crate::error::Fault;
@@ -110,6 +110,10 @@ const STRAY_LOAD_LOSSES: &[(&str, StrayLoadLoss)] =
 /// The words of `[motor] starter`.
 const STARTERS: &[(&str, Starter)] = &[("direct", Starter::Direct), ("star-delta", Starter::StarDelta)];
 
+/// The words of `[supply] current_tap`.
+const CURRENT_TAPS: &[(&str, CurrentTap)] =
+    &[("line", CurrentTap::Line), ("delta-ab", CurrentTap::DeltaAb), ("delta-ac", CurrentTap::DeltaAc)];
+
 /// The words of `[mass] source`.
 const MASS_SOURCES: &[(&str, MassSource)] = &[
     ("trace", MassSource::Trace),
@@ -124,7 +128,14 @@ fn supply(t: &mut Table<'_>) -> Option<Supply> {
     let wiring = t.need_word("wiring", &Wiring::ALL.map(|wiring| (wiring.as_str(), wiring)));
     let taps = [("line", VoltageTap::Line), ("motor", VoltageTap::Motor)];
     let voltage_tap = t.word("voltage_tap", &taps).unwrap_or(VoltageTap::Line);
-    Some(Supply { frequency_hz: frequency_hz?, line_voltage_v: line_voltage_v?, wiring: wiring?, voltage_tap })
+    let current_tap = t.word("current_tap", CURRENT_TAPS).unwrap_or_default();
+    Some(Supply {
+        frequency_hz: frequency_hz?,
+        line_voltage_v: line_voltage_v?,
+        wiring: wiring?,
+        voltage_tap,
+        current_tap,
+    })
 }
 
 fn sampling(t: &mut Table<'_>, wiring: Option<Wiring>) -> Option<Sampling> {

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::f64::consts::SQRT_2;
 
 use super::derive::{Derived, derive};
-use super::{Settings, Values, Warning, Wiring, nameplate, run};
+use super::{CurrentTap, Settings, Values, Warning, Wiring, nameplate, run};
 use crate::error::Fault;
 
 /// Faults and warnings while they are found.
@@ -23,6 +23,13 @@ impl Findings<'_> {
     pub(super) fn fault(&mut self, key: &str, found: String, wanted: String) {
         let place = self.given.get(key).map_or_else(|| format!("key {key}"), |line| format!("line {line}, key {key}"));
         self.faults.push(Fault::new(self.file, found).at(place).wanted(wanted));
+    }
+
+    /// The cure of the fault that was noted last.
+    fn mend(&mut self, mend: &str) {
+        if let Some(fault) = self.faults.last_mut() {
+            mend.clone_into(&mut fault.mend);
+        }
     }
 
     /// Notes a warning at a key.
@@ -47,10 +54,9 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
         let mend =
             "log all three and say \"four-wire\" or \"three-wire\"; with three currents alone say \"currents-only\"";
         findings.fault("supply.wiring", found, wanted);
-        if let Some(fault) = findings.faults.last_mut() {
-            mend.clone_into(&mut fault.mend);
-        }
+        findings.mend(mend);
     }
+    current_tap(settings, &mut findings);
     if findings.faults.is_empty() {
         supply(settings, &mut findings);
         full_scale(settings, &derived, &mut findings);
@@ -59,6 +65,26 @@ pub(super) fn check(settings: &Settings, file: &str) -> (Vec<Fault>, Vec<Warning
         feed::check(settings, &mut findings);
     }
     (findings.faults, findings.warnings)
+}
+
+/// Transformers inside the delta: all three windings, and samples of them.
+fn current_tap(settings: &Settings, findings: &mut Findings<'_>) {
+    let supply = &settings.supply;
+    if supply.current_tap == CurrentTap::Line {
+        return;
+    }
+    let key = "supply.current_tap";
+    let mend = "put the transformers into the lines and say \"line\", or measure what is wanted";
+    if supply.wiring == Wiring::TwoElement {
+        let wanted = "three transformers: a line's current is the difference of two windings'".to_owned();
+        findings.fault(key, "transformers inside the delta, with wiring \"two-element\"".to_owned(), wanted);
+        findings.mend(mend);
+    }
+    if settings.sampling.values == Values::Rms {
+        let wanted = "samples: a line's current does not follow from the rms values of two windings".to_owned();
+        findings.fault(key, "transformers inside the delta, with [sampling] values = \"rms\"".to_owned(), wanted);
+        findings.mend(mend);
+    }
 }
 
 /// Supply against nameplate: zone A of IEC 60034-1 (5 % of voltage, 2 % of frequency), from memory.
@@ -96,11 +122,12 @@ fn full_scale(settings: &Settings, derived: &Derived, findings: &mut Findings<'_
         );
         findings.warn("sampling.voltage_full_scale_v", text);
     }
-    let locked = derived.locked_rotor_current_a.value;
+    let locked = derived.locked_rotor_current_a.value / supply.line_over_measured();
     let peak = START_PEAK_FACTOR * SQRT_2 * locked;
     if sampling.current_full_scale_a < peak {
+        let of = if supply.current_tap == CurrentTap::Line { "" } else { " in a winding" };
         let text = format!(
-            "{} A peak is less than 1.8 x 1.414 x {locked:.1} A locked-rotor current = {peak:.0} A: starts will clip",
+            "{} A peak is less than 1.8 x 1.414 x {locked:.1} A locked-rotor current{of} = {peak:.0} A: starts will clip",
             sampling.current_full_scale_a
         );
         findings.warn("sampling.current_full_scale_a", text);

@@ -14,10 +14,11 @@ macro_rules! entry {
 }
 
 /// All of them, in the order in which they are listed.
-const ALL: [Entry; 21] = [
+const ALL: [Entry; 22] = [
     entry!("cold-start"),
     entry!("hot-restart"),
     entry!("star-delta-start"),
+    entry!("star-delta-inside"),
     entry!("soft-start"),
     entry!("idle"),
     entry!("no-load"),

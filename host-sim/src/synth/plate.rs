@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::plant::circuit::Circuit;
+use crate::plant::sensor::CurrentTap;
 use crate::plant::steady::{Nameplate, Point};
 use crate::plant::supply::Tap;
 use std::fmt::Write as _;
@@ -19,6 +20,8 @@ pub struct Plate<'a> {
     pub wiring: &'a str,
     /// Where voltage is taken.
     pub tap: Tap,
+    /// Where current is taken.
+    pub current_tap: CurrentTap,
     /// Samples a second.
     pub rate_hz: f64,
     /// Converter bits.
@@ -83,7 +86,11 @@ impl Plate<'_> {
         let Plate { wiring, rate_hz, bits, volts, amps, .. } = self;
         let tap = if self.tap == Tap::Line { "line" } else { "motor" };
         line_of(&mut text, format_args!("\n[supply]\nfrequency_hz = {frequency_hz}\nline_voltage_v = {line_v}"));
-        line_of(&mut text, format_args!("wiring = \"{wiring}\"\nvoltage_tap = \"{tap}\"\n"));
+        line_of(&mut text, format_args!("wiring = \"{wiring}\"\nvoltage_tap = \"{tap}\""));
+        if self.current_tap == CurrentTap::DeltaAb {
+            line_of(&mut text, format_args!("current_tap = \"delta-ab\""));
+        }
+        text.push('\n');
         line_of(&mut text, format_args!("[sampling]\nrate_hz = {rate_hz}\nbits = {bits}"));
         line_of(&mut text, format_args!("voltage_full_scale_v = {volts:?}\ncurrent_full_scale_a = {amps:?}\n"));
         let plate = self.nameplate();

@@ -168,6 +168,7 @@ impl Story {
             rated_w: self.rated_w,
             wiring: "four-wire",
             tap: self.scenario.supply.tap,
+            current_tap: sensor.current_tap,
             bits: sensor.voltage.bits,
             rate_hz: self.scenario.rate_hz,
             volts: sensor.voltage.full_scale,

@@ -53,6 +53,7 @@ pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
     clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
     let (settings, _) = settings::load(&args.settings)?;
     settings.need_all_waves("check-wiring")?;
+    settings.need_line_currents("check-wiring")?;
     let (votes, waves) = look(&args.trace, &settings, args.accept_short)?;
     let finding = words::tell(&settings, &votes, &waves.told(&settings));
     let result = Result { trace: &args.trace, settings: &settings, votes, finding };

@@ -5,6 +5,7 @@
 
 use std::convert::Infallible;
 
+use shaftwork_sim::plant::sensor::CurrentTap;
 use shaftwork_sim::plant::{Event, Truth, What, run};
 use shaftwork_sim::settings::Settings;
 use shaftwork_sim::synth::story::Story;
@@ -219,7 +220,10 @@ impl Known {
         let piece_frames = (PIECE_S * s.rate_hz).round();
         let mut pieces: Vec<Piece> = Vec::new();
         let mut piece = FRESH;
-        let Ok(end) = run(s, seed, |frame| {
+        // Of the lines, wherever the transformers sit.
+        let mut lines = s.clone();
+        lines.sensor.current_tap = CurrentTap::Line;
+        let Ok(end) = run(&lines, seed, |frame| {
             let (truth, r) = (&frame.truth, frame.reading);
             frame.events.iter().for_each(|event| watch.event(event, truth));
             watch.runs(truth, run_up_rpm);

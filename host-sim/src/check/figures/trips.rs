@@ -3,7 +3,7 @@
 use super::Lines;
 use crate::settings::class::TripClass;
 use crate::settings::derive::{Derived, Provenance};
-use crate::settings::{Undervoltage, Values, Wiring};
+use crate::settings::{CurrentTap, Undervoltage, Values, Wiring};
 
 /// Drop-out of an element over its pick-up; of undervoltage its inverse.
 const DROPOUT: f64 = 0.97;
@@ -23,6 +23,7 @@ fn thermal(out: &mut Lines<'_>, derived: &Derived) {
     out.key("base_current_a", base, "A");
     out.key("k", thermal.k, "");
     out.follows("pickup_a", thermal.k * base, "A", "k x base current");
+    out.measured("pickup_winding_a", thermal.k * base, "");
     out.key("heating_time_constant_s", thermal.heating_time_constant_s, "s");
     out.key("cooling_time_constant_s", thermal.cooling_time_constant_s, "s");
     out.key("initial_pct", thermal.initial_pct, "%");
@@ -82,6 +83,7 @@ fn other_trips(out: &mut Lines<'_>) {
         let pickup = jam.pickup_pct / 100.0 * rated;
         out.key("pickup_pct", jam.pickup_pct, "%");
         out.follows("pickup_a", pickup, "A", "once the motor runs");
+        out.measured("pickup_winding_a", pickup, "");
         out.follows("dropout_a", DROPOUT * pickup, "A", "97 % of pick-up");
         out.key("delay_s", jam.delay_s, "s");
     } else {
@@ -116,9 +118,11 @@ fn further(out: &mut Lines<'_>) {
     let f = out.settings.trips.further;
     let rms = out.settings.sampling.values == Values::Rms;
     let wiring = out.settings.supply.wiring;
+    let inside = out.settings.supply.current_tap != CurrentTap::Line;
     let off = |name: &str| match name {
         "trip.overvoltage" if wiring == Wiring::CurrentsOnly => Some("OFF: no voltage is measured"),
         "trip.residual_current" if wiring == Wiring::TwoElement => Some("OFF: the third current is not measured"),
+        "trip.residual_current" if inside => Some("OFF: what the windings have in common is in no line"),
         "trip.residual_current" if rms => Some("OFF: rms values do not tell the sum of the currents"),
         "trip.phase_reversal" if rms => Some("OFF: rms values do not tell the order of phases"),
         _ => None,

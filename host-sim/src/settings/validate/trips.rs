@@ -10,7 +10,7 @@ use crate::settings::{Settings, Thermal, limits};
 /// All of them.
 pub(super) fn check(settings: &Settings, derived: &Derived, findings: &mut Findings<'_>) {
     let rated = settings.motor.rated_current_a;
-    let largest = settings.sampling.current_full_scale_a / SQRT_2;
+    let largest = settings.sampling.current_full_scale_a / SQRT_2 * settings.supply.line_over_measured();
     if let Some(t) = &settings.trips.thermal {
         thermal(settings, t, derived.locked_rotor_current_a.value, findings);
         unreachable(findings, "trip.thermal.base_current_a", t.k * t.base_current_a, largest);
