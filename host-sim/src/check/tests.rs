@@ -39,6 +39,33 @@ fn pickups_and_times_are_told() {
     assert_eq!(json["warnings"], json!([]));
 }
 
+/// Over the square root of three, by hand: 96.55 A, 1.05 x 96.55 A and 200 % of it in a winding's lead; 1600 A peak there is 1131.4 A rms,
+/// in a line 1959.6 A.
+#[test]
+fn pickups_are_told_in_the_winding_s_lead_as_well() {
+    let residual = "[trip.residual_current]\npickup_pct = 30\ndelay_s = 0.2\n";
+    let inside = good().replace("[sampling]", "current_tap = \"delta-ab\"\n\n[sampling]") + residual;
+    let json = json("mill.toml", &made(&inside));
+    for (section, name, expected) in [
+        ("motor", "rated_winding_a", 55.743),
+        ("motor", "locked_rotor_winding_a", 334.459),
+        ("trip.thermal", "pickup_a", 101.3775),
+        ("trip.thermal", "pickup_winding_a", 58.530),
+        ("trip.jam", "pickup_winding_a", 111.486),
+        ("sampling", "largest_winding_a", 1131.371),
+        ("sampling", "largest_current_a", 1959.592),
+    ] {
+        let figure = &json["sections"][section][name];
+        let value = figure["value"].as_f64().unwrap_or_else(|| panic!("{section} {name}"));
+        assert!((value / expected - 1.0).abs() < 1e-4, "{name}: {value}");
+    }
+    assert_eq!(json["sections"]["motor"]["rated_winding_a"]["from"], "inferred");
+    assert_eq!(json["sections"]["supply"]["current_tap"]["from"], "given");
+    let told = text("mill.toml", &made(&inside));
+    assert!(told.contains("OFF: what the windings have in common is in no line"), "{told}");
+    assert!(!text("mill.toml", &made(&good())).contains("winding_a"), "line currents are measured");
+}
+
 #[test]
 fn the_error_to_expect_is_a_table_and_a_document() {
     let (settings, _) = parsed(&good());

@@ -173,6 +173,10 @@ mod tests {
         let current = |a: u32| good().replace("current_full_scale_a = 1600", &format!("current_full_scale_a = {a}"));
         assert_eq!(warned(&current(1475)), [""; 0]);
         assert_eq!(warned(&current(1474)), ["sampling.current_full_scale_a"]);
+        // Inside the delta 579.3 A / sqrt(3) = 334.5 A: 851 A.
+        let inside = |a: u32| current(a).replace("[sampling]", "current_tap = \"delta-ac\"\n\n[sampling]");
+        assert_eq!(warned(&inside(852)), [""; 0]);
+        assert_eq!(warned(&inside(851)), ["sampling.current_full_scale_a"]);
         let voltage = |v: u32| good().replace("voltage_full_scale_v = 800", &format!("voltage_full_scale_v = {v}"));
         assert_eq!(warned(&voltage(360)), [""; 0]);
         assert_eq!(warned(&voltage(359)), ["sampling.voltage_full_scale_v"]);

@@ -59,6 +59,7 @@ fn who_must_not_speak_does_not() {
         "cold-start",
         "hot-restart",
         "star-delta-start",
+        "star-delta-inside",
         "soft-start",
         "light-start",
         "sag",
@@ -85,6 +86,18 @@ fn a_dead_transformer() {
     let [(at, Cause::SensorFault, true)] = said(&story)[..] else { panic!("{:?}", said(&story)) };
     assert!((10.0..10.1).contains(&at), "{at}");
     assert_eq!(story.heard.trips(), [], "the five are not fooled within this time");
+}
+
+/// From 16 s on a transformer inside the delta is dead. An open winding looks alike (the lines' negative sequence is half the positive one,
+/// own arithmetic): it is told as unbalance, which may trip, and not taken for a sensor's fault, which would block it.
+#[test]
+fn a_dead_transformer_inside_the_delta() {
+    let story = hear("star-delta-inside", with_all, 24.0, |t_s, readings| {
+        if t_s >= 16.0 {
+            readings[3] = 0.0;
+        }
+    });
+    assert!(matches!(said(&story)[..], [(at, Cause::CurrentUnbalance, true)] if at > 16.0), "{:?}", said(&story));
 }
 
 /// From 20 s on the motor runs alone: two seconds of delay, and some to be at that power.
@@ -144,7 +157,7 @@ fn a_stuck_current_is_told_before_it_can_trip() {
 /// A start by star-delta and one by a soft starter that are given less time than they take: caught at the delay, whatever the current.
 #[test]
 fn starts_at_lowered_voltage_that_take_too_long() {
-    for name in ["star-delta-start", "soft-start", "cold-start"] {
+    for name in ["star-delta-start", "star-delta-inside", "soft-start", "cold-start"] {
         let honest = hear(name, |text| text, 25.0, |_, _| ());
         let (onset, up) = honest.heard.starts()[0];
         let [takes_s, _] = up.expect("it runs up");

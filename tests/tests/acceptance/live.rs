@@ -51,7 +51,9 @@ impl Live {
 /// one that slip alone would not.
 #[test]
 fn speed_in_a_run_up() {
-    for (name, until_s) in [("cold-start", 7.5), ("star-delta-start", 12.6), ("soft-start", 7.5)] {
+    for (name, until_s) in
+        [("cold-start", 7.5), ("star-delta-start", 12.6), ("star-delta-inside", 12.6), ("soft-start", 7.5)]
+    {
         let live = live(name, until_s);
         let starting: Vec<_> = live.speeds().filter(|(_, state, ..)| *state == State::Starting).collect();
         let slow = starting.iter().filter(|(.., truth)| *truth < 0.5 * live.synchronous_rpm).count();

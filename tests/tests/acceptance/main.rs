@@ -3,6 +3,7 @@
 mod day;
 mod elements;
 mod ieee1459;
+mod inside_delta;
 mod live;
 mod machines;
 mod machines_energy;

@@ -3,6 +3,7 @@
 use super::*;
 use crate::fit;
 use crate::report::testing::settings;
+use crate::settings::CurrentTap;
 use shaftwork_core::unit::{Amps, Ratio, Volts, Watts};
 
 /// A window of the settings' motor at work: 231 V and 92 A, and phasors with a lag of 33 degrees.
@@ -76,6 +77,20 @@ fn most_windows_must_say_so() {
         words.len() == 1 && words[0].contains("ib has the wrong sign") && words[0].contains("to mend it"),
         "{words:?}"
     );
+}
+
+/// Inside the delta a line is two windings: what explains the lines is said of no transformer.
+#[test]
+fn inside_the_delta_no_transformer_is_named() {
+    let mut settings = settings();
+    settings.supply.current_tap = CurrentTap::DeltaAb;
+    let sound = phasors(|_| ());
+    let turned = phasors(|all| all[4] = all[4].map(|x| -x));
+    assert_eq!(seen(&settings, &[(10, sound)]).advice(&settings), [""; 0]);
+    let words = seen(&settings, &[(10, turned)]).advice(&settings);
+    let [words] = &words[..] else { panic!("{words:?}") };
+    assert!(words.contains("No figure can be believed") && words.contains("compare [supply] current_tap"), "{words}");
+    assert!(!words.contains("ib has") && !words.contains("check-wiring"), "{words}");
 }
 
 /// The other two go on as before; with a line lost they would carry the same to and fro.

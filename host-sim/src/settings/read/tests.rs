@@ -34,6 +34,28 @@ fn what_is_left_out_has_its_default() {
     assert_eq!((two.gain.len(), two.phase_deg.len()), (4, 2));
 }
 
+/// Transformers inside the delta: the words, and what cannot be beside them.
+#[test]
+fn a_current_tap_wants_three_transformers_and_samples() {
+    let tap = |word: &str| good().replace("[sampling]", &format!("current_tap = \"{word}\"\n\n[sampling]"));
+    assert_eq!(parsed(&good()).0.supply.current_tap, CurrentTap::Line);
+    for (word, tap_is) in
+        [("line", CurrentTap::Line), ("delta-ab", CurrentTap::DeltaAb), ("delta-ac", CurrentTap::DeltaAc)]
+    {
+        assert_eq!(parsed(&tap(word)).0.supply.current_tap, tap_is);
+    }
+    says(&tap("delta"), &["key supply.current_tap: \"delta\"", "\"line\" or \"delta-ab\" or \"delta-ac\""]);
+    let two = tap("delta-ab").replace("four-wire", "two-element");
+    says(&two, &["key supply.current_tap", "two-element", "three transformers", "put the transformers into the lines"]);
+    let rms = tap("delta-ac")
+        .replace("rate_hz = 4000", "values = \"rms\"\nrate_hz = 1")
+        .replace("voltage_full_scale_v = 800\ncurrent_full_scale_a = 1600\n", "");
+    says(&rms, &["key supply.current_tap", "rms", "two windings", "put the transformers into the lines"]);
+    let (inside, _) = parsed(&tap("delta-ab"));
+    let words = inside.need_line_currents("calibrate").unwrap_err().to_string();
+    assert!(words.contains("line 6, key supply.current_tap") && words.contains("calibrate looks at each"), "{words}");
+}
+
 #[test]
 fn a_byte_order_mark_and_carriage_returns_do_no_harm() {
     let text = format!("\u{feff}{}", good().replace('\n', "\r\n"));
