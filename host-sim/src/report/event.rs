@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 use shaftwork_core::judge::event::{Cause, Event, EventKind, FeedCause, Figures, Warning};
+use shaftwork_core::judge::restart::Hindrance;
 
 use super::account::AccountRow;
 use super::number::{amps, figure, frames_s, kilojoules, pct, seconds, volts, watts};
@@ -51,6 +52,21 @@ pub const fn feed_cause_name(cause: FeedCause) -> &'static str {
     }
 }
 
+/// The name in every output of what refuses a start or a reset.
+pub const fn hindrance_name(hindrance: Hindrance) -> &'static str {
+    match hindrance {
+        Hindrance::Remote => "remote",
+        Hindrance::Trip => "trip",
+        Hindrance::Running => "running",
+        Hindrance::MayTurn => "may-turn",
+        Hindrance::Rest => "rest",
+        Hindrance::Hot => "hot",
+        Hindrance::Rotor => "rotor",
+        Hindrance::Starts => "starts",
+        _ => "unnamed",
+    }
+}
+
 /// What an element saw: its cause and the figures of the moment; lists in phase order.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
@@ -85,6 +101,8 @@ pub enum Detail {
     FeedStops { cause: &'static str, locked: bool },
     /// Of `feed_reverses`: jams in a row.
     FeedReverses { jams: u8 },
+    /// Of `reset_refused`.
+    ResetRefused { hindrance: &'static str },
     /// Of `gap`.
     Gap { length_s: f64 },
 }
@@ -148,6 +166,9 @@ impl EventRow {
             EventKind::FeedReverses { jams } => with("feed_reverses", Detail::FeedReverses { jams }),
             EventKind::FeedCalls => Self::plain(t_s, "feed_calls"),
             EventKind::Reset => Self::plain(t_s, "reset"),
+            EventKind::ResetRefused(why) => {
+                with("reset_refused", Detail::ResetRefused { hindrance: hindrance_name(why) })
+            }
             EventKind::Gap { length } => with("gap", Detail::Gap { length_s: seconds(frames_s(length.0, rate_hz)) }),
             _ => with("warning", Detail::Warning { what: "unnamed" }),
         }
@@ -220,6 +241,7 @@ impl EventRow {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use shaftwork_core::time::Instant;
     use shaftwork_core::unit::Amps;
 
     #[test]
@@ -242,6 +264,18 @@ mod tests {
         assert!(json["current_a"].is_array());
         let ends = serde_json::to_string(&EventRow::alarm_ends(4.0, Cause::Underload, false)).unwrap();
         assert_eq!(ends, r#"{"t_s":4.0,"event":"warning_ends","cause":"underload"}"#);
+    }
+
+    #[test]
+    fn a_reset_that_is_refused_says_why() {
+        let event = Event { at: Instant(0), kind: EventKind::ResetRefused(Hindrance::MayTurn) };
+        let row = EventRow::of(&event, 4_000.0);
+        assert_eq!(
+            serde_json::to_string(&row).unwrap(),
+            r#"{"t_s":0.0,"event":"reset_refused","hindrance":"may-turn"}"#
+        );
+        let settings = crate::report::testing::settings();
+        assert_eq!(crate::report::words::event(&row, &settings), "reset refused: the rotor may turn");
     }
 
     #[test]

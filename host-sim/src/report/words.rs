@@ -99,6 +99,7 @@ fn happened(row: &EventRow, settings: &Settings) -> String {
         Detail::Warning { what } => format!("warning: {what}"),
         Detail::FeedStops { cause, locked } => feed_stops(cause, locked),
         Detail::FeedReverses { jams } => format!("the feeder runs backwards: {}", counted(u64::from(jams), "jam")),
+        Detail::ResetRefused { hindrance } => format!("reset refused: {}", refusal(hindrance)),
         Detail::Gap { length_s } => format!("gap of {} s: nothing is known of that time", short(length_s)),
         Detail::Trip(seen) => format!("trip: {}", element(&seen, settings)),
         Detail::Alarm(seen) => format!("{}: {}", row.event.replace('_', " "), element(&seen, settings)),
@@ -117,6 +118,21 @@ fn happened(row: &EventRow, settings: &Settings) -> String {
             other => other,
         }
         .to_owned(),
+    }
+}
+
+/// Why a reset is refused.
+fn refusal(hindrance: &str) -> &str {
+    match hindrance {
+        "remote" => "not asked for at the mill",
+        "trip" => "a trip is latched",
+        "running" => "the motor takes current",
+        "may-turn" => "the rotor may turn",
+        "rest" => "the rest is not over",
+        "hot" => "the motor is hot",
+        "rotor" => "the rotor is hot",
+        "starts" => "too many starts within an hour",
+        other => other,
     }
 }
 

@@ -1,7 +1,6 @@
 //! The log in words, one event a line: number, time of the day, what happened and what led to it.
 
 use super::lived::Lived;
-use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::recorder::Entry;
 use shaftwork_core::{Event, EventKind};
 use shaftwork_sim::report::Why;
@@ -32,7 +31,6 @@ pub fn clock(t_s: f64) -> String {
 fn told<'a>(lived: &Lived, entry: &Entry, later: impl Iterator<Item = &'a Event>) -> String {
     let row = EventRow::of(&entry.event, lived.rate_hz);
     let row = match entry.event.kind {
-        EventKind::ResetRefused(why) => return format!("reset refused: {}", refusal(why)),
         EventKind::Start => {
             // The run-up that it came to, where it did; else what the replay says of it, too.
             let mut later = later.take_while(|event| !matches!(event.kind, EventKind::Start));
@@ -44,18 +42,4 @@ fn told<'a>(lived: &Lived, entry: &Entry, later: impl Iterator<Item = &'a Event>
     };
     let account = entry.account.as_ref().and_then(|account| AccountRow::new(account, lived.rate_hz));
     words::event(&row.after(account), &lived.settings)
-}
-
-fn refusal(why: Hindrance) -> &'static str {
-    match why {
-        Hindrance::Remote => "not asked for at the mill",
-        Hindrance::Trip => "a trip is latched",
-        Hindrance::Running => "the motor takes current",
-        Hindrance::MayTurn => "the rotor may turn",
-        Hindrance::Rest => "the rest is not over",
-        Hindrance::Hot => "the motor is hot",
-        Hindrance::Rotor => "the rotor is hot",
-        Hindrance::Starts => "too many starts within an hour",
-        _ => "unnamed",
-    }
 }
