@@ -12,7 +12,6 @@ use shaftwork_core::judge::event::{Event, EventKind};
 use shaftwork_core::recorder::Account;
 use shaftwork_core::time::{Instant, Span};
 
-use crate::report::account::AccountRow;
 use crate::report::event::{Detail, EventRow};
 use crate::report::number::{frames_s, seconds};
 use crate::report::{Reason, Why};
@@ -52,8 +51,7 @@ impl Order {
     /// Takes the core's next event, with what came before it where that is a decision.
     pub fn push(&mut self, event: &Event, account: Option<&Account>) {
         let at = event.at;
-        let account = account.and_then(|account| AccountRow::new(account, self.rate_hz));
-        let row = EventRow::of(event, self.rate_hz).after(account);
+        let row = EventRow::of(event, self.rate_hz).after(account, self.rate_hz);
         match event.kind {
             EventKind::Start => {
                 self.give_up("another start came before run-up");

@@ -29,8 +29,8 @@ pub struct FeedRow {
 }
 
 impl AccountRow {
-    /// Of the core's account; `None` where too little was known to tell anything.
-    pub fn new(account: &Account, rate_hz: f64) -> Option<Self> {
+    /// Of the core's account of a `decision`, as it is called in words; `None` where too little was known to tell anything.
+    pub fn new(account: &Account, decision: &str, rate_hz: f64) -> Option<Self> {
         let seconds = |span: shaftwork_core::time::Span| seconds(frames_s(span.0, rate_hz));
         let lead = match account.lead {
             Lead::Start => "start",
@@ -57,11 +57,11 @@ impl AccountRow {
             feed,
             words: String::new(),
         };
-        row.words = row.words();
+        row.words = row.words(decision);
         Some(row)
     }
 
-    fn words(&self) -> String {
+    fn words(&self, decision: &str) -> String {
         let Self { before_pct, after_pct, last_pct, ago_s, within_s, .. } = self;
         match (self.lead, &self.feed) {
             ("start", _) => format!("the start began {} before", tenths(*ago_s)),
@@ -69,7 +69,7 @@ impl AccountRow {
             ("stall", _) => format!("the rotor stalled {} before", tenths(*ago_s)),
             ("fall", _) => format!("power fell from {before_pct} to {after_pct} % {} before", tenths(*ago_s)),
             ("strike", _) => {
-                format!("power jumped from {before_pct} % {} before, cut-out at {last_pct} %", tenths(*ago_s))
+                format!("power jumped from {before_pct} % {} before, {decision} at {last_pct} %", tenths(*ago_s))
             }
             ("feed", Some(feed)) => {
                 let rose = feed.by_pct.map_or_else(
@@ -77,11 +77,11 @@ impl AccountRow {
                     |by| format!("feed rose {} in {}", rise(by), tenths(feed.within_s)),
                 );
                 let followed = tenths(feed.ahead_s);
-                format!("{rose}, power followed {followed} later, cut-out at {last_pct} %")
+                format!("{rose}, power followed {followed} later, {decision} at {last_pct} %")
             }
             _ => {
                 format!(
-                    "power rose from {before_pct} to {after_pct} % in {}, cut-out at {last_pct} %",
+                    "power rose from {before_pct} to {after_pct} % in {}, {decision} at {last_pct} %",
                     tenths(*within_s)
                 )
             }
@@ -142,9 +142,9 @@ mod tests {
             (Lead::Even, None, "power was even at 80 % for 5.2 s"),
             (Lead::Start, None, "the start began 5.2 s before"),
         ] {
-            let row = AccountRow::new(&Account { lead, feed, ..account }, 4_000.0).unwrap();
+            let row = AccountRow::new(&Account { lead, feed, ..account }, "cut-out", 4_000.0).unwrap();
             assert_eq!(row.words, words);
         }
-        assert_eq!(AccountRow::new(&Account { lead: Lead::Short, ..account }, 4_000.0), None);
+        assert_eq!(AccountRow::new(&Account { lead: Lead::Short, ..account }, "cut-out", 4_000.0), None);
     }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 use shaftwork_core::judge::event::{Cause, Event, EventKind, FeedCause, Figures, Warning};
 use shaftwork_core::judge::restart::Hindrance;
+use shaftwork_core::recorder::Account;
 
 use super::account::AccountRow;
 use super::number::{amps, figure, frames_s, kilojoules, pct, seconds, volts, watts};
@@ -213,10 +214,15 @@ impl EventRow {
         Self { t_s, event, detail: detail(seen), account: None, why }
     }
 
-    /// The same with what came before it.
+    /// The same with what came before it; only a trip cuts anything out.
     #[must_use]
-    pub fn after(self, account: Option<AccountRow>) -> Self {
-        Self { account, ..self }
+    pub fn after(self, account: Option<&Account>, rate_hz: f64) -> Self {
+        let decision = match (&self.detail, self.event) {
+            (Detail::Trip(_), _) => "cut-out",
+            (_, "feed_stop") => "feed stop",
+            _ => "warning",
+        };
+        Self { account: account.and_then(|account| AccountRow::new(account, decision, rate_hz)), ..self }
     }
 
     /// The same of a trace of currents alone: no voltage is told where none is measured.
@@ -241,7 +247,8 @@ impl EventRow {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shaftwork_core::time::Instant;
+    use shaftwork_core::recorder::Lead;
+    use shaftwork_core::time::{Instant, Span};
     use shaftwork_core::unit::Amps;
 
     #[test]
@@ -264,6 +271,29 @@ mod tests {
         assert!(json["current_a"].is_array());
         let ends = serde_json::to_string(&EventRow::alarm_ends(4.0, Cause::Underload, false)).unwrap();
         assert_eq!(ends, r#"{"t_s":4.0,"event":"warning_ends","cause":"underload"}"#);
+    }
+
+    /// Only a trip cuts out; a warning or a feed stop is called what it is.
+    #[test]
+    fn what_came_before_is_told_of_the_decision_by_its_name() {
+        let account = Account {
+            lead: Lead::Strike,
+            before_pct: 80,
+            after_pct: 110,
+            last_pct: 111,
+            ago: Span(2_000 << 16),
+            within: Span(0),
+            feed: None,
+        };
+        let f = Figures::default();
+        for (row, at) in [
+            (EventRow::trip(1.0, Cause::Jam, &f), "cut-out at 111 %"),
+            (EventRow::alarm(1.0, Cause::Wedge, true, &f), "feed stop at 111 %"),
+            (EventRow::alarm(1.0, Cause::Wedge, false, &f), "warning at 111 %"),
+        ] {
+            let words = row.after(Some(&account), 4_000.0).account.unwrap().words;
+            assert_eq!(words, format!("power jumped from 80 % 0.5 s before, {at}"));
+        }
     }
 
     #[test]

@@ -4,7 +4,6 @@ use super::lived::Lived;
 use shaftwork_core::recorder::Entry;
 use shaftwork_core::{Event, EventKind};
 use shaftwork_sim::report::Why;
-use shaftwork_sim::report::account::AccountRow;
 use shaftwork_sim::report::event::{Detail, EventRow};
 use shaftwork_sim::report::number::frames_s;
 use shaftwork_sim::report::words;
@@ -40,6 +39,5 @@ fn told<'a>(lived: &Lived, entry: &Entry, later: impl Iterator<Item = &'a Event>
         }
         _ => row,
     };
-    let account = entry.account.as_ref().and_then(|account| AccountRow::new(account, lived.rate_hz));
-    words::event(&row.after(account), &lived.settings)
+    words::event(&row.after(entry.account.as_ref(), lived.rate_hz), &lived.settings)
 }
