@@ -54,7 +54,7 @@ pub fn run(args: &Capture) -> anyhow::Result<ExitCode> {
     let frames =
         waves::at_full_rate(&frames.collect::<Vec<_>>(), head.shape.every(), settings.supply.frequency_hz / rate_hz);
     record(&args.out, &settings, &head, &frames, rate_hz)?;
-    state::write(&args.out.with_extension("inf"), &head)?;
+    state::write(&args.out.with_extension("inf"), &head, frames.len())?;
 
     let length = frames.len() as f64 / rate_hz;
     println!("{}: {} s at {} Hz", args.out.display(), short(length), rate_hz);

@@ -11,6 +11,7 @@ use shaftwork_core::{Monitor, Snapshot};
 use shaftwork_report_bits::capture::{Head, MAGIC, encode_head, read_head};
 use shaftwork_report_bits::digest::crc32;
 
+use crate::error::Fault;
 use crate::whole::Whole;
 
 const SECTION: &str = "[Shaftwork Capture]";
@@ -18,15 +19,20 @@ const SECTION: &str = "[Shaftwork Capture]";
 const LINE: usize = 32;
 /// More is no file of ours.
 const MOST: u64 = 1 << 20;
+/// Longer samples are no capture of ours, bytes.
+const LONGEST: u64 = 1 << 28;
 
-/// Writes it.
+/// Writes it beside the samples, so many frames, that it belongs to.
 ///
 /// # Errors
-/// The file cannot be written.
-pub fn write(path: &Path, head: &Head) -> anyhow::Result<()> {
+/// The samples cannot be read, or the file cannot be written.
+pub fn write(path: &Path, head: &Head, frames: usize) -> anyhow::Result<()> {
     let mut bytes = Vec::new();
     encode_head(head, &mut |some| bytes.extend_from_slice(some));
     let mut text = format!("{SECTION}\r\nVersion={}\r\nSum={:08x}\r\n", version(), crc32(&bytes));
+    let data = path.with_extension("dat");
+    let samples = std::fs::read(&data).with_context(|| format!("cannot read {}", data.display()))?;
+    let _ = write!(text, "Frames={frames}\r\nSamples={},{:08x}\r\n", samples.len(), crc32(&samples));
     for (n, note) in head.notes.iter().flatten().enumerate() {
         let frame = note.at.since(head.begin).0 >> 16;
         let _ = write!(text, "Event_{}={},{frame}\r\n", n + 1, note.sequence);
@@ -82,6 +88,8 @@ pub enum Beside {
     State(Box<Begin>),
     /// Something that cannot be used, in words.
     Useless(String),
+    /// A state that belongs to other samples.
+    Foreign(Fault),
 }
 
 /// Looks for a state beside a trace.
@@ -97,10 +105,64 @@ pub fn beside(trace: &str) -> Beside {
     let text = String::from_utf8_lossy(&text);
     let Some((_, section)) = text.split_once(SECTION) else { return Beside::Nothing };
     match state(section) {
-        Some(Ok(begin)) => Beside::State(Box::new(begin)),
+        Some(Ok(begin)) => match foreign(section, path, &file) {
+            Some(fault) => Beside::Foreign(fault),
+            None => Beside::State(Box::new(begin)),
+        },
         Some(Err(why)) => Beside::Useless(useless(&file, why)),
         None => Beside::Nothing, // a capture without a snapshot
     }
+}
+
+/// What is wrong where a state does not belong to the samples of a trace.
+fn foreign(section: &str, trace: &Path, file: &Path) -> Option<Fault> {
+    let data = ["dat", "DAT"].map(|ending| trace.with_extension(ending)).into_iter().find(|path| path.is_file());
+    let data = data.unwrap_or_else(|| trace.to_owned());
+    let told = entry(section, "Frames").zip(entry(section, "Samples"));
+    let (mend, name) = (
+        format!(
+            "make the record anew with 'shaftwork capture', or take {} away: the trace is then replayed as if nothing had been before it",
+            file.display()
+        ),
+        data.display().to_string(),
+    );
+    let wanted = |what: String| format!("{what}, to which the state in {} belongs", file.display());
+    let Some((frames, (bytes, sum))) = told.and_then(|(frames, samples)| Some((frames, samples.split_once(',')?)))
+    else {
+        return Some(
+            Fault::new(name, "nothing says which samples the state beside it belongs to")
+                .wanted(wanted("Frames and Samples".to_owned()))
+                .mend(mend),
+        );
+    };
+    let length = data.metadata().map_or(0, |meta| meta.len());
+    // Every frame has as many bytes; more is no capture.
+    if length.to_string() != bytes || length > LONGEST {
+        let each = bytes
+            .parse::<u64>()
+            .ok()
+            .zip(frames.parse().ok())
+            .and_then(|(all, frames): (u64, u64)| all.checked_div(frames));
+        let found = each
+            .and_then(|each| length.checked_div(each))
+            .map_or_else(|| format!("{length} bytes"), |found| format!("{found} frames in {length} bytes"));
+        return Some(Fault::new(name, found).wanted(wanted(format!("{frames} frames in {bytes} bytes"))).mend(mend));
+    }
+    let found = std::fs::read(&data).map_or(0, |samples| crc32(&samples));
+    (format!("{found:08x}") != sum).then(|| {
+        let found = format!("samples with the check sum {found:08x}: they were changed, or are others");
+        Fault::new(name, found).wanted(wanted(format!("{frames} frames with the check sum {sum}"))).mend(mend)
+    })
+}
+
+/// The lines of the section.
+fn entries(section: &str) -> impl Iterator<Item = (&str, &str)> {
+    section.lines().skip(1).take_while(|line| !line.starts_with('[')).filter_map(|line| line.trim().split_once('='))
+}
+
+/// One of them.
+fn entry<'a>(section: &'a str, name: &str) -> Option<&'a str> {
+    entries(section).find(|(key, _)| *key == name).map(|(_, value)| value)
 }
 
 fn useless(file: &Path, why: &str) -> String {
@@ -114,18 +176,15 @@ fn version() -> String {
 
 /// From the lines of the section; `None` where a capture has no snapshot.
 fn state(section: &str) -> Option<Result<Begin, &'static str>> {
-    let lines = section.lines().skip(1).take_while(|line| !line.starts_with('['));
-    let entries: Vec<(&str, &str)> = lines.filter_map(|line| line.trim().split_once('=')).collect();
-    let entry = |name: &str| entries.iter().find(|(key, _)| *key == name).map(|(_, value)| *value);
-    if entry("Version") != Some(&version()) {
+    if entry(section, "Version") != Some(&version()) {
         return Some(Err("its state is that of another version"));
     }
-    let hex: String = entries.iter().filter(|(key, _)| key.starts_with("State_")).map(|(_, value)| *value).collect();
+    let hex: String = entries(section).filter(|(key, _)| key.starts_with("State_")).map(|(_, value)| value).collect();
     let (pairs, rest) = hex.as_bytes().as_chunks::<2>();
     let byte = |pair: &[u8; 2]| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok();
     let bytes: Option<Vec<u8>> = pairs.iter().map(byte).collect();
     let Some(bytes) = bytes.filter(|_| rest.is_empty()) else { return Some(Err("its state is no row of bytes")) };
-    if entry("Sum") != Some(&format!("{:08x}", crc32(&bytes))) {
+    if entry(section, "Sum") != Some(&format!("{:08x}", crc32(&bytes))) {
         return Some(Err("its state was changed"));
     }
     let Ok(Head { snapshot, begin, settings, .. }) = read_head(&bytes) else {

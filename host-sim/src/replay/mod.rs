@@ -179,6 +179,7 @@ fn begin(source: &mut Source, settings: &Settings) -> anyhow::Result<Option<Box<
             source.warnings.push(why);
             Ok(None)
         }
+        state::Beside::Foreign(fault) => Err(fault.into()),
         state::Beside::Nothing => Ok(None),
     }
 }

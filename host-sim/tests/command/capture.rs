@@ -163,3 +163,32 @@ fn a_state_of_another_version_is_told() {
     let (_, out, _) = replay(folder.path(), settings_file(), "trip:jam");
     assert!(!out.contains("as if nothing"), "another maker's file is none of ours: {out}");
 }
+
+/// A state beside samples that are not its own: cut, changed, or not told which.
+#[test]
+fn a_state_of_other_samples_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bytes, _) = captured(Shape::whole(16), 1_600);
+    assert_eq!(record(folder.path(), &bytes, settings_file()).0, Some(0));
+    let [data, inf] = ["jam.dat", "jam.inf"].map(|name| folder.path().join(name));
+    let (samples, text) = (std::fs::read(&data).unwrap(), std::fs::read_to_string(&inf).unwrap());
+    let each = samples.len() / 1_600;
+    let mut changed = samples.clone();
+    changed[each * 700 + 10] ^= 1;
+    let without = text.lines().filter(|line| !line.starts_with("Samples=")).collect::<Vec<_>>().join("\r\n");
+    for (samples, text, found, wanted) in [
+        (&samples[..each * 1_200], &text, "1200 frames in", "1600 frames in"),
+        (&changed[..], &text, "they were changed, or are others", "1600 frames with the check sum"),
+        (&samples[..], &without, "nothing says which samples", "Frames and Samples"),
+    ] {
+        std::fs::write(&data, samples).unwrap();
+        std::fs::write(&inf, text).unwrap();
+        let mut replay = shaftwork(&["replay", "--accept-short"]);
+        replay.arg(folder.path().join("jam.cfg")).arg("--settings").arg(settings_file());
+        let (status, _, err) = run(replay);
+        assert_eq!(status, Some(1), "{err}");
+        for part in ["jam.dat", found, wanted, "jam.inf belongs", "make the record anew", "jam.inf away"] {
+            assert!(err.contains(part), "{part}: {err}");
+        }
+    }
+}
