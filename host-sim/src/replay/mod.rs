@@ -32,7 +32,7 @@ use crate::capture::state::{self, Begin};
 use crate::clash;
 use crate::cli;
 use crate::convert::Converter;
-use crate::error::Unshown;
+use crate::error::{Fault, Unshown};
 use crate::fit;
 use crate::progress;
 use crate::report::number::frames_s;
@@ -158,12 +158,19 @@ struct Done {
     digest: Option<Digest>,
 }
 
-/// Where a replay begins, if not with nothing.
-fn begin(source: &mut Source, settings: &Settings) -> anyhow::Result<Option<Box<Begin>>> {
+/// Where a replay begins, if not with nothing; `bits` are to be compared with a board's.
+fn begin(source: &mut Source, settings: &Settings, bits: bool) -> anyhow::Result<Option<Box<Begin>>> {
     if settings.sampling.values == Values::Rms {
         return Ok(None);
     }
     match state::beside(&source.path) {
+        state::Beside::State(_) if bits => Err(Fault::new(
+            &*source.path,
+            "it goes on from what a board remembered (.inf)",
+        )
+        .wanted("with --bits a trace that begins with nothing: the board that is given these frames begins so")
+        .mend("leave --bits out; or take the .inf away, and the trace is replayed as if nothing had been before it")
+        .into()),
         state::Beside::State(begin) => {
             source.warnings.push(format!(
                 "a capture: it goes on from what the board remembered at {}",
@@ -203,6 +210,7 @@ fn replayed(
     settings: &Settings,
     warnings: &[String],
 ) -> anyhow::Result<Done> {
+    let begin = begin(&mut source, settings, args.bits.is_some())?;
     let core = if source.estimates {
         fit::estimating_settings(settings, source.rate_hz)?
     } else {
@@ -226,7 +234,6 @@ fn replayed(
             Core::Rms(Box::new(Rms::new(c, settings, source.rows_hz, source.rate_hz)))
         }
     };
-    let begin = begin(&mut source, settings)?;
     let end = drive::drive(&mut source, &mut side, core, begin.as_deref(), &mut outputs)?;
     outputs.finish(&end.totals)?;
     outputs.ledger.end(settings, frames_s(end.clock.0, source.rate_hz))?;

@@ -192,3 +192,28 @@ fn a_state_of_other_samples_is_refused() {
         }
     }
 }
+
+/// A board is given frames and begins with nothing: bits of a replay that does not are no bits of its.
+#[test]
+fn bits_are_refused_where_a_board_s_memory_is_restored() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bytes, _) = captured(Shape::whole(16), 1_600);
+    assert_eq!(record(folder.path(), &bytes, settings_file()).0, Some(0));
+    let with_bits = || {
+        let mut replay = shaftwork(&["replay", "--bits"]);
+        replay
+            .arg(folder.path().join("bits"))
+            .arg(folder.path().join("jam.cfg"))
+            .arg("--settings")
+            .arg(settings_file());
+        run(replay)
+    };
+    let (status, _, err) = with_bits();
+    assert_eq!(status, Some(1), "{err}");
+    for part in ["jam.cfg", "what a board remembered", "begins with nothing", "leave --bits out", ".inf away"] {
+        assert!(err.contains(part), "{part}: {err}");
+    }
+    assert!(!folder.path().join("bits").exists(), "nothing is left");
+    std::fs::remove_file(folder.path().join("jam.inf")).unwrap();
+    assert_eq!(with_bits().0, Some(0));
+}
