@@ -126,14 +126,13 @@ impl Feeding {
         load: Ratio,
     ) -> Option<EventKind> {
         let before = self.phase;
-        let cause = match &c.feeder {
-            None => self.lamp(c, now, may, load),
-            Some(feeder) => self.feeder(c, feeder, now, may),
-        };
-        self.surge = false;
-        if c.feeder.is_none() {
+        let Some(feeder) = &c.feeder else {
+            self.lamp(c, now, may.is_ok(), load);
+            self.surge = false;
             return None;
-        }
+        };
+        let cause = self.feeder(c, feeder, now, may);
+        self.surge = false;
         let moved = |phase: Phase| matches!(phase, Phase::Feeding { .. });
         match (before, self.phase) {
             (Phase::Locked, Phase::Locked) | (Phase::Called, Phase::Called) => None,
@@ -150,19 +149,10 @@ impl Feeding {
         }
     }
 
-    /// A person feeds by the lamp. Why the phase changed.
-    fn lamp(
-        &mut self,
-        c: &FeedCoefficients,
-        now: Instant,
-        may: Result<(), FeedCause>,
-        load: Ratio,
-    ) -> Option<FeedCause> {
-        if let Err(cause) = may {
-            self.phase = Phase::Locked;
-            return Some(cause);
-        }
+    /// A person feeds by the lamp.
+    fn lamp(&mut self, c: &FeedCoefficients, now: Instant, may: bool, load: Ratio) {
         match &mut self.phase {
+            _ if !may => self.phase = Phase::Locked,
             Phase::Feeding { high } => {
                 if held(high, load > c.stop, now, c.stop_delay) || self.surge {
                     self.phase = Phase::WAITING;
@@ -175,7 +165,6 @@ impl Feeding {
             }
             _ => self.phase = Phase::WAITING,
         }
-        None
     }
 
     /// A feeder is governed. Why the phase changed.
@@ -204,7 +193,6 @@ impl Feeding {
         }
         let load = self.governor.load();
         match &mut self.phase {
-            Phase::Locked | Phase::Called => {}
             Phase::Feeding { high } => {
                 let overload = held(high, load > c.stop, now, c.stop_delay);
                 if overload || self.surge {
@@ -232,7 +220,7 @@ impl Feeding {
                 };
             }
             Phase::Reversing { until } if now >= *until => self.phase = Phase::WAITING,
-            Phase::Sounding { .. } | Phase::Reversing { .. } => {}
+            Phase::Locked | Phase::Called | Phase::Sounding { .. } | Phase::Reversing { .. } => {}
         }
         None
     }
