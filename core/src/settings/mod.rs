@@ -205,11 +205,14 @@ pub struct Motor {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Starter {
-    /// On the line at once, or by anything that does not interrupt the current.
+    /// On the line at once.
     #[default]
     Direct,
     /// In star, then in delta: up to half a second without current in between is no stop.
     StarDelta,
+    /// By thyristors that raise the voltage: less current for longer, without a pause. Distorted currents are metered as they are; what
+    /// [`Starter::Direct`] does not interrupt, this does not either.
+    Soft,
 }
 
 /// How the windings warm up: stator (copper) and cage (aluminium) alike, to `rise` above `ambient` at rated current, with

@@ -43,7 +43,7 @@ pub fn files() -> Vec<Artefact> {
         amps: sensor.current.full_scale,
         inertia_kg_m2: Some(scenario.circuit.inertia_kg_m2 + scenario.mill.inertia_kg_m2),
         idle_w: Some(idle.shaft_w),
-        star_delta: false,
+        starter: "direct",
         mass: true,
         trips: Some(told.trips),
     };

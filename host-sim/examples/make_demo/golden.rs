@@ -86,7 +86,7 @@ fn plate_of<'a>(scenario: &'a Scenario, about: &'a [&'a str], trips: Trips) -> P
         amps: scenario.sensor.current.full_scale,
         inertia_kg_m2: Some(scenario.circuit.inertia_kg_m2 + scenario.mill.inertia_kg_m2),
         idle_w: Some(idle.shaft_w),
-        star_delta: false,
+        starter: "direct",
         mass: false,
         trips: Some(trips),
     }
@@ -197,7 +197,7 @@ fn bare_plate<'a>(
         amps,
         inertia_kg_m2: None,
         idle_w: None,
-        star_delta: false,
+        starter: "direct",
         mass: false,
         trips: None,
     }

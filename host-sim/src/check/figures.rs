@@ -197,6 +197,7 @@ fn motor(out: &mut Lines<'_>, derived: &Derived) {
     );
     let (starter, note) = match motor.starter {
         Starter::Direct => ("direct", "a start without a pause"),
+        Starter::Soft => ("soft", "less current for longer, without a pause"),
         Starter::StarDelta => ("star-delta", "a third of current and torque, up to 0.5 s without current, then delta"),
     };
     let from = out.from("starter");

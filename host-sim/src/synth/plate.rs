@@ -34,8 +34,8 @@ pub struct Plate<'a> {
     pub inertia_kg_m2: Option<f64>,
     /// Shaft power of the empty mill, W, if known.
     pub idle_w: Option<f64>,
-    /// Whether it is started in star, then in delta.
-    pub star_delta: bool,
+    /// How it is started, in the settings' words.
+    pub starter: &'a str,
     /// Whether the trace has a column of mass.
     pub mass: bool,
     /// The trips; none switches all five off.
@@ -109,8 +109,8 @@ impl Plate<'_> {
         let torque = plate.locked.shaft_nm / rated.shaft_nm * 100.0;
         line_of(&mut text, format_args!("locked_rotor_torque_pct = {torque:.1}"));
         line_of(&mut text, format_args!("stator_resistance_ohm = {stator_ohm}"));
-        if self.star_delta {
-            line_of(&mut text, format_args!("starter = \"star-delta\""));
+        if self.starter != "direct" {
+            line_of(&mut text, format_args!("starter = \"{}\"", self.starter));
         }
         text.push('\n');
         line_of(&mut text, format_args!("[transmission]\nefficiency_pct = 100.0\nspeed_ratio = 1.0\n"));

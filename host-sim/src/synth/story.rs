@@ -176,7 +176,11 @@ impl Story {
             inertia_kg_m2: Some(circuit.inertia_kg_m2 + mill.inertia_kg_m2),
             // A motor that drives nothing has none.
             idle_w: idle.map(|point| point.shaft_w).filter(|watts| *watts >= 1.0),
-            star_delta: matches!(self.scenario.supply.starter, Starter::StarDelta { .. }),
+            starter: match self.scenario.supply.starter {
+                Starter::Direct => "direct",
+                Starter::StarDelta { .. } => "star-delta",
+                Starter::Soft { .. } => "soft",
+            },
             mass: true,
             trips: Some(self.trips),
         };
