@@ -126,7 +126,8 @@ impl Monitor {
 
     /// What the inputs tell of the feed, now and until they tell something else ([`crate::judge::feed`]).
     pub fn set_feed(&mut self, inputs: FeedInputs) {
-        self.judge.set_feed(inputs);
+        let now = self.now();
+        self.judge.set_feed(&self.c.judge, now, inputs);
     }
 
     /// A person resets the latched trips; `here` is one at the mill, who sees it.

@@ -125,6 +125,8 @@ pub enum FeedCause {
     Input,
     /// The permit is not there: a guard is open, or the input tells nothing.
     Permit,
+    /// The mode was changed while nothing was fed, or the speed was set to nothing.
+    Mode,
     /// The load was too high for too long.
     Load,
     /// The load was far too high.

@@ -97,8 +97,8 @@ impl Judge {
     }
 
     /// What the inputs tell of the feed, now and until they tell something else.
-    pub fn set_feed(&mut self, inputs: FeedInputs) {
-        self.memory.feed.set(inputs);
+    pub fn set_feed(&mut self, c: &JudgeCoefficients, now: Instant, inputs: FeedInputs) {
+        self.memory.feed.set(&c.feed, now, inputs);
     }
 
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the

@@ -64,13 +64,13 @@ pub struct Feeder {
     pub up_ppm_s: u32,
     /// Slower by at most this share a second, ppm: 1 to 10 000 000.
     pub down_ppm_s: u32,
-    /// Slowest speed while feeding, ppm of full speed.
+    /// Slowest speed while feeding, ppm of full speed: 10 000 at least.
     pub least_ppm: u32,
     /// Fastest, ppm of full speed: not below `least_ppm`, at most 1 000 000.
     pub most_ppm: u32,
     /// After a stop it begins with this share of the last good speed, ppm: at most 1 000 000.
     pub restart_ppm: u32,
-    /// How long the sounder sounds before the feeder moves by itself (ISO 14118), ms.
+    /// How long the sounder sounds before the feeder moves by itself (ISO 14118), 1 000 to 600 000 ms.
     pub sounder_ms: u32,
     /// Override: the largest current is held below this share of rated current, ppm.
     pub current_ppm: u32,
@@ -122,7 +122,7 @@ pub struct FeedJam {
     pub reverse_ms: u32,
     /// So often within `within_ms`, then a person is called: 1 to 20.
     pub tries: u8,
-    /// See `tries`, ms.
+    /// See `tries`, ms: long enough for one try more, each with delay, sounder and reversal.
     pub within_ms: u32,
 }
 

@@ -13,7 +13,7 @@ use std::process::ExitCode;
 use shaftwork_core::FeedMode;
 
 use crate::cli;
-use crate::error::Fault;
+use crate::error::{Fault, Usage};
 use crate::replay::source::Source;
 use crate::replay::{self, places};
 use crate::settings::{self, Gaps, Settings, Wiring};
@@ -40,6 +40,15 @@ pub fn run(args: &cli::ClosedLoop) -> anyhow::Result<ExitCode> {
             .wanted("\"four-wire\", which the plant model has")
             .mend("take settings that 'shaftwork synth' writes beside a trace")
             .into());
+    }
+    if settings.feeder.is_some() && story.scenario.mill.belt.is_none() {
+        return Err(Fault::new(&story.name, "nothing is fed by a belt")
+            .wanted("a scenario with [mill.belt]: the settings have a [feeder] to be governed")
+            .mend("take belt-fed, or take [feeder] out of the settings: a person feeds by the lamp then")
+            .into());
+    }
+    if args.manual.is_some() && settings.feeder.is_none() {
+        return Err(Usage("--manual sets a feeder's speed, and the settings have no [feeder]".to_owned()).into());
     }
     story.scenario.duration_s = args.duration_s.unwrap_or(story.scenario.duration_s);
     story.scenario.rate_hz = settings.sampling.rate_hz.unwrap_or(story.scenario.rate_hz);

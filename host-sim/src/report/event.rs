@@ -47,6 +47,7 @@ pub const fn feed_cause_name(cause: FeedCause) -> &'static str {
         FeedCause::Element => "element",
         FeedCause::Input => "input",
         FeedCause::Permit => "permit",
+        FeedCause::Mode => "mode",
         FeedCause::Load => "load",
         FeedCause::Surge => "surge",
         _ => "unnamed",

@@ -172,6 +172,10 @@ pub const FEEDER_RESPONSE_S: Limits = Limits::from(0.2, 3_600.0, "s");
 pub const RAMP_PCT_S: Limits = Limits::from(0.1, 1_000.0, "% of full speed a second");
 /// Speeds of a feeder that may be nothing.
 pub const SPEED_PCT: Limits = Limits::from(0.0, 100.0, "% of full speed");
+/// Slowest and fastest: one that stands must not set off by itself.
+pub const MOVING_PCT: Limits = Limits::from(1.0, 100.0, "% of full speed");
+/// A sounder that people have time to hear.
+pub const SOUNDER_S: Limits = Limits::from(1.0, 600.0, "s");
 /// Thermal level from which on a feeder's target falls.
 pub const DERATE_PCT: Limits = Limits::from(1.0, 99.0, "% of the trip level");
 /// Load that the feed does not account for.

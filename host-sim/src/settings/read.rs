@@ -108,7 +108,8 @@ const STRAY_LOAD_LOSSES: &[(&str, StrayLoadLoss)] =
     &[("iec-60034-2-1", StrayLoadLoss::Iec), ("ieee-112", StrayLoadLoss::Ieee)];
 
 /// The words of `[motor] starter`.
-const STARTERS: &[(&str, Starter)] = &[("direct", Starter::Direct), ("star-delta", Starter::StarDelta), ("soft", Starter::Soft)];
+const STARTERS: &[(&str, Starter)] =
+    &[("direct", Starter::Direct), ("star-delta", Starter::StarDelta), ("soft", Starter::Soft)];
 
 /// The words of `[supply] current_tap`.
 const CURRENT_TAPS: &[(&str, CurrentTap)] =

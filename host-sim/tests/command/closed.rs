@@ -87,6 +87,14 @@ fn what_is_wrong_is_told_with_its_cure() {
     for part in ["supply.wiring", "two-element", "four-wire"] {
         assert!(err.contains(part), "{part}: {err}");
     }
+    let (status, _, err) = told("tests/closed/governed.settings.toml", "wedge");
+    assert_eq!(status, Some(1));
+    assert!(err.contains("[mill.belt]") && err.contains("belt-fed"), "{err}");
+    let mut command = shaftwork(&["closed-loop", "belt-fed", "--manual", "40", "--settings"]);
+    command.arg(at("tests/traces/jam.toml"));
+    let (status, _, err) = run(command);
+    assert_eq!(status, Some(2));
+    assert!(err.contains("[feeder]"), "{err}");
     let (status, _, err) = told("tests/traces/jam.toml", "belt-fet");
     assert_eq!(status, Some(2));
     assert!(err.contains("'belt-fed' is near"), "{err}");

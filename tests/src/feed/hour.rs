@@ -5,7 +5,7 @@ use shaftwork_core::judge::Judge;
 use shaftwork_core::judge::report::{Decision, Moment};
 use shaftwork_core::settings::Settings;
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, Event, EventKind, FeedMode, Frame, Monitor, Window};
+use shaftwork_core::{BLOCK, Event, EventKind, FeedCause, FeedMode, Frame, Monitor, Window};
 use shaftwork_sim::closed::hands::Hands;
 use shaftwork_sim::plant::reduced::Reduced;
 use shaftwork_sim::plant::{Answer, Plant, Truth};
@@ -108,7 +108,7 @@ impl Watch {
         // A fixed speed without a feed stop heeds none.
         let heeds = !matches!(self.policy, Policy::Fixed(_));
         match event.kind {
-            EventKind::FeedStops { locked: false, .. } if heeds => self.out.stops += 1,
+            EventKind::FeedStops { cause: FeedCause::Load | FeedCause::Surge, .. } if heeds => self.out.stops += 1,
             EventKind::FeedCalls if heeds => self.out.calls += 1,
             _ => {}
         }
@@ -172,7 +172,7 @@ pub fn lived(hour: &Hour, settings: &Settings, policy: Policy) -> Outcome {
     let mut window = Span::ZERO;
     while let Some(step) = plant.half_cycle() {
         let (half, truth) = (step.record, step.truth);
-        judge.set_feed(watch.hands.inputs());
+        judge.set_feed(&c, half.end.before(half.length), watch.hands.inputs());
         let moment = judge.half_cycle(&c, &half);
         window = window.plus(half.length);
         if half.closes_window {

@@ -155,7 +155,8 @@ impl Found {
             let _ = write!(out, "| x {gain} |");
             for delay in FACTORS {
                 let Margins { phase_deg, ms } = margins(&feeder, gain, delay);
-                let _ = write!(out, " {phase_deg:.0}°, {ms:.2} |");
+                let good = phase_deg >= WANTED_DEG || phase_deg > 0.0 && ms <= WANTED_MS;
+                let _ = write!(out, " {phase_deg:.0}°, {ms:.2}{} |", if good { "" } else { " **not met**" });
             }
             out.push('\n');
         }
@@ -165,7 +166,7 @@ impl Found {
         let _ = write!(
             out,
             "\n## Settings\n\n```toml{FEEDER}target_pct = 80      # by material, see above\ncharge_pct = 40\n```\n\n\
-             `shaftwork step-test` finds gain, lag and delay of a mill and prints these lines for it.\n\n\
+             Gain, lag and delay are what the model's own figures come to; on a mill a step of the feeder's speed tells them.\n\n\
              ## All that was tried\n\n\
              On {} hours of the tuning half (of {} in all):\n\n| way | material | {HEAD}\n|---|---|---|---|---|---|---|---|---|---|---|\n",
             self.size.tries,

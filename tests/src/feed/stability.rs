@@ -90,6 +90,24 @@ mod tests {
         }
     }
 
+    /// With the defaults (three times the delay with half the filter, a filter of 1 s) the loop keeps 30 degrees, or a largest sensitivity of 2, where
+    /// gain and delay are anything from half to twice of what was found, for mills from quick to slow.
+    #[test]
+    fn the_defaults_bear_a_gain_and_a_delay_that_are_off() {
+        for (gain, lag_s, delay_s) in [(1.0, 1.5, 0.8), (1.2, 4.0, 3.0), (0.5, 10.0, 12.0), (3.0, 2.0, 6.0)] {
+            let f = Feeder { filter_s: 1.0, ..feeder(gain, lag_s, delay_s, 3.0 * (delay_s + 0.5)) };
+            for gain_by in FACTORS {
+                for delay_by in FACTORS {
+                    let Margins { phase_deg, ms } = margins(&f, gain_by, delay_by);
+                    assert!(
+                        phase_deg >= 30.0 || phase_deg > 0.0 && ms <= 2.0,
+                        "{gain} {lag_s} {delay_s}, x {gain_by} x {delay_by}: {phase_deg} {ms}"
+                    );
+                }
+            }
+        }
+    }
+
     /// The rule's own figures: with lambda = theta the tight loop has a phase margin of 61.4 degrees and Ms of 1.59, whatever gain, lag
     /// and delay are (Skogestad 2003, table 1, from memory), as long as a window is short against the delay.
     #[test]

@@ -6,7 +6,7 @@
 //! allowed = share k speed                         at least a twentieth of rated power
 //! room = (allowed - excess) / (allowed / 2)       below one the feeder rises the more slowly, below nothing it goes back
 //!
-//! k is learnt after 20 s of feeding at a speed within an eighth of its mean.
+//! k is learnt after 20 s of feeding at a speed within an eighth of its mean, never from an empty mill, and anew after each stop.
 //! ```
 //!
 //! A mill that chokes takes more power and passes no more (common practice's picture of choke feeding), so that the ratio of load to
@@ -18,8 +18,6 @@ use crate::settings::FeederCoefficients;
 
 /// Windows kept; a longer delay is kept in coarser steps.
 const KEPT: usize = 32;
-/// Speed below which no ratio is learnt: a tenth.
-const SLOW: i64 = ONE / 10;
 /// Excess that is always allowed: a twentieth of rated power.
 const ALWAYS: i64 = ONE / 20;
 /// Windows of feeding, beyond the delay, before the ratio is learnt: 20 s.
@@ -51,6 +49,10 @@ impl Charge {
         let delayed = self.delayed(c.delay, speed);
         self.speed += c.filter.apply(delayed - self.speed);
         self.fed = if feeding { self.fed.saturating_add(1) } else { 0 };
+        if !feeding {
+            // What was learnt may have been of another material.
+            self.ratio = 0;
+        }
         let Some(net) = net else {
             (self.ratio, self.excess) = (0, 0);
             return;
@@ -59,7 +61,9 @@ impl Charge {
         self.mean += (self.speed - self.mean) >> 6;
         // On a ramp the load is behind the speed, and the ratio would be too low.
         let steady = (self.speed - self.mean).abs() < self.mean >> 3;
-        if self.fed > c.delay.saturating_add(SETTLE) && self.mean > SLOW && steady {
+        // An empty hopper teaches nothing.
+        let loaded = self.net > ALWAYS && self.mean > (c.least >> 1).max(1 << 24);
+        if self.fed > c.delay.saturating_add(SETTLE) && loaded && steady {
             // Below 127 over a tenth: 2^43; the numerator is 39 + 24 bits.
             let now = (self.net.clamp(0, 127 * ONE) << 24) / (self.mean >> 8).max(1);
             self.ratio = match self.ratio {
@@ -85,7 +89,7 @@ impl Charge {
         if left <= 0 {
             return error.min(left);
         }
-        // A share at Q16: 39 + 16 bits, and with the error as many; half of a twentieth at least.
+        // A share at Q16: at most 46 + 16 bits, and with the error 39 + 16; half of a twentieth at least.
         let half = (allowed / 2).max(1);
         let share = (left.min(half) << 16) / half;
         error.min((error * share) >> 16)
@@ -98,7 +102,7 @@ impl Charge {
         }
         // Every n-th window, so that the delay takes at most all that is kept.
         let every = delay.div_ceil(KEPT as u16);
-        let back = (delay / every).min(KEPT as u16) as u8;
+        let back = (delay / every).min(KEPT as u16 - 1) as u8;
         self.since += 1;
         if self.since >= every {
             self.since = 0;
@@ -107,8 +111,8 @@ impl Charge {
                 *place = (speed >> 16).clamp(0, 0xffff) as u16;
             }
         }
-        // The one after the newest is the oldest: `KEPT` steps ago.
-        let place = (self.at + KEPT as u8 + 1 - back) % KEPT as u8;
+        // The newest is this window's, or one of the last `every`.
+        let place = (self.at + KEPT as u8 - back) % KEPT as u8;
         i64::from(self.speeds.get(usize::from(place)).copied().unwrap_or(0)) << 16
     }
 }

@@ -53,6 +53,8 @@ pub(super) struct Governor {
     /// Feeder speed now.
     speed: i64,
     integral: i64,
+    /// Whether a load was seen since it was forgotten.
+    seen: bool,
     /// Smoothed.
     load: i64,
     current: i64,
@@ -75,8 +77,13 @@ impl Governor {
 
     /// Goes a window on.
     pub(super) fn step(&mut self, c: &FeederCoefficients, mode: FeedMode, r: &Reading, feeding: bool) {
-        self.load += c.filter.apply(share(r.load) - self.load);
-        self.current += c.filter.apply(share(r.current) - self.current);
+        let (load, current) = (share(r.load), share(r.current));
+        if core::mem::replace(&mut self.seen, true) {
+            self.load += c.filter.apply(load - self.load);
+            self.current += c.filter.apply(current - self.current);
+        } else {
+            (self.load, self.current) = (load, current);
+        }
         if !feeding {
             self.speed = 0;
         }
@@ -90,6 +97,8 @@ impl Governor {
         }
         let v = match mode {
             FeedMode::Automatic => self.integral + c.gain.apply(error),
+            // What is set by hand does not rise while an override is beyond its limit.
+            FeedMode::Manual(permille) if limit != Limit::None && error < 0 => manual(c, permille).min(self.speed),
             FeedMode::Manual(permille) => manual(c, permille),
         };
         let wanted = if mode.automatic() { v.max(c.least).min(c.most) } else { v };
@@ -111,7 +120,9 @@ impl Governor {
         let hot = thermal.map_or(0, |level| c.cooling.apply(share(level) - c.thermal)).clamp(0, ONE);
         let allowed = ((i128::from(target) * i128::from(ONE - hot)) >> 32) as i64;
         let error = allowed - self.load;
-        let dull = error - error.max(-c.deadband).min(c.deadband);
+        // A search steps by less than the band.
+        let band = if c.search.is_some() { 0 } else { c.deadband };
+        let dull = error - error.max(-band).min(band);
         let mut least = (dull, if hot > 0 { Limit::Thermal } else { Limit::None });
         let current = c.current - self.current;
         if current < least.0 {

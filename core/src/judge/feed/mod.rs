@@ -2,18 +2,19 @@
 //!
 //! | from | to | when |
 //! |---|---|---|
-//! | any | `Locked` | the mill does not run, a trip is latched, samples are missing, the permit is not there; the mode was changed while nothing was fed |
-//! | `Locked`, `Called` | `Waiting` | a person at the mill releases the feed; by the lamp: by itself |
+//! | any but `Called` | `Locked` | the mill does not run, a trip is latched, samples are missing, the permit is not there; the mode was changed while nothing was fed; the speed was set to nothing |
+//! | `Locked`, `Called` | `Waiting` | a person at the mill releases the feed while something may be fed; by the lamp: by itself |
 //! | `Feeding`, `Sounding`, `Reversing` | `Waiting` | an element holds the feed, a voltage or a current is missing |
 //! | `Waiting` | `Sounding` | the load has been below the resume level for its delay and nothing holds the feed; by the lamp: at once `Feeding` |
-//! | `Sounding` | `Feeding` | the sounder has sounded long enough and the load is still low, else `Waiting` |
+//! | `Sounding` | `Feeding`, `Reversing` | the sounder has sounded long enough and the load is still low, or still high, else `Waiting` |
 //! | `Feeding` | `Waiting` | the load has been above the stop level for its delay, or a window's mean is above the surge level |
 //! | `Waiting` | `Sounding`, then `Reversing` | a jam: above the stop level for the jam's delay though the feed is stopped; where the feeder can be reversed |
 //! | `Reversing` | `Waiting` | it has run backwards long enough |
-//! | `Waiting` | `Called` | as many jams as are tried: a person is called |
+//! | `Waiting` | `Called` | more jams than are tried, or neither low nor a jam for as long as jams are counted: a person is called |
 //!
 //! **Nothing moves unexpectedly** (ISO 14118): a feeder moves, either way, only under a permit and after the sounder, and after a trip,
-//! power-up, an opened guard or missing samples only when a person at the mill has released it anew. Only the feeder is ever reversed.
+//! power-up, an opened guard or missing samples only when a person at the mill has released it anew: a press of a button under a permit, none that is down from the first. After a stop for the
+//! load, an element's hold or a missing voltage or current it goes on by itself, after the sounder. Only the feeder is ever reversed.
 //! The lamp is dark or on stop where nothing is known; lit it permits nobody to reach in.
 //!
 //! By the lamp the load is the half cycle's; a feeder goes by the governor's smoothed load.
@@ -27,7 +28,7 @@ mod tests;
 use super::event::{EventKind, FeedCause};
 use super::report::{Feed, Feeder, Limit};
 use crate::settings::{FeedCoefficients, FeederCoefficients};
-use crate::time::Instant;
+use crate::time::{Instant, Span};
 use crate::unit::Ratio;
 use governor::Governor;
 pub(super) use governor::Reading;
@@ -50,7 +51,7 @@ impl FeedMode {
     }
 }
 
-/// What a board's inputs tell of the feed. By default nothing is known: a feeder stays where it is.
+/// What a board's inputs tell of the feed. By default nothing is known: a feeder stands still.
 ///
 /// ```
 /// use shaftwork_core::{FeedInputs, Monitor, Settings};
@@ -77,6 +78,8 @@ enum Phase {
     #[default]
     Locked,
     Waiting {
+        /// Since when it waits.
+        since: Instant,
         /// Since when the load has been low enough.
         low: Option<Instant>,
         /// Since when it has been too high.
@@ -99,21 +102,43 @@ enum Phase {
 }
 
 impl Phase {
-    const WAITING: Self = Self::Waiting { low: None, high: None, held: false };
+    const fn waiting(since: Instant) -> Self {
+        Self::Waiting { since, low: None, high: None, held: false }
+    }
 }
 
 /// The decision's memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Feeding {
     phase: Phase,
     inputs: FeedInputs,
+    /// Nothing may be fed: a release is not heeded.
+    barred: bool,
     /// Jams since the first of them.
     jams: u8,
     first_jam: Instant,
     /// A window's mean was above the surge level.
     surge: bool,
+    /// What has locked the feed between two half cycles, to be told.
+    locked_by: Option<FeedCause>,
     governor: Governor,
+}
+
+impl Default for Feeding {
+    /// A release that is down from the first is none: it may be stuck.
+    fn default() -> Self {
+        Self {
+            phase: Phase::Locked,
+            inputs: FeedInputs { release: true, ..FeedInputs::default() },
+            barred: true,
+            jams: 0,
+            first_jam: Instant(0),
+            surge: false,
+            locked_by: None,
+            governor: Governor::default(),
+        }
+    }
 }
 
 impl Feeding {
@@ -126,11 +151,15 @@ impl Feeding {
         load: Ratio,
     ) -> Option<EventKind> {
         let before = self.phase;
+        self.barred = may.is_err();
         let Some(feeder) = &c.feeder else {
             self.lamp(c, now, may.is_ok(), load);
             self.surge = false;
             return None;
         };
+        if let Some(cause) = self.locked_by.take() {
+            return Some(EventKind::FeedStops { cause, locked: true });
+        }
         let cause = self.feeder(c, feeder, now, may);
         self.surge = false;
         let moved = |phase: Phase| matches!(phase, Phase::Feeding { .. });
@@ -155,7 +184,7 @@ impl Feeding {
             _ if !may => self.phase = Phase::Locked,
             Phase::Feeding { high } => {
                 if held(high, load > c.stop, now, c.stop_delay) || self.surge {
-                    self.phase = Phase::WAITING;
+                    self.phase = Phase::waiting(now);
                 }
             }
             Phase::Waiting { low, .. } => {
@@ -163,7 +192,7 @@ impl Feeding {
                     self.phase = Phase::Feeding { high: None };
                 }
             }
-            _ => self.phase = Phase::WAITING,
+            _ => self.phase = Phase::waiting(now),
         }
     }
 
@@ -175,11 +204,10 @@ impl Feeding {
         now: Instant,
         may: Result<(), FeedCause>,
     ) -> Option<FeedCause> {
-        let permitted = if self.inputs.permit == Some(true) { Ok(()) } else { Err(FeedCause::Permit) };
-        match may.and(permitted) {
+        match may {
             Err(cause @ (FeedCause::Element | FeedCause::Input)) => {
                 if !matches!(self.phase, Phase::Locked | Phase::Called) {
-                    self.phase = Phase::Waiting { low: None, high: None, held: true };
+                    self.phase = Phase::Waiting { since: now, low: None, high: None, held: true };
                 }
                 return Some(cause);
             }
@@ -192,34 +220,48 @@ impl Feeding {
             Ok(()) => {}
         }
         let load = self.governor.load();
+        let wanted = self.inputs.mode != FeedMode::Manual(0);
         match &mut self.phase {
             Phase::Feeding { high } => {
                 let overload = held(high, load > c.stop, now, c.stop_delay);
                 if overload || self.surge {
-                    self.phase = Phase::WAITING;
+                    self.phase = Phase::waiting(now);
                     return Some(if overload { FeedCause::Load } else { FeedCause::Surge });
                 }
+                // A feeder that was set to nothing must not set off when a dial is touched.
+                if self.governor.permille() == 0 {
+                    self.phase = Phase::Locked;
+                    return Some(FeedCause::Mode);
+                }
             }
-            Phase::Waiting { low, high, held: holds } => {
-                *holds = false;
+            Phase::Waiting { since, low, high, held: holds } => {
+                if core::mem::replace(holds, false) {
+                    *since = now;
+                }
                 let jam = held(high, load > c.stop, now, f.jam_delay);
+                let late = now.since(*since) > f.within;
                 if held(low, load < c.resume, now, c.resume_delay) {
-                    self.phase = Phase::Sounding { until: now.after(f.sounder), reverse: false };
+                    if wanted {
+                        self.phase = Phase::Sounding { until: now.after(f.sounder), reverse: false };
+                    }
                 } else if jam {
                     self.jam(f, now);
+                } else if late {
+                    // Neither low nor a jam, for as long as jams are counted: it drags.
+                    self.phase = Phase::Called;
                 }
             }
             Phase::Sounding { until, reverse } if now >= *until => {
                 self.phase = match reverse {
-                    true => Phase::Reversing { until: now.after(f.reverse) },
-                    false if load < c.resume => {
+                    true if load > c.stop => Phase::Reversing { until: now.after(f.reverse) },
+                    false if load < c.resume && wanted => {
                         self.governor.begin(f, self.inputs.mode);
                         Phase::Feeding { high: None }
                     }
-                    false => Phase::WAITING,
+                    _ => Phase::waiting(now),
                 };
             }
-            Phase::Reversing { until } if now >= *until => self.phase = Phase::WAITING,
+            Phase::Reversing { until } if now >= *until => self.phase = Phase::waiting(now),
             Phase::Locked | Phase::Called | Phase::Sounding { .. } | Phase::Reversing { .. } => {}
         }
         None
@@ -233,10 +275,10 @@ impl Feeding {
         self.jams = self.jams.saturating_add(1);
         self.phase = if self.jams > f.tries {
             Phase::Called
-        } else if f.reverse > crate::time::Span::ZERO {
+        } else if f.reverse > Span::ZERO {
             Phase::Sounding { until: now.after(f.sounder), reverse: true }
         } else {
-            Phase::WAITING
+            Phase::waiting(now)
         };
     }
 
@@ -249,27 +291,38 @@ impl Feeding {
         }
     }
 
-    /// Takes the inputs. A released feed does not move at once: the load must be low first, then the sounder sounds. A change between
-    /// automatic and manual leaves a feed that goes on at its speed; one that does not has to be released anew.
-    pub(super) fn set(&mut self, inputs: FeedInputs) {
+    /// Takes the inputs. Without a permit the feed is locked at once. A released feed does not move at once: the load must be low first,
+    /// then the sounder sounds. A change between automatic and manual leaves a feed that goes on at its speed; one that does not has to
+    /// be released anew.
+    pub(super) fn set(&mut self, c: &FeedCoefficients, now: Instant, inputs: FeedInputs) {
         let before = core::mem::replace(&mut self.inputs, inputs);
-        if inputs.mode.automatic() != before.mode.automatic()
-            && !matches!(self.phase, Phase::Feeding { .. } | Phase::Called)
-        {
-            self.phase = Phase::Locked;
+        if c.feeder.is_none() {
+            return;
         }
-        let pressed = inputs.release && !before.release;
-        if pressed && inputs.permit == Some(true) && matches!(self.phase, Phase::Locked | Phase::Called) {
-            self.phase = Phase::WAITING;
+        if inputs.permit != Some(true) {
+            self.lock(FeedCause::Permit);
+        } else if inputs.mode.automatic() != before.mode.automatic() && !matches!(self.phase, Phase::Feeding { .. }) {
+            self.lock(FeedCause::Mode);
+        }
+        // A press under a permit that was there before it, while something may be fed.
+        let pressed = inputs.release && !before.release && before.permit == Some(true) && inputs.permit == Some(true);
+        if pressed && !self.barred && matches!(self.phase, Phase::Locked | Phase::Called) {
+            self.phase = Phase::waiting(now);
             self.jams = 0;
+        }
+    }
+
+    /// A person has to release it; who was called stays called until somebody comes.
+    fn lock(&mut self, cause: FeedCause) {
+        if !matches!(self.phase, Phase::Locked | Phase::Called) {
+            self.phase = Phase::Locked;
+            self.locked_by = Some(cause);
         }
     }
 
     /// Samples are missing: nobody knows the load, so nothing is fed.
     pub(super) fn gap(&mut self) {
-        if !matches!(self.phase, Phase::Called) {
-            self.phase = Phase::Locked;
-        }
+        self.lock(FeedCause::Input);
         self.governor.forget();
     }
 
@@ -298,7 +351,7 @@ impl Feeding {
 }
 
 /// Whether something has held for a delay; `since` remembers from when on.
-fn held(since: &mut Option<Instant>, holds: bool, now: Instant, delay: crate::time::Span) -> bool {
+fn held(since: &mut Option<Instant>, holds: bool, now: Instant, delay: Span) -> bool {
     if !holds {
         *since = None;
         return false;

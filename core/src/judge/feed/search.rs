@@ -1,7 +1,7 @@
 //! The search for the target with the least energy for what is fed.
 //!
 //! ```text
-//! for a dwell: energy = sum of loads, fed = what was weighed, else sum of speeds       cost = energy / fed
+//! for a dwell, once the last step has arrived: energy = sum of loads, fed = what was weighed, else sum of speeds       cost = energy / fed
 //! cheaper than the dwell before: one step on; dearer: one step back
 //! target between lowest and min(highest, stop level - (p95 - mean))
 //! ```
@@ -15,6 +15,8 @@ use crate::settings::FeederCoefficients;
 
 /// Step of the percentile: 1/128 of rated power.
 const STEP: i64 = ONE / 128;
+/// Windows, beyond the delay, before a dwell counts: 10 s.
+const SETTLE: u32 = 50;
 
 /// The memory; loads at Q32, sums at Q16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -44,16 +46,22 @@ impl Searching {
             return;
         }
         let load = share(r.load);
+        if self.high == 0 {
+            (self.mean, self.high) = (load, load);
+        }
         self.mean += (load - self.mean) >> 9; // 102 s
         self.high += if load > self.high { STEP - STEP / 20 } else { -(STEP / 20) };
-        if self.windows == 0 {
+        // What the last step does has to arrive first.
+        let settle = u32::from(c.delay) + SETTLE;
+        if self.windows <= settle {
             self.mass_mg = r.mass_mg;
+            (self.energy, self.speed) = (0, 0);
         }
         self.windows += 1;
         // At most 180 000 windows of 2^23.
         self.energy += load >> 16;
         self.speed += speed >> 16;
-        if self.windows < s.dwell {
+        if self.windows < s.dwell + settle {
             return;
         }
         let fed = match (self.mass_mg, r.mass_mg) {

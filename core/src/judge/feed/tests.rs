@@ -61,12 +61,13 @@ impl Bench {
     }
 
     fn inputs(&mut self, permit: Option<bool>, mode: FeedMode, release: bool) {
-        self.feed.set(FeedInputs { permit, mode, release });
+        self.feed.set(&self.c, self.now, FeedInputs { permit, mode, release });
     }
 
     /// Released under a permit.
     fn released(mut self) -> Self {
         self.inputs(Some(true), FeedMode::Automatic, false);
+        self.window(0.12);
         self.inputs(Some(true), FeedMode::Automatic, true);
         self.inputs(Some(true), FeedMode::Automatic, false);
         self
@@ -265,7 +266,25 @@ fn what_wants_a_person_is_not_resumed() {
     locked("the mill stops", |b| b.may = Err(FeedCause::Mill), Some(FeedCause::Mill));
     locked("a guard opens", |b| b.inputs(Some(false), FeedMode::Automatic, false), Some(FeedCause::Permit));
     locked("the permit's wire breaks", |b| b.inputs(None, FeedMode::Automatic, false), Some(FeedCause::Permit));
-    locked("samples are missing", |b| b.feed.gap(), None);
+    locked("samples are missing", |b| b.feed.gap(), Some(FeedCause::Input));
+    locked(
+        "set to nothing",
+        |b| {
+            b.inputs(Some(true), FeedMode::Manual(0), false);
+            for _ in 0..30 {
+                b.window(0.12);
+            }
+        },
+        Some(FeedCause::Mode),
+    );
+    locked(
+        "the permit is away between two half cycles",
+        |b| {
+            b.inputs(Some(false), FeedMode::Automatic, false);
+            b.inputs(Some(true), FeedMode::Automatic, false);
+        },
+        Some(FeedCause::Permit),
+    );
     locked(
         "the mode changes while it waits",
         |b| {
@@ -274,7 +293,7 @@ fn what_wants_a_person_is_not_resumed() {
             b.may = Ok(());
             b.inputs(Some(true), FeedMode::Manual(300), false);
         },
-        None,
+        Some(FeedCause::Mode),
     );
 }
 
@@ -325,6 +344,76 @@ fn a_jam_is_tried_so_often_then_a_person_is_called() {
     bench = bench.released();
     bench.with(&mut Toy::new(1.2, 4.0, 3.0), 20.0);
     assert!(!bench.feed.drive().call && bench.feed.drive().permille > 0);
+}
+
+/// A load that stays between the resume and the stop level is neither low nor a jam: a person is called after a while.
+#[test]
+fn a_mill_that_drags_calls_a_person() {
+    let mut bench = Bench::new(plain()).released();
+    bench.with(&mut Toy::new(1.2, 4.0, 3.0), 60.0);
+    bench.window(1.6);
+    for n in 0..3_200 {
+        let told = bench.window(0.9);
+        // Ten minutes are 3 000 windows.
+        assert!(!told.call || n > 2_990);
+    }
+    assert!(bench.feed.drive().call);
+}
+
+/// A button that is down from the first, or comes with the permit, is no press; nor is one while nothing may be fed.
+#[test]
+fn a_release_that_is_down_from_the_first_is_none() {
+    let quiet = |bench: &mut Bench| {
+        for _ in 0..100 {
+            assert_eq!(bench.window(0.12), Feeder::default());
+        }
+    };
+    let mut bench = Bench::new(plain());
+    bench.inputs(Some(true), FeedMode::Automatic, true);
+    quiet(&mut bench);
+    bench.inputs(None, FeedMode::Automatic, false);
+    bench.inputs(Some(true), FeedMode::Automatic, true);
+    quiet(&mut bench);
+    bench.may = Err(FeedCause::Element);
+    bench.window(0.12);
+    bench = bench.released();
+    bench.may = Ok(());
+    quiet(&mut bench);
+}
+
+/// Two minutes of an empty hopper, five of feeding at full speed in vain: then the mill is fed as before, not held back by a ratio
+/// that nothing taught.
+#[test]
+fn an_empty_hopper_holds_nothing_back() {
+    for empty_s in [30.0, 120.0, 300.0] {
+        let mut bench = Bench::new(SetFeeder::default()).released();
+        let mut toy = Toy::new(1.2, 4.0, 3.0);
+        bench.with(&mut toy, 200.0);
+        toy.gain = 0.0;
+        bench.with(&mut toy, empty_s);
+        toy.gain = 1.2;
+        bench.with(&mut toy, 300.0);
+        assert!((toy.load - 0.8).abs() < 0.035, "{empty_s} s empty: {} {:?}", toy.load, bench.feed.drive());
+    }
+}
+
+/// A load that scatters by a fifth of rated power from window to window is held within 3 % in the mean, though the ramps are
+/// steeper downwards.
+#[test]
+fn scatter_does_not_drag_the_load_down() {
+    let mut bench = Bench::new(plain()).released();
+    let mut toy = Toy::new(1.2, 4.0, 3.0);
+    let (mut state, mut sum) = (1_u64, 0.0);
+    for n in 0..5_000 {
+        // A linear congruential generator (Knuth, MMIX), for scatter alone; a uniform number of deviation 0.2.
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        let scatter = ((state >> 33) as f64 / 2f64.powi(31) - 0.5) * 0.2 * 12f64.sqrt();
+        let told = bench.window(toy.load + if n > 200 { scatter } else { 0.0 });
+        toy.step(f64::from(told.permille) / 1_000.0);
+        sum += if n >= 2_500 { toy.load } else { 0.0 };
+    }
+    let mean = sum / 2_500.0;
+    assert!((mean - 0.8).abs() < 0.03, "{mean}");
 }
 
 /// A window's mean above the surge level stops at once, a load above the stop level after its delay.
@@ -450,10 +539,11 @@ proptest! {
     fn whatever_the_inputs(
         steps in prop::collection::vec((0u8..12, 0.0f64..2.0, 0u16..1_200), 1..300),
         reverse_ms in prop::sample::select(vec![0u32, 1_000]),
+        least_ppm in prop::sample::select(vec![10_000u32, 300_000]),
     ) {
         let jam = FeedJam { reverse_ms, delay_ms: 400, tries: 1, ..FeedJam::default() };
         let search = Some(Search { lowest_ppm: 300_000, highest_ppm: 1_000_000, step_ppm: 50_000, dwell_ms: 10_000 });
-        let feeder = SetFeeder { jam, sounder_ms: 400, most_ppm: 900_000, search, ..SetFeeder::default() };
+        let feeder = SetFeeder { jam, sounder_ms: 1_000, most_ppm: 900_000, least_ppm, search, ..SetFeeder::default() };
         let mut bench = Bench::new(feeder);
         let mut c = bench.c;
         c.resume_delay = Span(10 * HALF);
@@ -463,11 +553,12 @@ proptest! {
         let mut before = Feeder::default();
         for (what, level, permille) in steps {
             let mut press = false;
+            let mut steady = 0;
             match what {
                 0 => permit = None,
                 1 => permit = Some(false),
                 2..=4 => permit = Some(true),
-                5 => mode = FeedMode::Manual(permille),
+                5 => mode = FeedMode::Manual(if permille < 400 { 0 } else { permille }),
                 6 => mode = FeedMode::Automatic,
                 7 => bench.may = Err(FeedCause::Trip),
                 8 => bench.may = Err([FeedCause::Mill, FeedCause::Input, FeedCause::Element][usize::from(permille % 3)]),
@@ -494,6 +585,11 @@ proptest! {
                     prop_assert!(told.permille <= before.permille + 5 && told.permille + 41 >= before.permille);
                 }
                 prop_assert!(bench.feed.feed() == Feed::Feed || told.permille == 0);
+                // No rise while an override is beyond its limit: thermal at the trip level, current beyond rated.
+                if level > 1.2 && before.permille > 0 && told.permille > 0 && steady > 40 {
+                    prop_assert!(told.permille <= before.permille.max(least_ppm as u16 / 1_000), "{:?} {:?}", before, told);
+                }
+                steady += 1;
                 before = told;
             }
         }
@@ -506,7 +602,7 @@ proptest! {
         loads in prop::collection::vec(-127.0f64..127.0, 1..200),
     ) {
         let within = |n: usize, low: u32, high: u32| low + ((u64::from(figures[n]) * u64::from(high - low + 1)) >> 32) as u32;
-        let most_ppm = within(0, 1, 1_000_000);
+        let most_ppm = within(0, 10_000, 1_000_000);
         let feeder = SetFeeder {
             target_ppm: within(1, 1, 2_000_000),
             deadband_ppm: within(2, 0, 500_000),
@@ -516,10 +612,10 @@ proptest! {
             delay_ms: within(6, 0, 120_000),
             up_ppm_s: within(7, 1, 10_000_000),
             down_ppm_s: within(8, 1, 10_000_000),
-            least_ppm: within(9, 0, most_ppm),
+            least_ppm: within(9, 10_000, most_ppm),
             most_ppm,
             restart_ppm: within(10, 0, 1_000_000),
-            sounder_ms: 0,
+            sounder_ms: 1_000,
             current_ppm: within(11, 1, 100_000_000),
             thermal_ppm: within(12, 1, 999_999),
             charge_ppm: Some(within(13, 1, 10_000_000)),
@@ -529,14 +625,14 @@ proptest! {
         bench.c.stop = ratio(126.0);
         bench.c.resume = ratio(126.0);
         bench.c.surge = ratio(127.0);
-        let least = (f64::from(feeder.least_ppm) / 1_000.0).floor() as u16;
+        let least = (feeder.least_ppm / 1_000) as u16;
         for load in loads {
             bench.current = load.abs();
             bench.thermal = load.abs();
             let told = bench.window(load);
             prop_assert!(u32::from(told.permille) <= (most_ppm + 500) / 1_000);
             let feeds = matches!(bench.feed.phase, Phase::Feeding { .. });
-            prop_assert!(!feeds || told.permille + 1 >= least || feeder.least_ppm > 0 && told.permille == 0);
+            prop_assert!(!feeds || told.permille >= least, "{} below {}", told.permille, least);
         }
     }
 }

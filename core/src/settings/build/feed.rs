@@ -34,6 +34,12 @@ fn governed(f: &Feeder, stop_ppm: u32, rate: u32) -> Result<FeederCoefficients, 
     within(f.gain_ppm, 1..=16_000_000)?;
     within(f.thermal_ppm, 1..=999_999)?;
     within(f.jam.tries.into(), 1..=20)?;
+    within(f.sounder_ms, 1_000..=600_000)?;
+    // Tries in a row have to fall within the time in which they count.
+    let one = u64::from(f.jam.delay_ms) + u64::from(f.sounder_ms) + u64::from(f.jam.reverse_ms);
+    if u64::from(f.jam.within_ms) < (u64::from(f.jam.tries) + 1) * one {
+        return Err(SettingsError::Feed);
+    }
     let speed = |ppm: u32| within(ppm, 1..=10_000_000).map(|ppm| share(ppm) / i64::from(1_000 / STEP_MS));
     let filter = factor(STEP_MS.into(), u128::from(f.filter_ms) + u128::from(STEP_MS)).ok_or(SettingsError::Feed)?;
     Ok(FeederCoefficients {
@@ -47,8 +53,8 @@ fn governed(f: &Feeder, stop_ppm: u32, rate: u32) -> Result<FeederCoefficients, 
         delay: (f.delay_ms / STEP_MS) as u16,
         up: speed(f.up_ppm_s)?,
         down: speed(f.down_ppm_s)?,
-        least: share(within(f.least_ppm, 0..=f.most_ppm)?),
-        most: share(within(f.most_ppm, 1..=1_000_000)?),
+        least: share(within(f.least_ppm, 10_000..=f.most_ppm)?),
+        most: share(within(f.most_ppm, 10_000..=1_000_000)?),
         restart: ppm(within(f.restart_ppm, 0..=1_000_000)?.into(), 1)?,
         sounder: span(f.sounder_ms, rate)?,
         current: share(within(f.current_ppm, 1..=100_000_000)?),

@@ -17,6 +17,20 @@ pub(super) fn check(settings: &Settings, findings: &mut Findings<'_>) {
     if feeder.least_pct > feeder.most_pct {
         findings.fault("feeder.least_pct", pct(feeder.least_pct), format!("at most most_pct, {} %", feeder.most_pct));
     }
+    let jam = &feeder.jam;
+    let tried_s = (jam.tries + 1.0) * (jam.delay_s + feeder.sounder_s + jam.reverse_s);
+    if jam.within_s < tried_s {
+        let wanted = format!("at least {tried_s} s: one try more, each with delay, sounder and reversal");
+        findings.fault("feeder.jam.within_s", format!("{} s", jam.within_s), wanted);
+    }
+    if jam.delay_s < feeder.whole_delay_s() + feeder.lag_s {
+        let text = format!(
+            "{} s: what is on its way when the feed stops arrives for {:.1} s and may look like a jam",
+            jam.delay_s,
+            feeder.whole_delay_s() + feeder.lag_s
+        );
+        findings.warn("feeder.jam.delay_s", text);
+    }
     if feeder.target_pct >= feed.stop_pct {
         let text =
             format!("{} % is not below stop_pct, {} %: the feed will stop often", feeder.target_pct, feed.stop_pct);
