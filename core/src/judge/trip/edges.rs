@@ -2,7 +2,7 @@
 //! beyond it is our own rule.
 
 use super::*;
-use crate::settings::Settings;
+use crate::settings::{Settings, Trips as TripSettings, Wedge};
 use crate::unit::{Amps, Volts};
 
 const RATED_A: i32 = 96;
@@ -200,4 +200,61 @@ fn timers_at_their_edges() {
     assert_eq!(Level::below(&5, &5, &6), Level::Between);
     assert_eq!(Level::below(&6, &5, &6), Level::Between);
     assert_eq!(Level::below(&7, &5, &6), Level::Short);
+}
+
+/// The example with the wedge element alone, by shaft work: 150 % of 55 kW over ten half cycles.
+fn wedge(action: Action) -> TripCoefficients {
+    let mut settings = Settings::example();
+    settings.mill.inertia_gm2 = None;
+    let wedge = Some(Wedge { pickup_ppm: 1_500_000, window_ms: 100, action });
+    settings.trips = TripSettings { wedge, ..TripSettings::default() };
+    settings.build().unwrap().judge.trips
+}
+
+/// Shows a load of so many kilowatts; gives what is told.
+fn load(trips: &mut Trips, c: &TripCoefficients, kilowatts: i64, still: u8, unbalance: Option<Ratio>) -> Option<Told> {
+    let half = HalfCycle { still, ..sound() };
+    let view = View { shaft: Watts::from_bits(kilowatts * 65_536_000), unbalance, ..view(&half) };
+    let mut found = None;
+    trips.update(c, &view, |told, _| assert_eq!(found.replace(told), None, "the only element"));
+    found
+}
+
+#[test]
+fn a_wedge_does_what_its_action_says() {
+    for action in [Action::Trip, Action::FeedStop, Action::Warning] {
+        let c = wedge(action);
+        let mut trips = Trips::new(&c);
+        let mut at = |kilowatts| (load(&mut trips, &c, kilowatts, 0, None), trips.feed_stop(), trips.latched());
+        let told = |turn| Some(Told { cause: Cause::Wedge, action, turn });
+        let (feed, latch) = (action == Action::FeedStop, (action == Action::Trip).then_some(Cause::Wedge));
+        assert_eq!(at(30), (None, false, None));
+        // 165 kW are twice the pick-up: half of the window.
+        for _ in 0..4 {
+            assert_eq!(at(165), (None, false, None), "{action:?}");
+        }
+        assert_eq!(at(165), (told(Turn::Given), feed, latch));
+        assert_eq!(at(165), (None, feed, latch), "once");
+        let ended = if latch.is_some() { None } else { told(Turn::Ended) };
+        assert_eq!(at(0), (ended, false, latch));
+    }
+}
+
+/// With a current or a voltage missing the shaft's power is not what it seems: what stood is forgotten, and the load has to fall before it
+/// is judged again.
+#[test]
+fn a_wedge_is_not_judged_while_a_channel_is_missing() {
+    let c = wedge(Action::Trip);
+    let half = Some(Ratio::from_bits(1 << 23));
+    for (still, unbalance, sees) in [(0, None, true), (0b00_0001, None, false), (0b00_1000, half, false)] {
+        let mut trips = Trips::new(&c);
+        assert_eq!(load(&mut trips, &c, 30, 0, None), None);
+        let mut told = 0;
+        for n in 0..12 {
+            let (still, unbalance) = if n == 2 { (still, unbalance) } else { (0, None) };
+            told += usize::from(load(&mut trips, &c, 165, still, unbalance).is_some());
+            assert_eq!(trips.impaired(), n == 2 && !sees, "{n}");
+        }
+        assert_eq!(told, usize::from(sees), "{still:b} {unbalance:?}");
+    }
 }
