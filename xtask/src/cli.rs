@@ -92,6 +92,12 @@ enum Verb {
         #[arg(long, default_value_t = 600)]
         seconds: u64,
     },
+    /// Whether the core's tests notice each small change of the trip elements, with `cargo mutants`; not part of `ci`.
+    Mutants {
+        /// Tries only what the run before did not catch.
+        #[arg(long)]
+        resume: bool,
+    },
     /// Everything that has to pass before a change is taken.
     Ci,
 }
@@ -153,6 +159,7 @@ pub fn run() -> Result<()> {
         Verb::Picture => step::timed("picture", || step::page::picture(context)),
         Verb::Speed { large } => step::timed("speed", || step::speed::run(context, large)),
         Verb::Fuzz { targets, seconds } => step::timed("fuzz", || step::fuzz::run(context, &targets, seconds)),
+        Verb::Mutants { resume } => step::timed("mutants", || step::mutants::run(context, resume)),
         Verb::Ci => step::timed("ci", || step::ci::run(context)),
     }?;
     Ok(())

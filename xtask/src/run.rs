@@ -32,12 +32,18 @@ pub fn cargo(folder: &Path) -> Command {
 }
 
 /// Shows a command, runs it with its output on the terminal, and wants status 0.
-pub fn passes(mut command: Command, limit: Duration) -> Result<()> {
+pub fn passes(command: Command, limit: Duration) -> Result<()> {
+    let shown = show(&command);
+    let status = ends(command, limit)?;
+    if status.success() { Ok(()) } else { bail!("{shown}: {status}") }
+}
+
+/// Shows a command, runs it with its output on the terminal, and tells how it ended.
+pub fn ends(mut command: Command, limit: Duration) -> Result<ExitStatus> {
     println!("   $ {}", show(&command));
     command.stdin(Stdio::null());
     let child = command.spawn().with_context(|| format!("{} cannot be started", show(&command)))?;
-    let status = wait(child, limit).with_context(|| show(&command))?;
-    if status.success() { Ok(()) } else { bail!("{}: {status}", show(&command)) }
+    wait(child, limit).with_context(|| show(&command))
 }
 
 /// What a command wrote, and how it ended.

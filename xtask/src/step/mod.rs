@@ -8,6 +8,7 @@ pub mod clippy;
 pub mod doc;
 pub mod fmt;
 pub mod fuzz;
+pub mod mutants;
 pub mod no_std;
 pub mod page;
 pub mod panic_free;

@@ -1,8 +1,11 @@
 //! The elements at their edges: what is exactly at a limit, and each condition alone. The limits are the settings'; that a limit itself is not
 //! beyond it is our own rule.
 
+mod wedge;
+
 use super::*;
-use crate::settings::{Settings, Trips as TripSettings, Wedge};
+use crate::math::scale::Scale;
+use crate::settings::{Settings, ThermalCoefficients};
 use crate::unit::{Amps, Volts};
 
 const RATED_A: i32 = 96;
@@ -202,59 +205,29 @@ fn timers_at_their_edges() {
     assert_eq!(Level::below(&7, &5, &6), Level::Short);
 }
 
-/// The example with the wedge element alone, by shaft work: 150 % of 55 kW over ten half cycles.
-fn wedge(action: Action) -> TripCoefficients {
-    let mut settings = Settings::example();
-    settings.mill.inertia_gm2 = None;
-    let wedge = Some(Wedge { pickup_ppm: 1_500_000, window_ms: 100, action });
-    settings.trips = TripSettings { wedge, ..TripSettings::default() };
-    settings.build().unwrap().judge.trips
-}
-
-/// Shows a load of so many kilowatts; gives what is told.
-fn load(trips: &mut Trips, c: &TripCoefficients, kilowatts: i64, still: u8, unbalance: Option<Ratio>) -> Option<Told> {
-    let half = HalfCycle { still, ..sound() };
-    let view = View { shaft: Watts::from_bits(kilowatts * 65_536_000), unbalance, ..view(&half) };
-    let mut found = None;
-    trips.update(c, &view, |told, _| assert_eq!(found.replace(told), None, "the only element"));
-    found
+/// A level that follows at once: the current's own, of which a half stays below k Ib. A square of 2^32 is k Ib's.
+#[test]
+fn k_base_itself_may_stay() {
+    let one = Scale::from_q(1, 0);
+    let c = ThermalCoefficients { level: one, heating: one, ..coefficients().thermal.unwrap() };
+    let half = sound();
+    let at = |running, square| {
+        let c = ThermalCoefficients { running, ..c };
+        let mut image = Image::new(&c);
+        let level = image.update(&c, &View { largest: SquareAmps(square), ..view(&half) });
+        (level, image.q32(), image.time_to_trip(&c).is_some())
+    };
+    let trip = 1 << 32;
+    assert_eq!(at(Scale::from_q(1, 1), trip), (Level::Short, 1 << 31, false), "as a load that may stay");
+    assert_eq!(at(Scale::from_q(1, 1), trip + 1), (Level::Beyond, trip as i64 + 1, true));
+    assert_eq!(at(one, trip), (Level::Beyond, trip as i64, false), "the trip level is reached; nothing is above it");
 }
 
 #[test]
-fn a_wedge_does_what_its_action_says() {
-    for action in [Action::Trip, Action::FeedStop, Action::Warning] {
-        let c = wedge(action);
-        let mut trips = Trips::new(&c);
-        let mut at = |kilowatts| (load(&mut trips, &c, kilowatts, 0, None), trips.feed_stop(), trips.latched());
-        let told = |turn| Some(Told { cause: Cause::Wedge, action, turn });
-        let (feed, latch) = (action == Action::FeedStop, (action == Action::Trip).then_some(Cause::Wedge));
-        assert_eq!(at(30), (None, false, None));
-        // 165 kW are twice the pick-up: half of the window.
-        for _ in 0..4 {
-            assert_eq!(at(165), (None, false, None), "{action:?}");
-        }
-        assert_eq!(at(165), (told(Turn::Given), feed, latch));
-        assert_eq!(at(165), (None, feed, latch), "once");
-        let ended = if latch.is_some() { None } else { told(Turn::Ended) };
-        assert_eq!(at(0), (ended, false, latch));
-    }
-}
-
-/// With a current or a voltage missing the shaft's power is not what it seems: what stood is forgotten, and the load has to fall before it
-/// is judged again.
-#[test]
-fn a_wedge_is_not_judged_while_a_channel_is_missing() {
-    let c = wedge(Action::Trip);
-    let half = Some(Ratio::from_bits(1 << 23));
-    for (still, unbalance, sees) in [(0, None, true), (0b00_0001, None, false), (0b00_1000, half, false)] {
-        let mut trips = Trips::new(&c);
-        assert_eq!(load(&mut trips, &c, 30, 0, None), None);
-        let mut told = 0;
-        for n in 0..12 {
-            let (still, unbalance) = if n == 2 { (still, unbalance) } else { (0, None) };
-            told += usize::from(load(&mut trips, &c, 165, still, unbalance).is_some());
-            assert_eq!(trips.impaired(), n == 2 && !sees, "{n}");
-        }
-        assert_eq!(told, usize::from(sees), "{still:b} {unbalance:?}");
-    }
+fn a_level_saturates_where_its_ratio_ends() {
+    let c = coefficients().thermal.unwrap();
+    let level = |initial| Image::new(&ThermalCoefficients { initial, ..c }).level();
+    assert_eq!(level((128 << 32) - 256), Ratio::from_bits(i32::MAX));
+    assert_eq!(level((128 << 32) - 512), Ratio::from_bits(i32::MAX - 1));
+    assert_eq!(level(128 << 32), Ratio::from_bits(i32::MAX));
 }

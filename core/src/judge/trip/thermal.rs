@@ -18,6 +18,7 @@
 use super::View;
 use super::timer::Level;
 use crate::math::lag::{Lag, time};
+use crate::math::scale::narrow;
 use crate::settings::ThermalCoefficients;
 use crate::time::Span;
 use crate::unit::{Ratio, SquareAmps};
@@ -72,7 +73,6 @@ impl Image {
 
     /// The level, 1 is the trip level; saturates at 127.
     pub(crate) const fn level(&self) -> Ratio {
-        let q24 = self.level.level() >> 8;
-        Ratio::from_bits(if q24 > i32::MAX as i64 { i32::MAX } else { q24 as i32 })
+        Ratio::from_bits(narrow(self.level.level() >> 8))
     }
 }
