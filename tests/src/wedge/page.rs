@@ -140,6 +140,30 @@ impl Found {
         }
     }
 
+    /// What was wanted of the element before it was written, and whether it is so.
+    fn targets(&self, out: &mut String) {
+        let [over, wedge] = [self.row(0), self.row(1)];
+        let (share, most) = (wedge.mean_s() / over.mean_s(), poisson_upper(wedge.wrong) / self.months());
+        let [soon, late] = [wedge, over].map(|row| 100.0 * (1.0 - row.late()));
+        out.push_str("\n| wanted of the element, its inertia known | found | |\n|---|---|---|\n");
+        for (wanted, found, met) in [
+            ("half of the overcurrent's time to the decision", format!("{:.1} %", 100.0 * share), share <= 0.5),
+            (
+                "no more wrong decisions than it",
+                format!("{} against {}", wedge.wrong, over.wrong),
+                wedge.wrong <= over.wrong,
+            ),
+            ("below one a month, with 95 % confidence", format!("at most {most:.2}"), most < 1.0),
+            (
+                "always before half of the margin is used",
+                format!("{soon:.1} % of the wedges, the overcurrent {late:.1} %"),
+                wedge.late() <= 0.0 && wedge.missed == 0,
+            ),
+        ] {
+            let _ = writeln!(out, "| {wanted} | {found} | {} |", if met { "met" } else { "not met" });
+        }
+    }
+
     fn tries(&self, out: &mut String) {
         out.push_str("\n| way | best setting | wrong decisions | mean, s |\n|---|---|---|---|\n");
         for kind in super::study::WAYS {
@@ -167,7 +191,6 @@ impl Found {
     #[must_use]
     pub fn page(&self) -> String {
         let Exposure { pieces, hours, halved } = self.exposure;
-        let [over, wedge] = [self.row(0), self.row(1)];
         let Size { pieces: half, wedges } = self.size;
         let sizes = if self.size == Size::WHOLE {
             String::new()
@@ -195,20 +218,12 @@ impl Found {
             wedges,
         );
         self.table(&mut out);
-        let share = wedge.mean_s() / over.mean_s();
-        let _ = write!(
-            out,
-            "\nThe element takes {:.0} % of the overcurrent's time to the decision (wanted: half), with {} wrong decisions against {}; before half\n\
-             of the margin is used it has decided {:.0} % of the wedges (wanted: all), the overcurrent {:.0} %.\n\n\
-             Where the inertia is known to 30 % only, the rows *for an inertia within 30 %* hold: a setting chosen with one that is set too large,\n\
+        self.targets(&mut out);
+        out.push_str(
+            "\nWhere the inertia is known to 30 % only, the rows *for an inertia within 30 %* hold: a setting chosen with one that is set too large,\n\
              and what becomes of it.\n\n\
              ## What limits it\n\n\
              Settings of the other half of the seeds, each way at its best:\n",
-            100.0 * share,
-            wedge.wrong,
-            over.wrong,
-            100.0 * (1.0 - wedge.late()),
-            100.0 * (1.0 - over.late()),
         );
         self.tries(&mut out);
         let _ = write!(
@@ -230,7 +245,7 @@ impl Found {
              {MOST_A_MONTH:.0} wrong decisions a month:\n",
             taken = self.taken.mean_s(),
             last = quantile(&self.taken.times_s, 1.0),
-            half = 0.5 * over.mean_s(),
+            half = 0.5 * self.row(0).mean_s(),
             later = self.choice.best(ELEMENT).map_or(f64::NAN, |tried| tried.mean_s) - lower,
             often = halved as f64 / self.months(),
             spent = 100.0 * self.taken.late(),
