@@ -147,7 +147,7 @@ impl Found {
         let [soon, late] = [wedge, over].map(|row| 100.0 * (1.0 - row.late()));
         out.push_str("\n| wanted of the element, its inertia known | found | |\n|---|---|---|\n");
         for (wanted, found, met) in [
-            ("half of the overcurrent's time to the decision", format!("{:.1} %", 100.0 * share), share <= 0.5),
+            ("half of the overcurrent's time to the decision", format!("{:.0} %", 100.0 * share), share <= 0.5),
             (
                 "no more wrong decisions than it",
                 format!("{} against {}", wedge.wrong, over.wrong),

@@ -23,13 +23,14 @@ const LIMIT: Duration = Duration::from_hours(6);
 const MISSED: i32 = 2;
 const HUNG: i32 = 3;
 /// Tests that take long, and those that wait for what may never come.
-const LATE: [&str; 7] = [
+const LATE: [&str; 8] = [
     "heat::iec_60947_4_1_row_by_row",
     "heat::a_hot_restart_is_judged_by_its_own_limit",
     "heat::times_are_foretold_that_then_come",
     "restart::a_latched_trip_stays",
     "restart::a_reset_waits_until_the_image_has_cooled",
     "restart::a_hot_restart_waits_until_there_is_room_for_its_heat",
+    "recorder::tests::capture",
     "wiring::tests",
 ];
 

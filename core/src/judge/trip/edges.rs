@@ -169,6 +169,24 @@ fn a_current_is_missing_or_stuck() {
     assert!(!missing(small, Some(between[1]), true), "at the floor nothing is judged");
 }
 
+/// Half of 8 kW, and a drop-out at 60 % of it: at speed only, and while the motor runs.
+#[test]
+fn underload_is_judged_at_speed() {
+    let (pickup, dropout) = (Ratio::from_bits(1 << 23), Ratio::from_bits(10_066_330));
+    let c = ElementCoefficients { pickup, dropout, delay: Span::ZERO, action: Action::Trip };
+    let half = sound();
+    let idle = Some(Watts::from_bits(8_000 << 16));
+    let level = |shaft, change: fn(View<'_>) -> View<'_>| {
+        underload::level(&c, &change(View { idle, shaft: Watts::from_bits(shaft), ..view(&half) }))
+    };
+    let pickup = 4_000 << 16;
+    assert_eq!([level(pickup - 1, |v| v), level(pickup, |v| v)], [Level::Beyond, Level::Between]);
+    assert_eq!([level(4_799 << 16, |v| v), level(4_801 << 16, |v| v)], [Level::Between, Level::Short]);
+    assert_eq!(level(0, |v| View { at_speed: false, ..v }), Level::Short, "slower, a figure of slip is none");
+    assert_eq!(level(0, |v| View { state: State::Starting, ..v }), Level::Short);
+    assert_eq!(level(0, |v| View { idle: None, ..v }), Level::Short);
+}
+
 #[test]
 fn long_starts_at_the_last_moment() {
     let c = coefficients().long_start.unwrap();

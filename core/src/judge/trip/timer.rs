@@ -78,7 +78,6 @@ impl Timer {
                 *self = Self::Quiet;
                 return Some(Turn::Ended);
             }
-            (Self::Given, _) => return None,
             (Self::Quiet, Level::Beyond) => *self = Self::Picked(now),
             (Self::Picked(_), Level::Short) => *self = Self::Quiet,
             _ => {}
