@@ -182,7 +182,7 @@ fn underload_is_judged_at_speed() {
     let pickup = 4_000 << 16;
     assert_eq!([level(pickup - 1, |v| v), level(pickup, |v| v)], [Level::Beyond, Level::Between]);
     assert_eq!([level(4_799 << 16, |v| v), level(4_801 << 16, |v| v)], [Level::Between, Level::Short]);
-    assert_eq!(level(0, |v| View { at_speed: false, ..v }), Level::Short, "slower, a figure of slip is none");
+    assert_eq!(level(0, |v| View { at_speed: false, ..v }), Level::Short, "not at speed");
     assert_eq!(level(0, |v| View { state: State::Starting, ..v }), Level::Short);
     assert_eq!(level(0, |v| View { idle: None, ..v }), Level::Short);
 }
