@@ -70,3 +70,27 @@ impl Starts {
 pub(crate) fn level(c: &StartsCoefficients, starts: &mut Starts, view: &View) -> Level {
     Level::when(starts.within(view.now) > usize::from(c.most))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Action;
+
+    /// No time passes in a power cut: each start counts on for as long as it would have, and nothing else counts.
+    #[test]
+    fn starts_count_on_after_a_power_cut() {
+        let c = StartsCoefficients { most: 2, hour: Span(3_600), action: Action::Trip };
+        let mut before = Starts::default();
+        before.begin(&c, Instant(0));
+        before.begin(&c, Instant(1_000));
+        let left = before.left(Instant(1_600));
+        assert_eq!(left[..3], [Span(2_000), Span(3_000), Span::ZERO]);
+        let mut after = Starts::default();
+        after.resume(Instant(50), &left);
+        assert_eq!(after.within(Instant(50)), 2);
+        assert_eq!(after.wait(&c, Instant(50)), Span(2_000), "until the first is an hour old");
+        assert_eq!(after.wait(&c, Instant(2_049)), Span(1));
+        assert_eq!(after.wait(&c, Instant(2_050)), Span::ZERO);
+        assert_eq!([after.within(Instant(3_049)), after.within(Instant(3_050))], [1, 0]);
+    }
+}
