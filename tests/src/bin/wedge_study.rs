@@ -4,7 +4,7 @@
 //! wedge_study [--pieces N] [--wedges N] [--out DIR] | --small FILE
 //! ```
 //!
-//! Two million pieces and two thousand wedges unless told otherwise: some fifteen minutes on two processors. Prints
+//! Two million pieces and two thousand wedges unless told otherwise: some twenty minutes on two processors. Prints
 //! `docs/wedge.md`; `--out` writes it and its picture there. `--small` writes the figures that the acceptance test's small
 //! study must give again. The same figures whatever the number of threads.
 
