@@ -75,7 +75,7 @@ pub fn run(context: &Context, resume: bool) -> Result<String> {
     }
     let faults = compare(&all, &survivors, &listed);
     ensure!(faults.is_empty(), "{}", faults.join("\n"));
-    Ok(format!("mutants: {} of {} are caught, {} are in {LIST}", all.len() - listed.len(), all.len(), listed.len()))
+    Ok(format!("mutants: of {} none survives but the {} of {LIST}", all.len(), listed.len()))
 }
 
 fn mutants(root: &Path, words: &[&str]) -> std::process::Command {
