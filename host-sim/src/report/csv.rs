@@ -180,7 +180,7 @@ fn event_line(r: &EventRow) -> Vec<String> {
     let (mut currents, mut voltages) = ([None; 3], [None; 3]);
     let mut moment = [None; 4];
     match r.detail {
-        Detail::Plain {} => {}
+        Detail::Plain {} | Detail::FeedReverses { .. } => {}
         Detail::Start { duration_s, peak_current_a, rotor_heat_kj } => {
             start = [duration_s, peak_current_a, rotor_heat_kj];
         }
@@ -188,7 +188,6 @@ fn event_line(r: &EventRow) -> Vec<String> {
         Detail::ResetRefused { hindrance } => what = Some(hindrance),
         Detail::Gap { length_s } => length = Some(length_s),
         Detail::AlarmEnds { cause: name } | Detail::FeedStops { cause: name, .. } => cause = Some(name),
-        Detail::FeedReverses { .. } => {}
         Detail::Trip(seen) | Detail::Alarm(seen) => {
             cause = Some(seen.cause);
             currents = seen.current_a.map(Some);

@@ -191,8 +191,9 @@ mod tests {
     fn absent_tables_are_a_lamp_with_the_usual_levels() {
         let settings = parsed(&good()).0;
         assert_eq!(settings.feeder, None);
-        let Feed { stop_pct, stop_delay_s, surge_pct, resume_pct, resume_delay_s } = settings.feed;
-        assert_eq!([stop_pct, stop_delay_s, surge_pct, resume_pct, resume_delay_s], [110.0, 1.0, 150.0, 70.0, 5.0]);
+        let usual =
+            Feed { stop_pct: 110.0, stop_delay_s: 1.0, surge_pct: 150.0, resume_pct: 70.0, resume_delay_s: 5.0 };
+        assert_eq!(settings.feed, usual);
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! feed_study [--tries N] [--hours N] [--full N] [--out DIR]
 //! ```
 //!
-//! Thirty-six tuning hours for every way, two hundred hours of results for each policy, ten on the full plant unless told otherwise: some twenty-five
+//! Twenty-four tuning hours for every way, two hundred hours of results for each policy, ten on the full plant unless told otherwise: some twenty
 //! minutes on two processors. Prints `docs/feed.md`; `--out` writes it and its picture there. The same figures whatever the number
 //! of threads.
 

@@ -81,7 +81,7 @@ impl Found {
             let _ = writeln!(out, "| **{}** | all | | {} |", shown.name, cells(&shown.all()));
         }
         self.verdict(&mut out);
-        self.map(&mut out);
+        Self::map(&mut out);
         self.others(&mut out);
         out
     }
@@ -136,7 +136,7 @@ impl Found {
         }
     }
 
-    fn map(&self, out: &mut String) {
+    fn map(out: &mut String) {
         let feeder = Self::feeder();
         let _ = write!(
             out,

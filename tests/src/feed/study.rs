@@ -42,8 +42,8 @@ pub struct Size {
 }
 
 impl Size {
-    /// Thirty-six hours to tune, two hundred for the results, ten in full.
-    pub const WHOLE: Self = Self { tries: 36, hours: HOURS / 2, full: 10 };
+    /// Twenty-four hours to tune, two hundred for the results, ten in full.
+    pub const WHOLE: Self = Self { tries: 24, hours: HOURS / 2, full: 10 };
 }
 
 /// How a material is fed.
@@ -170,7 +170,7 @@ pub fn study(size: Size, mut tell: impl FnMut(&str)) -> Found {
         shown.push(results(name, ways, size.hours));
     }
     tell("the full plant");
-    let better = if shown[0].all().rate() > shown[1].all().rate() { 0 } else { 1 };
+    let better = usize::from(shown[0].all().rate() <= shown[1].all().rate());
     let full = [shown[better].ways, shown[2].ways].map(|ways| in_full(ways, size.full));
     let gain = gain(&shown[better], &shown[2]);
     Found { size, tried, shown, full, gain }

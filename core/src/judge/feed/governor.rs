@@ -97,11 +97,11 @@ impl Governor {
         }
         let v = match mode {
             FeedMode::Automatic => self.integral + c.gain.apply(error),
-            // What is set by hand does not rise while an override is beyond its limit.
-            FeedMode::Manual(permille) if limit != Limit::None && error < 0 => manual(c, permille).min(self.speed),
             FeedMode::Manual(permille) => manual(c, permille),
         };
-        let wanted = if mode.automatic() { v.max(c.least).min(c.most) } else { v };
+        // Nothing rises while an override is beyond its limit, by hand neither.
+        let most = if limit != Limit::None && error < 0 { self.speed.max(c.least) } else { c.most };
+        let wanted = if mode.automatic() { v.max(c.least).min(most) } else { v.min(most) };
         let next = wanted.max(self.speed - c.down).min(self.speed + c.up);
         self.integral = match mode {
             FeedMode::Automatic => self.integral + c.integral.apply(error) + c.back.apply(next - v),
