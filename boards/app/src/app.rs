@@ -5,7 +5,7 @@ use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, Frame, Monitor, Settings, SettingsError};
+use shaftwork_core::{BLOCK, Feeder, Frame, Monitor, Settings, SettingsError};
 use shaftwork_report_bits::{Report, Speed, each, record};
 
 use crate::outputs::Outputs;
@@ -173,6 +173,11 @@ where
         self.recorder.as_ref()
     }
 
+    /// What the feeder's drive should do: nothing while the outputs are in the safe state, whatever the core decided last.
+    pub fn feeder(&self) -> Feeder {
+        if self.free() { self.monitor.decision().feeder } else { Feeder::default() }
+    }
+
     /// Where the frames come from.
     pub const fn source(&self) -> &S {
         &self.source
@@ -237,9 +242,13 @@ where
         });
     }
 
+    /// Whether the outputs do what the core decides.
+    const fn free(&self) -> bool {
+        self.fault.is_none() && self.measured && !self.ended
+    }
+
     fn drive(&mut self) {
-        let free = self.fault.is_none() && self.measured && !self.ended;
-        let set = if free { self.outputs.apply(&self.monitor.decision()) } else { self.outputs.safe() };
+        let set = if self.free() { self.outputs.apply(&self.monitor.decision()) } else { self.outputs.safe() };
         if set.is_err() {
             self.fail(Fault::Pin);
         }
@@ -252,7 +261,7 @@ mod tests {
     use crate::outputs::Pins;
     use crate::outputs::testing::Mock;
     use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
-    use shaftwork_core::{Cause, EventKind};
+    use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode};
 
     /// Asks a closure for every block.
     struct Script<F: FnMut() -> (Source, [Frame; BLOCK])>(F);
@@ -365,27 +374,59 @@ mod tests {
         assert!(matches!(app.reports().0.last(), Some(Report::Totals(_))));
     }
 
+    /// Eight frames from the `n`-th on of a motor on 230 V that takes so many amperes.
+    fn running(n: &mut u32, amps: f64) -> [Frame; BLOCK] {
+        core::array::from_fn(|_| {
+            let phase = f64::from(*n) / 80.0 * core::f64::consts::TAU;
+            *n += 1;
+            Frame(core::array::from_fn(|channel| {
+                let turn = -f64::from((channel % 3) as u32) / 3.0 * core::f64::consts::TAU;
+                let (peak, full, lag) =
+                    if channel < 3 { (325.3, 800.0, 0.0) } else { (amps * core::f64::consts::SQRT_2, 1_400.0, 0.6) };
+                ((phase + turn - lag).sin() * peak / full * 32_767.0).round() as i32
+            }))
+        })
+    }
+
+    #[test]
+    fn a_feeder_stands_when_the_board_is_in_its_safe_state() {
+        let inputs = |release| FeedInputs { permit: Some(true), mode: FeedMode::Automatic, release };
+        // Released after a second; after 20 s the converter falls silent.
+        let (mut n, mut calls) = (0_u32, 0);
+        let script = move || {
+            calls += 1;
+            let feed = (calls == 1 || calls == 500).then(|| inputs(calls == 500));
+            let source =
+                if calls == 10_000 { Source::Silent } else { Source::Block(Beside { feed, ..Beside::default() }) };
+            (source, running(&mut n, 40.0))
+        };
+        let pins = Pins {
+            relay: Mock::default(),
+            start: Mock::default(),
+            feed: Mock::default(),
+            wait: Mock::default(),
+            stop: Mock::default(),
+        };
+        let mut settings = Settings::example();
+        settings.feed.feeder = Some(shaftwork_core::settings::Feeder::default());
+        let mut app = App::new(&settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap();
+        for _ in 0..9_999 {
+            app.poll();
+        }
+        assert!(app.feeder().permille > 0 && app.outputs().pins().feed.high, "it feeds");
+        app.poll();
+        assert_eq!((app.feeder(), app.fault()), (Feeder::default(), Some(Fault::Silent)));
+        assert!(app.monitor().decision().feeder.permille > 0, "the core was not told");
+    }
+
     #[test]
     fn a_jam_opens_the_relay_and_stops_the_feed() {
         // 230 V, and 70 A that become 250 A after 2 s: the example's jam element picks up at 2 x 96.5 A
         // and waits for 0.5 s.
         let mut n = 0_u32;
         let app = app(move || {
-            let frames = core::array::from_fn(|_| {
-                let phase = f64::from(n) / 80.0 * core::f64::consts::TAU;
-                let amps = if n < 8_000 { 70.0 } else { 250.0 };
-                n += 1;
-                Frame(core::array::from_fn(|channel| {
-                    let turn = -f64::from((channel % 3) as u32) / 3.0 * core::f64::consts::TAU;
-                    let (peak, full, lag) = if channel < 3 {
-                        (325.3, 800.0, 0.0)
-                    } else {
-                        (amps * core::f64::consts::SQRT_2, 1_400.0, 0.6)
-                    };
-                    ((phase + turn - lag).sin() * peak / full * 32_767.0).round() as i32
-                }))
-            });
-            (Source::Block(Beside::default()), frames)
+            let amps = if n < 8_000 { 70.0 } else { 250.0 };
+            (Source::Block(Beside::default()), running(&mut n, amps))
         });
         let (mut entries, mut points, mut feeds) = ([None; 8], [Point::default(); 400], [0; 20]);
         let (mut frames, mut snapshots) = (vec![[0; CHANNELS]; 1_000], [None, None]);
