@@ -21,7 +21,7 @@ pub struct ClosedLoop {
     /// Which scenario: a name that synth --list tells, or a file of your own, NAME.toml
     #[arg(value_name = "SCENARIO")]
     pub scenario: String,
-    /// Settings file (TOML), with [feeder] for a feeder that is governed
+    /// Settings file (TOML), with a table feeder for one that is governed
     #[arg(long, value_name = "FILE")]
     pub settings: PathBuf,
     /// The same seed gives the same run
