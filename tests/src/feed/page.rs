@@ -15,6 +15,21 @@ const WANTED_CHOKES: f64 = 0.2;
 const WANTED_DEG: f64 = 30.0;
 const WANTED_MS: f64 = 2.0;
 
+/// What limits the result, read off the tables; and the heading of what follows.
+const LIMITS: &str = "\n\
+## What limits it\n\
+\n\
+* **Heavy pieces that coincide.** Appliances trip by half a second above 200 % of rated current, the chamber being far from full. What the feeder does\n\
+then no longer matters. A lower target trips less often but spreads the idle power over less: no way of the governor choked a fifth as often as the fixed\n\
+speed without costing more a tonne, so that the one with the most tonnes was taken. Such chokes are the jam element's to bear, not the feed's to prevent.\n\
+* **The screen** does not show in the motor's power until the charge drags. Where it is the limit (castings) the governor is held by the charge, and neither\n\
+chokes nor trips.\n\
+* **The yardstick** has the core's own feed stop already; a fixed speed without it mills less (first rows).\n\
+* **Ways are chosen on some hours only**, eight of each material: what trips once in twenty hours is a matter of luck there.\n\
+\n\
+## Stability\n\
+";
+
 fn way(way: &Way) -> String {
     match (way.policy, way.set) {
         (Policy::Fixed(permille) | Policy::Stopped(permille), _) => format!("{} % speed", f64::from(permille) / 10.0),
@@ -140,8 +155,8 @@ impl Found {
         let feeder = Self::feeder();
         let _ = write!(
             out,
-            "\n## Stability\n\n\
-             Phase margin and largest sensitivity Ms of the loop, where the mill's gain and delay are so many times what the step test found\n\
+            "{LIMITS}\n\
+             Phase margin and largest sensitivity Ms of the loop, where the mill's gain and delay are so many times what the settings say\n\
              (wanted everywhere: {WANTED_DEG} degrees at least, or Ms of {WANTED_MS} at most). Worked out in [stability.rs](../tests/src/feed/stability.rs), apart\n\
              from the core, for a closed loop of {:.1} s with a delay of {:.1} s (the default, three times the delay with half the filter):\n\n| gain \\ delay |",
             feeder.response_s,
