@@ -80,7 +80,7 @@ impl Pause {
             Self::Due { until, .. } if now >= *until => *self = Self::Over,
             Self::Due { high, seen, before, .. } => {
                 // A cycle's mean: 1 to 3 times the current is 1 to 5 times its mean square at first.
-                let leaps = *seen >= SURE && largest.0 / 3 > before.0 / c.motor.star_leap;
+                let leaps = *seen >= SURE && largest.0 / 3 > before.0 / c.motor.star_leap.max(1);
                 *high = if largest > c.motor.star_most { *high + 1 } else { 0 };
                 (*seen, *before) = (seen.saturating_add(1), largest);
                 if leaps || *high >= SURE {
