@@ -286,6 +286,17 @@ mod tests {
     type Mocks = Outputs<Mock, Mock, Mock, Mock, Mock>;
 
     fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<'static, Script<F>, Mocks, Log> {
+        // A rotor that stands at once: resets are not refused for it.
+        let mut settings = Settings::example();
+        settings.mill.coast_down_ms = 0;
+        with(&settings, script)
+    }
+
+    /// The same with settings of one's own.
+    fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(
+        settings: &Settings,
+        script: F,
+    ) -> App<'static, Script<F>, Mocks, Log> {
         let pins = Pins {
             relay: Mock::default(),
             start: Mock::default(),
@@ -293,10 +304,7 @@ mod tests {
             wait: Mock::default(),
             stop: Mock::default(),
         };
-        // A rotor that stands at once: resets are not refused for it.
-        let mut settings = Settings::example();
-        settings.mill.coast_down_ms = 0;
-        App::new(&settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
+        App::new(settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
     }
 
     const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
@@ -400,16 +408,9 @@ mod tests {
                 if calls == 10_000 { Source::Silent } else { Source::Block(Beside { feed, ..Beside::default() }) };
             (source, running(&mut n, 40.0))
         };
-        let pins = Pins {
-            relay: Mock::default(),
-            start: Mock::default(),
-            feed: Mock::default(),
-            wait: Mock::default(),
-            stop: Mock::default(),
-        };
         let mut settings = Settings::example();
         settings.feed.feeder = Some(shaftwork_core::settings::Feeder::default());
-        let mut app = App::new(&settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap();
+        let mut app = with(&settings, script);
         for _ in 0..9_999 {
             app.poll();
         }

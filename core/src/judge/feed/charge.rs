@@ -64,7 +64,7 @@ impl Charge {
         // An empty hopper teaches nothing.
         let loaded = self.net > ALWAYS && self.mean > (c.least >> 1).max(1 << 24);
         if self.fed > c.delay.saturating_add(SETTLE) && loaded && steady {
-            // Below 127 over a tenth: 2^43; the numerator is 39 + 24 bits.
+            // The numerator is 39 + 24 bits; a load of 8 over the slowest mean, 1/256, is 2^43.
             let now = (self.net.clamp(0, 127 * ONE) << 24) / (self.mean >> 8).max(1);
             self.ratio = match self.ratio {
                 0 => now,
@@ -89,7 +89,7 @@ impl Charge {
         if left <= 0 {
             return error.min(left);
         }
-        // A share at Q16: at most 46 + 16 bits, and with the error 39 + 16; half of a twentieth at least.
+        // A share at Q16: for loads up to 8 at most 46 + 16 bits, and with the error 39 + 16; half of a twentieth at least.
         let half = (allowed / 2).max(1);
         let share = (left.min(half) << 16) / half;
         error.min((error * share) >> 16)
