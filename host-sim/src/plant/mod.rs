@@ -71,6 +71,16 @@ pub struct Scenario {
 }
 
 /// The 55 kW motor on a clean 400 V supply and an empty mill, at rest and started at once; 10 s at 4 kHz.
+impl Scenario {
+    /// Makes it so long; the scale of a belt counts as far as that may bring, in the same steps.
+    pub fn lasts(&mut self, duration_s: f64) {
+        self.duration_s = duration_s;
+        if let Some(belt) = &self.mill.belt {
+            self.sensor.mass = self.sensor.mass.reaching(belt.full_kg_s() * duration_s);
+        }
+    }
+}
+
 impl Default for Scenario {
     fn default() -> Self {
         Self {

@@ -35,6 +35,17 @@ impl Converter {
         self.full_scale / self.top()
     }
 
+    /// The same count, with as many more bits as it takes to reach a value.
+    #[must_use]
+    pub fn reaching(self, value: f64) -> Self {
+        let mut wider = self;
+        while wider.full_scale < value && wider.bits < 32 {
+            wider.bits += 1;
+            wider.full_scale = self.step() * wider.top();
+        }
+        wider
+    }
+
     /// The count for a value.
     pub fn count(&self, value: f64, random: &mut Random) -> f64 {
         let noise = if self.noise_counts > 0.0 { self.noise_counts * random.normal() } else { 0.0 };

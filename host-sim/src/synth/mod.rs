@@ -93,7 +93,9 @@ pub(crate) fn told(name: &str) -> anyhow::Result<Story> {
 /// Writes trace, truth and settings; gives back their names, and what there is to say of them.
 fn make(story: &Story, args: &cli::Synth, out: &Path) -> anyhow::Result<Vec<String>> {
     let mut story = story.clone();
-    story.scenario.duration_s = args.duration_s.unwrap_or(story.scenario.duration_s);
+    if let Some(duration_s) = args.duration_s {
+        story.scenario.lasts(duration_s);
+    }
     story.scenario.rate_hz = args.rate_hz.unwrap_or(story.scenario.rate_hz);
     let scenario = &story.scenario;
     let settings = story.settings();
