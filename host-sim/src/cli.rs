@@ -12,6 +12,7 @@ mod outcome;
 mod pages;
 mod replay;
 pub mod show;
+mod step_test;
 mod synth;
 mod wiring;
 
@@ -29,6 +30,7 @@ pub use outcome::failed;
 pub use pages::{completions, man};
 pub use replay::{Replay, ReplayArgs};
 pub use show::{info, show};
+pub use step_test::StepTest;
 pub use synth::Synth;
 pub use wiring::CheckWiring;
 
@@ -113,6 +115,14 @@ pub enum Verb {
         on, heeds the lamp, releases a feed that waits for it, and starts nothing again after a trip."
     )]
     ClosedLoop(ClosedLoop),
+    /// Find energy a tonne over rate, the choke, a set point and the feeder's tuning, from steps of the feed
+    #[command(
+        long_about = "Finds from steps of the feed how energy a tonne goes with rate (what breaks a tonne, and the empty mill's power \
+        spread over what is fed), where the mill chokes, a set point with reserve, and gain, lag and delay for the tuning of a \
+        governed feeder; with bands, and never beyond what was fed. From a recorded trace whose runs are the steps, or from the \
+        plant model, whose feeder goes up a staircase until the feed stops."
+    )]
+    StepTest(StepTest),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -13,28 +13,70 @@ pub struct Line {
     pub slope_u: f64,
     /// Standard uncertainty of the intercept.
     pub intercept_u: f64,
-    /// Standard deviation of the points about the line.
+    /// Standard deviation of the points about the line; where they have uncertainties of their own, how many of these it is.
     pub deviation: f64,
+    /// Where the line is known best, and how well.
+    pub centre: f64,
+    /// See `centre`.
+    pub centre_u: f64,
+}
+
+impl Line {
+    /// y at x.
+    pub fn at(&self, x: f64) -> f64 {
+        self.intercept + self.slope * x
+    }
+
+    /// Its standard uncertainty.
+    pub fn u_at(&self, x: f64) -> f64 {
+        self.centre_u.hypot((x - self.centre) * self.slope_u)
+    }
 }
 
 /// The best line; `None` for fewer than three points or a single x.
 pub fn line(points: &[[f64; 2]]) -> Option<Line> {
-    let n = points.len() as f64;
     if points.len() < 3 {
         return None;
     }
-    let mean = |k: usize| points.iter().map(|point| point[k]).sum::<f64>() / n;
-    let [x, y] = [mean(0), mean(1)];
-    let over = |f: &dyn Fn(f64, f64) -> f64| points.iter().map(|p| f(p[0] - x, p[1] - y)).sum::<f64>();
-    let spread = over(&|dx, _| dx * dx);
-    if spread <= 1e-12 * x * x {
+    let found = fit(points.iter().map(|[x, y]| [*x, *y, 1.0]))?;
+    Some(found.times(found.deviation))
+}
+
+/// The best line through points x, y, standard uncertainty of y; `None` for fewer than two points or a single x.
+///
+/// Where the points lie further from the line than their uncertainties let them, these are taken to be too small by as much (the
+/// ratio of Birge, Phys. Rev. 40, 1932; from memory).
+pub fn weighted(points: &[[f64; 3]]) -> Option<Line> {
+    let found = fit(points.iter().copied())?;
+    Some(found.times(found.deviation.max(1.0)))
+}
+
+impl Line {
+    /// Known so many times worse.
+    fn times(self, factor: f64) -> Self {
+        let Self { slope_u, intercept_u, centre_u, .. } = self;
+        Self { slope_u: slope_u * factor, intercept_u: intercept_u * factor, centre_u: centre_u * factor, ..self }
+    }
+}
+
+/// The line with uncertainties as the points have them.
+fn fit(points: impl Iterator<Item = [f64; 3]> + Clone) -> Option<Line> {
+    let sum = |f: &dyn Fn(f64, f64) -> f64| points.clone().map(|[x, y, u]| f(x, y) / (u * u)).sum::<f64>();
+    let weight = sum(&|_, _| 1.0);
+    let [x, y] = [sum(&|x, _| x) / weight, sum(&|_, y| y) / weight];
+    let spread = sum(&|px, _| (px - x).powi(2));
+    // Written so that what is no number is no line.
+    let apart = spread > 1e-12 * x * x * weight && weight.is_finite();
+    if !apart {
         return None;
     }
-    let slope = over(&|dx, dy| dx * dy) / spread;
-    let deviation = (over(&|dx, dy| (dy - slope * dx).powi(2)) / (n - 2.0)).sqrt();
-    let slope_u = deviation / spread.sqrt();
-    let intercept_u = deviation * (1.0 / n + x * x / spread).sqrt();
-    Some(Line { slope, intercept: y - slope * x, slope_u, intercept_u, deviation })
+    let slope = sum(&|px, py| (px - x) * (py - y)) / spread;
+    let squares = sum(&|px, py| (py - y - slope * (px - x)).powi(2));
+    let free = points.count() as f64 - 2.0;
+    let deviation = if free > 0.0 { (squares / free).sqrt() } else { 0.0 };
+    let (slope_u, centre_u) = (spread.sqrt().recip(), weight.sqrt().recip());
+    let intercept_u = centre_u.hypot(x * slope_u);
+    Some(Line { slope, intercept: y - slope * x, slope_u, intercept_u, deviation, centre: x, centre_u })
 }
 
 /// The best line through zero; `None` where every x is 0.
@@ -93,10 +135,34 @@ mod tests {
         }
     }
 
+    /// A point that is known twice as well counts as four (JCGM 100, 4.2.3: the uncertainty of a mean of n is that of one over
+    /// the root of n); what scatters more than its uncertainty is known as its scatter tells.
+    #[test]
+    fn weights_are_repetitions() {
+        let [a, b, c] = [[1.0, 3.1], [2.0, 4.9], [4.0, 9.2]];
+        let repeated = line(&[a, a, a, a, b, c]).unwrap();
+        let weighed = weighted(&[[a[0], a[1], 0.005], [b[0], b[1], 0.01], [c[0], c[1], 0.01]]).unwrap();
+        for (found, wanted) in [
+            (weighed.slope, repeated.slope),
+            (weighed.intercept, repeated.intercept),
+            (weighed.centre, repeated.centre),
+            // Four of six are no points of their own.
+            (weighed.slope_u, repeated.slope_u * 2.0),
+            (weighed.u_at(0.0), weighed.intercept_u),
+        ] {
+            assert!((found / wanted - 1.0).abs() < 1e-12, "{found} {wanted}");
+        }
+        let known = weighted(&[[a[0], a[1], 10.0], [b[0], b[1], 10.0], [c[0], c[1], 10.0]]).unwrap();
+        assert!((known.centre_u - 10.0 / 3f64.sqrt()).abs() < 1e-12 && known.deviation < 1.0);
+        assert!((known.at(2.5) - (known.intercept + 2.5 * known.slope)).abs() < 1e-12);
+    }
+
     #[test]
     fn too_little_gives_no_line() {
         assert_eq!(line(&[[1.0, 2.0], [2.0, 4.0]]), None);
         assert_eq!(line(&[[1.0, 2.0]; 5]), None);
+        assert_eq!(weighted(&[[1.0, 2.0, 0.1]; 3]), None);
+        assert_eq!(weighted(&[[1.0, 2.0, 0.0], [2.0, 2.0, 0.1]]), None);
         assert_eq!(through_zero(&[[0.0, 1.0]]), None);
     }
 }

@@ -37,6 +37,74 @@ pub fn page(title: &str, of: &str, about: &str, height: f64, figure: &str, words
     out
 }
 
+/// Two axes from zero, with a name each.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axes {
+    /// Left, top, right, bottom.
+    pub place: [f64; 4],
+    /// Where x and y begin and end.
+    pub x: [f64; 2],
+    /// See `x`.
+    pub y: [f64; 2],
+}
+
+impl Axes {
+    /// Where an x lies.
+    pub fn x(&self, x: f64) -> f64 {
+        let [left, _, right, _] = self.place;
+        left + (x - self.x[0]) / (self.x[1] - self.x[0]) * (right - left)
+    }
+
+    /// Where a y lies.
+    pub fn y(&self, y: f64) -> f64 {
+        let [_, top, _, bottom] = self.place;
+        bottom - (y - self.y[0]) / (self.y[1] - self.y[0]) * (bottom - top)
+    }
+
+    /// The axes with round figures and their names.
+    pub fn frame(&self, x_name: &str, y_name: &str) -> String {
+        let [left, top, right, bottom] = self.place;
+        let mut out =
+            format!("<path d=\"M{left} {top}V{bottom}H{right}\" fill=\"none\" stroke=\"#000\"/><g font-size=\"12\">\n");
+        for x in ticks(self.x) {
+            let at = self.x(x);
+            let _ = writeln!(
+                out,
+                "<path d=\"M{at:.1} {bottom}v5\" stroke=\"#000\"/><text x=\"{at:.1}\" y=\"{}\" text-anchor=\"middle\">{x}</text>",
+                bottom + 18.0
+            );
+        }
+        for y in ticks(self.y) {
+            let at = self.y(y);
+            let _ = writeln!(
+                out,
+                "<path d=\"M{left} {at:.1}H{right}\" stroke=\"#ddd\"/><text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{y}</text>",
+                left - 8.0,
+                at + 4.0
+            );
+        }
+        let _ = writeln!(
+            out,
+            "</g><g font-size=\"13\"><text x=\"{right}\" y=\"{}\" text-anchor=\"end\">{}</text>\
+             <text x=\"16\" y=\"{}\">{}</text></g>",
+            bottom + 36.0,
+            escaped(x_name),
+            top - 12.0,
+            escaped(y_name)
+        );
+        out
+    }
+}
+
+/// Round figures of an axis, five or so.
+fn ticks([from, to]: [f64; 2]) -> impl Iterator<Item = f64> {
+    let rough = (to - from) / 5.0;
+    let power = 10_f64.powf(rough.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * power).find(|step| *step >= rough).unwrap_or(rough);
+    let round = move |x: f64| (x / power).round() * power * 1e6;
+    (((from / step).ceil() as i64)..=((to / step).floor() as i64)).map(move |k| round(k as f64 * step).round() / 1e6)
+}
+
 /// With a capital letter.
 pub fn capital(text: &str) -> String {
     let mut chars = text.chars();

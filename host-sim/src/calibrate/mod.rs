@@ -11,7 +11,6 @@
 mod apply;
 pub mod measure;
 pub mod reference;
-pub mod regression;
 mod words;
 
 use std::path::Path;
@@ -20,12 +19,12 @@ use std::process::ExitCode;
 use crate::clash;
 use crate::cli::{Calibrate, show};
 use crate::error::{Fault, Usage};
+use crate::regression::{line, through_zero};
 use crate::settings::{self, Settings, Wiring};
 use crate::trace;
 use crate::whole;
 use measure::{Reading, measure};
 use reference::Row;
-use regression::{line, through_zero};
 
 /// A channel's calibration.
 #[derive(Debug, Clone, PartialEq)]

@@ -9,6 +9,7 @@ use std::rc::Rc;
 use shaftwork_core::judge::report::{Decision, Feed};
 use shaftwork_core::{FeedInputs, FeedMode};
 
+use super::staircase::{Shown, Staircase};
 use crate::plant::Answer;
 
 /// How long a person takes to see that the feed may be released, s.
@@ -31,6 +32,8 @@ struct Held {
     rate_hz: f64,
     /// For how long the feed has been stopped though the mill runs, s.
     stopped_s: f64,
+    /// The steps of a step test, if that is what the person does.
+    stairs: Option<Staircase>,
 }
 
 impl Hands {
@@ -38,7 +41,14 @@ impl Hands {
     pub fn new(rate_hz: f64, governed: bool, mode: FeedMode) -> Self {
         let inputs = FeedInputs { permit: Some(true), mode, release: false };
         let answer = Answer { hold: true, ..Answer::default() };
-        Self(Rc::new(RefCell::new(Held { answer, inputs, governed, rate_hz, stopped_s: 0.0 })))
+        Self(Rc::new(RefCell::new(Held { answer, inputs, governed, rate_hz, stopped_s: 0.0, stairs: None })))
+    }
+
+    /// Those of a person who makes a step test.
+    pub fn stepping(rate_hz: f64, stairs: Staircase) -> Self {
+        let hands = Self::new(rate_hz, true, stairs.mode());
+        hands.0.borrow_mut().stairs = Some(stairs);
+        hands
     }
 
     /// What the core has decided, `frames` after the last time; whether the mill runs.
@@ -51,8 +61,16 @@ impl Hands {
             hold: !held.governed && decision.feed != Feed::Feed,
             open: decision.trip.is_some(),
         };
+        let length_s = frames as f64 / held.rate_hz;
+        if let Some(stairs) = &mut held.stairs {
+            let feeds = decision.trip.is_none() && decision.feed == Feed::Feed;
+            stairs.pass(length_s, Shown { runs, feeds });
+            let (mode, release) = (stairs.mode(), stairs.releases());
+            held.inputs = FeedInputs { mode, release, ..held.inputs };
+            return;
+        }
         let waits = runs && decision.trip.is_none() && decision.feed == Feed::Stop;
-        held.stopped_s = if waits { held.stopped_s + frames as f64 / held.rate_hz } else { 0.0 };
+        held.stopped_s = if waits { held.stopped_s + length_s } else { 0.0 };
         let after_s = if feeder.call { COMES_S } else { SEES_S };
         held.inputs.release = held.stopped_s >= after_s;
     }
@@ -60,6 +78,13 @@ impl Hands {
     /// What the plant has to heed.
     pub fn answer(&self) -> Answer {
         self.0.borrow().answer
+    }
+
+    /// What is written down now, and whether the test is at its end.
+    pub fn noted(&self) -> (Vec<String>, bool) {
+        let mut held = self.0.borrow_mut();
+        let stairs = held.stairs.as_mut();
+        stairs.map_or((Vec::new(), false), |stairs| (std::iter::from_fn(|| stairs.note()).collect(), stairs.over()))
     }
 
     /// What the core's inputs tell.

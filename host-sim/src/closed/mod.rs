@@ -7,19 +7,21 @@
 
 pub mod hands;
 mod reader;
+pub mod staircase;
 
 use std::process::ExitCode;
 
 use shaftwork_core::FeedMode;
 
+use crate::clash;
 use crate::cli;
 use crate::error::{Fault, Usage};
 use crate::replay::source::Source;
 use crate::replay::{self, places};
 use crate::settings::{self, Gaps, Settings, Wiring};
+use crate::synth::story::Story;
 use crate::synth::told;
 use crate::trace::Options;
-use crate::{clash, plant};
 use hands::Hands;
 use reader::PlantReader;
 
@@ -33,6 +35,32 @@ pub fn run(args: &cli::ClosedLoop) -> anyhow::Result<ExitCode> {
     clash::refuse(&places::inputs(&as_replay), &places::targets(&as_replay, &names))?;
     let mut story = told(&args.scenario)?;
     let (settings, warnings) = settings::load(&args.settings)?;
+    suits(&settings)?;
+    if settings.feeder.is_some() {
+        has_belt(&story)?;
+    }
+    if args.manual.is_some() && settings.feeder.is_none() {
+        return Err(Usage("--manual sets a feeder's speed, and the settings have no [feeder]".to_owned()).into());
+    }
+    story.scenario.lasts(args.duration_s.unwrap_or(story.scenario.duration_s));
+    let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
+    let mode = args.manual.map_or(FeedMode::Automatic, |pct| FeedMode::Manual((pct * 10.0).round() as u16));
+    let rate_hz = rate_hz(&settings, &story);
+    let hands = Hands::new(rate_hz, settings.feeder.is_some(), mode);
+    let source = source(story, args.seed, &settings, hands)?;
+    replay::alone(&as_replay, source, &settings, &warnings)
+}
+
+/// Frames a second, Hz: the settings' where they say so.
+pub fn rate_hz(settings: &Settings, story: &Story) -> f64 {
+    settings.sampling.rate_hz.unwrap_or(story.scenario.rate_hz)
+}
+
+/// Whether the core can read the plant with these settings.
+///
+/// # Errors
+/// In words, if not.
+pub fn suits(settings: &Settings) -> anyhow::Result<()> {
     settings.need_all_waves("a closed loop")?;
     if settings.supply.wiring != Wiring::FourWire {
         return Err(Fault::new(&*settings.file, settings.supply.wiring.as_str())
@@ -41,37 +69,34 @@ pub fn run(args: &cli::ClosedLoop) -> anyhow::Result<ExitCode> {
             .mend("take settings that 'shaftwork synth' writes beside a trace")
             .into());
     }
-    if settings.feeder.is_some() && story.scenario.mill.belt.is_none() {
+    Ok(())
+}
+
+/// Whether there is a feeder to be driven.
+///
+/// # Errors
+/// In words, if not.
+pub fn has_belt(story: &Story) -> Result<(), Fault> {
+    if story.scenario.mill.belt.is_none() {
         return Err(Fault::new(&story.name, "nothing is fed by a belt")
-            .wanted("a scenario with [mill.belt]: the settings have a [feeder] to be governed")
-            .mend("take belt-fed, or take [feeder] out of the settings: a person feeds by the lamp then")
-            .into());
+            .wanted("a scenario with [mill.belt]: there is a feeder to be driven")
+            .mend("take belt-fed; for a closed loop you may take [feeder] out of the settings: a person feeds by the lamp then"));
     }
-    if args.manual.is_some() && settings.feeder.is_none() {
-        return Err(Usage("--manual sets a feeder's speed, and the settings have no [feeder]".to_owned()).into());
-    }
-    story.scenario.duration_s = args.duration_s.unwrap_or(story.scenario.duration_s);
-    story.scenario.rate_hz = settings.sampling.rate_hz.unwrap_or(story.scenario.rate_hz);
-    let warnings: Vec<String> = warnings.iter().map(|w| format!("settings, {w}")).collect();
-    let source = source(&story.name, &story.scenario, args, &settings)?;
-    replay::alone(&as_replay, source, &settings, &warnings)
+    Ok(())
 }
 
 /// The plant as a trace whose rows heed what the core decides.
-fn source(
-    name: &str,
-    scenario: &plant::Scenario,
-    args: &cli::ClosedLoop,
-    settings: &Settings,
-) -> anyhow::Result<Source> {
-    let mode = args.manual.map_or(FeedMode::Automatic, |pct| FeedMode::Manual((pct * 10.0).round() as u16));
-    let hands = Hands::new(scenario.rate_hz, settings.feeder.is_some(), mode);
-    let reader = PlantReader::new(name, scenario, args.seed, hands.clone());
+///
+/// # Errors
+/// The settings do not fit.
+pub fn source(mut story: Story, seed: u64, settings: &Settings, hands: Hands) -> anyhow::Result<Source> {
+    story.scenario.rate_hz = rate_hz(settings, &story);
+    let reader = PlantReader::new(&story.name, &story.scenario, seed, hands.clone());
     let options = Options {
         accept_short: false,
         gaps_split: settings.sampling.gaps == Gaps::Split,
         rate_hz: settings.sampling.rate_hz,
     };
-    let source = Source::of(name, Box::new(reader), settings, options)?;
+    let source = Source::of(&story.name, Box::new(reader), settings, options)?;
     Ok(Source { hands: Some(hands), ..source })
 }

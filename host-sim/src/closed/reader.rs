@@ -12,6 +12,7 @@ pub struct PlantReader {
     plant: Plant,
     hands: Hands,
     done: u64,
+    over: bool,
 }
 
 /// Name, phase, unit and kind of each channel, in the order of a frame.
@@ -50,7 +51,7 @@ impl PlantReader {
             digital: 0,
             frames: Some(frames),
         };
-        Self { meta, plant: Plant::new(scenario, seed), hands, done: 0 }
+        Self { meta, plant: Plant::new(scenario, seed), hands, done: 0, over: false }
     }
 }
 
@@ -62,6 +63,12 @@ impl Reader for PlantReader {
     fn read(&mut self, rows: &mut Rows) -> anyhow::Result<usize> {
         rows.reset(CHANNELS.len());
         self.plant.answer(self.hands.answer());
+        let (notes, over) = self.hands.noted();
+        rows.marks.extend(notes.into_iter().map(|note| (0, note)));
+        // A last block, so that the last note has a row to stand at.
+        if std::mem::replace(&mut self.over, over) {
+            return Ok(0);
+        }
         while rows.len < BLOCK
             && let Some(frame) = self.plant.next_frame()
         {

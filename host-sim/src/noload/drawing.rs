@@ -5,14 +5,12 @@ use std::fmt::Write as _;
 
 use super::Learnt;
 use super::separate::{Separation, Split};
-use crate::svg::{self, WIDTH, capital};
+use crate::svg::{self, Axes, WIDTH, capital};
 
 /// Left, top, right and bottom of the axes.
 const AXES: [f64; 4] = [80.0, 60.0, WIDTH - 30.0, 400.0];
 /// Where the words begin.
 const WORDS: f64 = 470.0;
-/// Ticks of an axis, about.
-const TICKS: f64 = 5.0;
 
 /// A document of its own.
 pub fn svg(learnt: &Learnt<'_>) -> String {
@@ -22,39 +20,19 @@ pub fn svg(learnt: &Learnt<'_>) -> String {
     let most = |all: &mut dyn Iterator<Item = f64>| 1.08 * all.fold(f64::MIN_POSITIVE, f64::max);
     let most_x = most(&mut learnt.levels.iter().map(|level| square(level.line_v)).chain([square(rated_v)]));
     let most_y = most(&mut constant_w.iter().copied().chain([sum.value]));
-    let [left, top, right, bottom] = AXES;
-    let x = |v2: f64| left + v2 / most_x * (right - left);
-    let y = |watts: f64| bottom - watts / most_y * (bottom - top);
-    let mut out = String::new();
-    let _ =
-        writeln!(out, "<path d=\"M{left} {top}V{bottom}H{right}\" fill=\"none\" stroke=\"#000\"/><g font-size=\"12\">");
-    for v2 in ticks(most_x) {
-        let at = x(v2);
+    let axes = Axes { place: AXES, x: [0.0, most_x], y: [0.0, most_y] };
+    let [left, _, right, bottom] = AXES;
+    let (x, y) = (|v2: f64| axes.x(v2), |watts: f64| axes.y(watts));
+    let mut out = axes.frame("voltage squared, V²", "input less stator copper, W");
+    for level in &learnt.levels {
         let _ = writeln!(
             out,
-            "<path d=\"M{at:.1} {bottom}v5\" stroke=\"#000\"/><text x=\"{at:.1}\" y=\"{}\" text-anchor=\"middle\">{v2}</text>\
-             <text x=\"{at:.1}\" y=\"{}\" text-anchor=\"middle\" fill=\"#555\">{:.0} V</text>",
-            bottom + 18.0,
-            bottom + 33.0,
-            v2.sqrt()
+            "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"12\" text-anchor=\"middle\" fill=\"#555\">{:.0} V</text>",
+            x(square(level.line_v)),
+            bottom - 6.0,
+            level.line_v
         );
     }
-    for watts in ticks(most_y) {
-        let at = y(watts);
-        let _ = writeln!(
-            out,
-            "<path d=\"M{left} {at:.1}H{right}\" stroke=\"#ddd\"/><text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{watts}</text>",
-            left - 8.0,
-            at + 4.0
-        );
-    }
-    let _ = writeln!(
-        out,
-        "</g><g font-size=\"13\"><text x=\"{right}\" y=\"{}\" text-anchor=\"end\">voltage squared, V²</text>\
-         <text x=\"16\" y=\"{}\">input less stator copper, W</text></g>",
-        bottom + 50.0,
-        top - 12.0
-    );
     if *split == Split::Line {
         let _ = writeln!(
             out,
@@ -87,12 +65,4 @@ pub fn svg(learnt: &Learnt<'_>) -> String {
     let mut words = vec![(capital(&headline), true), ("Filled: levels that make the line.".to_owned(), false)];
     words.extend(learnt.notes.iter().map(|note| (capital(note), false)));
     svg::page("Loss without load", learnt.trace, &headline, WORDS, &out, &words)
-}
-
-/// Round figures from 0 up to an axis' end.
-fn ticks(most: f64) -> impl Iterator<Item = f64> {
-    let rough = most / TICKS;
-    let power = 10_f64.powf(rough.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * power).find(|step| *step >= rough).unwrap_or(rough);
-    (0..=(most / step) as u32).map(move |k| f64::from(k) * step)
 }

@@ -14,8 +14,8 @@
 
 use super::instruments::instruments;
 use super::levels::Level;
-use crate::calibrate::regression::line;
 use crate::fit::circuit::CORE_SHARE;
+use crate::regression::line;
 use crate::report::uncertainty::{COVERAGE, combined, rectangular};
 use crate::settings::Accuracy;
 

@@ -279,9 +279,15 @@ impl Ledger {
         if mass_kg.is_some_and(|kg| (whole.sums.fed_kg - kg).abs() < 1e-6 * kg) {
             whole.counted = Counted::of(0.0, duration_s);
         }
+        let field = self.field(settings, whole.sums, idle_kw, input);
+        Runs::new(&parts, &outside, &whole, &field, |key| settings.given.contains_key(key))
+    }
+
+    /// What errors act through, with the sums of the whole trace and its idle power, kW.
+    pub fn field(&self, settings: &Settings, whole: Sums, idle_kw: Option<f64>, input: &Input) -> Field {
         let spread_kw = settings.accuracy.and_then(|a| a.idle_repeatability_kw).or(self.idle_spread_kw());
         let learnt = settings.mill.idle_power_kw.is_none();
-        let field = Field {
+        Field {
             accuracy: settings.accuracy,
             estimate: input.estimated.then_some(match input.voltages {
                 Some(_) => Estimate::Measured,
@@ -294,9 +300,13 @@ impl Ledger {
             efficiency_pct: derive(settings).rated_efficiency_pct.value,
             stalled_share: STALLED_SHARE[usize::from(settings.motor.locked_rotor_torque_pct.is_some())],
             idle: idle_kw.map(|kw| Idle { kw, learnt, spread_kw }),
-            whole: whole.sums,
-        };
-        Runs::new(&parts, &outside, &whole, &field, |key| settings.given.contains_key(key))
+            whole,
+        }
+    }
+
+    /// The limits of each run, s, and what is known of it; the last one is endless until the trace has ended.
+    pub fn runs(&self) -> impl Iterator<Item = (f64, f64, &About)> {
+        self.runs.iter().map(|run| (run.from_s, run.to_s, &run.about))
     }
 }
 

@@ -9,7 +9,7 @@
 mod bits;
 pub mod drive;
 pub mod expect;
-mod ledger;
+pub mod ledger;
 mod note;
 pub mod order;
 pub mod outputs;

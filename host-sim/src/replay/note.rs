@@ -3,12 +3,13 @@
 //! ```text
 //! run: material=castings screen=25 batch=B7 mass_kg=310 feed_f80_mm=100 product_p80_mm=12
 //! run: material='cast iron'       a value with blanks stands between quotation marks
+//! run: feeder_pct=40             how fast the feeder ran, % of full speed: the steps of a step test
 //! run end                         as does the next run, or the end of the trace
 //! ```
 //!
 //! All of it may be left out but `run:`. Any other note is left alone.
 
-use crate::settings::limits::{Limits, MASS_KG, SIZE_MM};
+use crate::settings::limits::{Limits, MASS_KG, SIZE_MM, SPEED_PCT};
 use crate::settings::{About, sizes};
 
 /// What a note says of runs.
@@ -42,7 +43,7 @@ pub fn nearly(note: &str) -> bool {
 }
 
 fn begins(rest: &str) -> Result<Said, Wrong> {
-    const KEYS: &str = "material=, screen=, batch=, mass_kg=, feed_f80_mm=, product_p80_mm=";
+    const KEYS: &str = "material=, screen=, batch=, mass_kg=, feeder_pct=, feed_f80_mm=, product_p80_mm=";
     let words = shlex::split(rest)
         .ok_or_else(|| (rest.trim().to_owned(), "quotation marks in pairs: material='cast iron'".to_owned()))?;
     let mut about = About::default();
@@ -63,6 +64,7 @@ fn begins(rest: &str) -> Result<Said, Wrong> {
             "screen" => about.screen = Some(value.to_owned()),
             "batch" => about.batch = Some(value.to_owned()),
             "mass_kg" => about.mass_kg = number(&MASS_KG)?,
+            "feeder_pct" => about.feeder_pct = number(&SPEED_PCT)?,
             "feed_f80_mm" => f80_mm = number(&SIZE_MM)?,
             "product_p80_mm" => p80_mm = number(&SIZE_MM)?,
             _ => return Err(wrong(KEYS)),
@@ -87,6 +89,7 @@ mod tests {
         assert_eq!((full.material.as_deref(), full.screen.as_deref()), (Some("cast iron"), Some("25")));
         assert_eq!((full.batch.as_deref(), full.mass_kg), (Some("B7"), Some(310.0)));
         assert_eq!(full.sizes, Some(Sizes { f80_mm: 100.0, p80_mm: 12.0 }));
+        assert_eq!(about("run: feeder_pct=40").feeder_pct, Some(40.0));
         assert_eq!(about("  Run:"), About::default());
         assert_eq!(read(" RUN  end "), Some(Ok(Said::Ends)));
     }
@@ -124,6 +127,7 @@ mod tests {
             ("run: mass_kg=310kg", "mass_kg=310kg", "a number, above 0"),
             ("run: mass_kg=nan", "mass_kg=nan", "a number, above 0"),
             ("run: mass_kg=0", "mass_kg=0", "above 0"),
+            ("run: feeder_pct=101", "feeder_pct=101", "0 to 100"),
             ("run: material=", "material=", "something after ="),
             ("run: material='cast iron", "material='cast iron", "in pairs"),
             ("run: feed_f80_mm=10", "feed_f80_mm=10", "the product smaller"),

@@ -123,30 +123,61 @@ pub(super) fn feed(t: &mut Table<'_>) -> Feed {
     }
 }
 
+impl Default for Feeder {
+    /// What a file need not say; gain, lag and delay are those of no mill, and do for a feeder that is set by hand alone.
+    fn default() -> Self {
+        Self {
+            target_pct: 80.0,
+            deadband_pct: 2.5,
+            gain: 1.0,
+            lag_s: 2.0,
+            delay_s: 2.0,
+            response_s: slow_s(2.0, 1.0),
+            filter_s: 1.0,
+            up_pct_s: 2.0,
+            down_pct_s: 20.0,
+            least_pct: 5.0,
+            most_pct: 100.0,
+            restart_pct: 50.0,
+            sounder_s: 3.0,
+            current_pct: 100.0,
+            thermal_pct: 90.0,
+            charge_pct: Some(40.0),
+            jam: FeedJam { delay_s: 3.0, reverse_s: 0.0, tries: 3.0, within_s: 600.0 },
+            search: None,
+        }
+    }
+}
+
+/// A closed loop that bears a gain and a delay of twice what was found, s.
+fn slow_s(delay_s: f64, filter_s: f64) -> f64 {
+    (RESPONSE * (delay_s + filter_s / 2.0)).max(0.2)
+}
+
 /// Reads `[feeder]`, which is there.
 pub(super) fn feeder(t: &mut Table<'_>) -> Option<Feeder> {
+    let usual = Feeder::default();
     let gain = t.need_number("gain", &limits::FEEDER_GAIN);
     let lag_s = t.need_number("lag_s", &limits::FEEDER_LAG_S);
     let delay_s = t.need_number("delay_s", &limits::FEEDER_DELAY_S);
-    let filter_s = t.number("filter_s", &limits::FEEDER_FILTER_S).unwrap_or(1.0);
+    let filter_s = t.number("filter_s", &limits::FEEDER_FILTER_S).unwrap_or(usual.filter_s);
     let response_s = t.number("response_s", &limits::FEEDER_RESPONSE_S);
-    let slow = RESPONSE * (delay_s.unwrap_or(0.0) + filter_s / 2.0);
-    let charge = t.number("charge_pct", &limits::CHARGE_PCT).unwrap_or(40.0);
+    let charge_pct = t.number("charge_pct", &limits::CHARGE_PCT).or(usual.charge_pct);
     Some(Feeder {
-        target_pct: t.number("target_pct", &limits::TARGET_PCT).unwrap_or(80.0),
-        deadband_pct: t.number("deadband_pct", &limits::DEADBAND_PCT).unwrap_or(2.5),
+        target_pct: t.number("target_pct", &limits::TARGET_PCT).unwrap_or(usual.target_pct),
+        deadband_pct: t.number("deadband_pct", &limits::DEADBAND_PCT).unwrap_or(usual.deadband_pct),
         filter_s,
-        response_s: response_s.unwrap_or(slow.max(0.2)),
-        up_pct_s: t.number("up_pct_s", &limits::RAMP_PCT_S).unwrap_or(2.0),
-        down_pct_s: t.number("down_pct_s", &limits::RAMP_PCT_S).unwrap_or(20.0),
-        least_pct: t.number("least_pct", &limits::MOVING_PCT).unwrap_or(5.0),
-        most_pct: t.number("most_pct", &limits::MOVING_PCT).unwrap_or(100.0),
-        restart_pct: t.number("restart_pct", &limits::SPEED_PCT).unwrap_or(50.0),
-        sounder_s: t.number("sounder_s", &limits::SOUNDER_S).unwrap_or(3.0),
-        current_pct: t.number("current_pct", &limits::FEED_PCT).unwrap_or(100.0),
-        thermal_pct: t.number("thermal_pct", &limits::DERATE_PCT).unwrap_or(90.0),
-        charge_pct: Some(charge).filter(|pct| *pct >= 0.01),
-        jam: t.table("jam", |t| Some(jam(t)))?,
+        response_s: response_s.unwrap_or(slow_s(delay_s.unwrap_or(0.0), filter_s)),
+        up_pct_s: t.number("up_pct_s", &limits::RAMP_PCT_S).unwrap_or(usual.up_pct_s),
+        down_pct_s: t.number("down_pct_s", &limits::RAMP_PCT_S).unwrap_or(usual.down_pct_s),
+        least_pct: t.number("least_pct", &limits::MOVING_PCT).unwrap_or(usual.least_pct),
+        most_pct: t.number("most_pct", &limits::MOVING_PCT).unwrap_or(usual.most_pct),
+        restart_pct: t.number("restart_pct", &limits::SPEED_PCT).unwrap_or(usual.restart_pct),
+        sounder_s: t.number("sounder_s", &limits::SOUNDER_S).unwrap_or(usual.sounder_s),
+        current_pct: t.number("current_pct", &limits::FEED_PCT).unwrap_or(usual.current_pct),
+        thermal_pct: t.number("thermal_pct", &limits::DERATE_PCT).unwrap_or(usual.thermal_pct),
+        charge_pct: charge_pct.filter(|pct| *pct >= 0.01),
+        jam: t.table("jam", |t| Some(jam(t, usual.jam)))?,
         search: if t.has("search") { t.table("search", |t| search(t).map(Some))? } else { t.know("search") },
         gain: gain?,
         lag_s: lag_s?,
@@ -154,12 +185,12 @@ pub(super) fn feeder(t: &mut Table<'_>) -> Option<Feeder> {
     })
 }
 
-fn jam(t: &mut Table<'_>) -> FeedJam {
+fn jam(t: &mut Table<'_>, usual: FeedJam) -> FeedJam {
     FeedJam {
-        delay_s: t.number("delay_s", &limits::TIME_S).unwrap_or(3.0),
-        reverse_s: t.number("reverse_s", &limits::REVERSE_S).unwrap_or(0.0),
-        tries: t.whole("tries", &limits::JAM_TRIES).map_or(3.0, f64::from),
-        within_s: t.number("within_s", &limits::TIME_S).unwrap_or(600.0),
+        delay_s: t.number("delay_s", &limits::TIME_S).unwrap_or(usual.delay_s),
+        reverse_s: t.number("reverse_s", &limits::REVERSE_S).unwrap_or(usual.reverse_s),
+        tries: t.whole("tries", &limits::JAM_TRIES).map_or(usual.tries, f64::from),
+        within_s: t.number("within_s", &limits::TIME_S).unwrap_or(usual.within_s),
     }
 }
 

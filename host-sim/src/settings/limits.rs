@@ -37,6 +37,11 @@ impl Limits {
         Self { low, high, kind: Kind::Either, unit }
     }
 
+    /// The value, or the end that is nearest to it.
+    pub fn nearest(&self, value: f64) -> f64 {
+        value.clamp(self.low, self.high)
+    }
+
     /// Whether the value is within the range.
     pub fn hold(&self, value: f64) -> bool {
         match self.kind {

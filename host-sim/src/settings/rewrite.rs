@@ -8,10 +8,10 @@ use super::parse;
 use crate::error::Fault;
 
 /// The text of the file with these keys of a table; it is validated before it is given back. A key that is there keeps its
-/// place and what stands beside it; a new one comes last in its table.
+/// place and what stands beside it; a new one comes last in its table, a new table last in the file.
 ///
 /// # Errors
-/// The file cannot be read, has no such table, or would not be sound.
+/// The file cannot be read, or would not be sound.
 pub fn rewritten(
     path: &Path,
     table: &str,
@@ -22,8 +22,8 @@ pub fn rewritten(
         std::fs::read_to_string(path).map_err(|error| Fault::unreadable(&*name, &error, "a settings file in TOML"))?;
     let fault = |found: String| Fault::new(&*name, found).wanted(format!("a settings file in TOML with [{table}]"));
     let mut document: DocumentMut = text.parse().map_err(|error: toml_edit::TomlError| fault(error.to_string()))?;
-    let entries = document.get_mut(table).and_then(Item::as_table_like_mut);
-    let entries = entries.ok_or_else(|| fault(format!("no [{table}]")))?;
+    let entries = document.entry(table).or_insert(toml_edit::table());
+    let entries = entries.as_table_like_mut().ok_or_else(|| fault(format!("{table} is no table")))?;
     for (key, mut value) in values {
         match entries.get_mut(key) {
             Some(Item::Value(old)) => {
@@ -57,8 +57,10 @@ mod tests {
             .replace("core_loss_w = 900 #", "core_loss_w = 812.5 #")
             .replace("rated_power_factor_pct = 87.7\n", "rated_power_factor_pct = 87.7\nfriction_loss_w = 300.0\n");
         assert_eq!(changed, expected);
-        let none = rewritten(&path, "winding", [("rise_k", Value::from(80.0))]).unwrap_err().to_string();
-        assert!(none.contains("no [winding]"), "{none}");
+        let new = rewritten(&path, "feed", [("stop_pct", Value::from(115.0))]).unwrap();
+        assert_eq!(new, text.replace("\n# the end\n", "\n[feed]\nstop_pct = 115.0\n\n# the end\n"));
+        let none = rewritten(&path, "no_such", [("rise_k", Value::from(80.0))]).unwrap_err().to_string();
+        assert!(none.contains("no_such"), "{none}");
         let unsound = rewritten(&path, "motor", [("core_loss_w", Value::from(-1.0))]).unwrap_err().to_string();
         assert!(unsound.contains("motor.core_loss_w"), "{unsound}");
     }

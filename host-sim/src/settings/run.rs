@@ -15,6 +15,8 @@ pub struct About {
     pub screen: Option<String>,
     /// Its mass, weighed apart, kg.
     pub mass_kg: Option<f64>,
+    /// How fast the feeder ran, % of full speed.
+    pub feeder_pct: Option<f64>,
     /// 80 % of the feed and of the product are smaller than this, mm; both or neither.
     pub sizes: Option<Sizes>,
 }
@@ -66,12 +68,13 @@ pub(super) fn read(t: &mut Table<'_>) -> Run {
     }
     let [batch, material, screen] = ["batch", "material", "screen"].map(|key| t.text(key));
     let mass_kg = t.number("mass_kg", &limits::MASS_KG);
+    let feeder_pct = t.number("feeder_pct", &limits::SPEED_PCT);
     let [f80_mm, p80_mm] = ["feed_f80_mm", "product_p80_mm"].map(|key| t.number(key, &limits::SIZE_MM));
     let sizes = sizes(f80_mm, p80_mm).unwrap_or_else(|wanted| {
         t.reject(if p80_mm.is_some() { "product_p80_mm" } else { "feed_f80_mm" }, wanted, "");
         None
     });
-    Run { from_s, to_s, about: About { batch, material, screen, mass_kg, sizes } }
+    Run { from_s, to_s, about: About { batch, material, screen, mass_kg, feeder_pct, sizes } }
 }
 
 /// Two runs at once would count the same energy twice.
@@ -100,11 +103,12 @@ mod tests {
     #[test]
     fn runs_are_read_in_the_order_of_the_file() {
         let text = "[[run]]\nfrom_s = 20\nmaterial = \"castings\"\nscreen = \"25 mm\"\nbatch = \"B1\"\n\
-                    [[run]]\nto_s = 20\nmass_kg = 310\nfeed_f80_mm = 100\nproduct_p80_mm = 12";
+                    [[run]]\nto_s = 20\nmass_kg = 310\nfeeder_pct = 40\nfeed_f80_mm = 100\nproduct_p80_mm = 12";
         let runs = parsed(&with(text)).0.runs;
         assert_eq!((runs.len(), runs[0].from_s, runs[0].to_s), (2, 20.0, None));
         assert_eq!(runs[0].about.material.as_deref(), Some("castings"));
         assert_eq!((runs[1].from_s, runs[1].about.mass_kg), (0.0, Some(310.0)));
+        assert_eq!((runs[0].about.feeder_pct, runs[1].about.feeder_pct), (None, Some(40.0)));
         assert_eq!(runs[1].about.sizes, Some(Sizes { f80_mm: 100.0, p80_mm: 12.0 }));
     }
 
@@ -114,6 +118,7 @@ mod tests {
             ("[[run]]\nto_s = 10\n[[run]]\nfrom_s = 9.5", ["run[2].from_s: 9.5 s, but run 1 ends at 10 s", "overlap"]),
             ("[[run]]\nfrom_s = 1\n[[run]]\nfrom_s = 5", ["line 41, key run[2].from_s: 5 s, but run 1 has no end", ""]),
             ("[[run]]\nfrom_s = 5\nto_s = 5", ["run[1].to_s: 5", "more than from_s, 5 s"]),
+            ("[[run]]\nfeeder_pct = 101", ["run[1].feeder_pct: 101", "0 to 100"]),
             ("[[run]]\nmass_kg = 0", ["run[1].mass_kg: 0", "above 0"]),
             ("[[run]]\nfeed_f80_mm = 10", ["run[1].feed_f80_mm: 10", "the product smaller"]),
             ("[[run]]\nfeed_f80_mm = 10\nproduct_p80_mm = 10", ["run[1].product_p80_mm: 10", "the product smaller"]),

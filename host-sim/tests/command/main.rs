@@ -12,6 +12,7 @@ mod rms;
 mod several;
 #[cfg(unix)]
 mod signals;
+mod step_test;
 mod tachometer;
 
 use std::path::{Path, PathBuf};

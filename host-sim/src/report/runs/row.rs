@@ -50,7 +50,7 @@ pub struct RunRow {
 
 impl RunRow {
     /// The row of a part under a name.
-    pub(super) fn new(run: String, part: &Part, field: &Field) -> Self {
+    pub fn new(run: String, part: &Part, field: &Field) -> Self {
         let Part { about, sums, .. } = part;
         let known = sums.known();
         let idle_kw = field.idle.filter(|_| known).map(|idle| idle.kw);
