@@ -42,7 +42,7 @@ pub struct StepTest {
     /// Take a record that ends early as far as it is whole
     #[arg(long)]
     pub accept_short: bool,
-    /// Write the settings with what was found in [feeder] to FILE, all else as it was
+    /// Write the settings with what was found for the feeder to FILE, all else as it was
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
     /// Draw energy a tonne over rate, and the answer of the load, into FILE

@@ -2,7 +2,7 @@
 //! middle, mass to the run in which it was counted (within a block of eight frames), a gap's time to the runs that it
 //! covers.
 //!
-//! Runs stand in the settings or, where there are none, in notes ([`super::note`]). The core tells of a half cycle
+//! Runs stand in the settings or, where there are none, in notes (module `note`). The core tells of a half cycle
 //! after the rows that it is made of have been read: a note is known before the half cycles that follow it.
 
 use shaftwork_core::judge::event::State;

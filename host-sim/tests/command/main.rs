@@ -110,8 +110,9 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 11] = [
+const VERBS: [&str; 12] = [
     "closed-loop",
+    "step-test",
     "replay",
     "info",
     "check-settings",
