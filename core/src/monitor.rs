@@ -152,7 +152,7 @@ impl Monitor {
         self.judge.saved(self.now())
     }
 
-    /// Power is back: begins where `saved` was. To be called before the first block.
+    /// Power is back: begins where `saved` was. To be called before the first block, and before the inputs tell of the feed.
     pub fn resume(&mut self, saved: &Saved) {
         self.judge.resume(&self.c.judge, self.now(), saved);
     }
@@ -163,7 +163,8 @@ impl Monitor {
         Snapshot { meter: self.meter.clone(), memory: self.judge.memory().clone() }
     }
 
-    /// Goes back to a snapshot, of this monitor or of another one; what waits to be taken is left as it is.
+    /// Goes back to a snapshot, of this monitor or of another one, to do again what was done from there on; what waits to be taken is left
+    /// as it is. The inputs of the feed are those of then, a permit too: a board that begins again calls [`Monitor::resume`].
     pub fn restore(&mut self, snapshot: &Snapshot) {
         self.meter.clone_from(&snapshot.meter);
         self.judge.restore(&self.c.judge, &snapshot.memory);

@@ -3,6 +3,7 @@
 
 use super::Judge;
 use super::event::Cause;
+use super::feed::Feeding;
 use super::restart::Restart;
 use super::rotor::Rotor;
 use super::running::Motor;
@@ -10,10 +11,11 @@ use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::{Joules, Watts};
 
-/// To be kept in a memory that does not forget, every so often and when a trip is given.
+/// To be kept in a memory that does not forget, every so often, and when a trip is given or a person is called.
 ///
 /// How long the power was off is not known, so no time is taken to have passed: the motor has not cooled, starts count as long
-/// as they did, the rest begins anew, and the rotor may turn until its coast-down time is over.
+/// as they did, the rest begins anew, and the rotor may turn until its coast-down time is over. What the inputs told is forgotten: a
+/// feeder stands until they tell of a permit anew and a person releases it.
 ///
 /// ```
 /// use shaftwork_core::{Cause, Monitor, Settings, judge::saved::Saved};
@@ -38,6 +40,8 @@ pub struct Saved {
     pub starts: [Span; 16],
     /// Idle power as learnt.
     pub idle: Option<Watts>,
+    /// The feed has called a person, and nobody has released it since.
+    pub called: bool,
 }
 
 impl Judge {
@@ -53,6 +57,7 @@ impl Judge {
             trip,
             starts,
             idle: memory.mill.idle.power(),
+            called: memory.feed.drive().call,
         }
     }
 
@@ -65,6 +70,7 @@ impl Judge {
         memory.rotor = Rotor::resumed(heat, start);
         memory.motor = Motor::Fresh { turns_until: Some(now.after(c.coast_down)), again: false };
         memory.mill.idle.resume(now, saved.idle);
+        memory.feed = Feeding::resumed(&c.feed, saved.called);
         memory.start = memory.hindrance(c, now);
     }
 }

@@ -15,6 +15,7 @@ extern crate std;
 use std::vec::Vec;
 
 mod elements;
+mod feed;
 mod heat;
 mod latching;
 mod restart;

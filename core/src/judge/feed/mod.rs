@@ -142,6 +142,12 @@ impl Default for Feeding {
 }
 
 impl Feeding {
+    /// After a power cut: no input is known, and who was called stays called.
+    pub(super) fn resumed(c: &FeedCoefficients, called: bool) -> Self {
+        let phase = if called && c.feeder.is_some() { Phase::Called } else { Phase::Locked };
+        Self { phase, ..Self::default() }
+    }
+
     /// A half cycle has ended; `may` tells why nothing may be fed.
     pub(super) fn update(
         &mut self,
