@@ -15,8 +15,9 @@ use core::panic::PanicInfo;
 use cortex_m_rt::entry;
 use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
 use shaftwork_core::settings::{CHANNELS, Settings};
+use shaftwork_core::time::Span;
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{Event, EventKind, Frame, Interval, Moment, Monitor};
+use shaftwork_core::{Event, EventKind, FeedInputs, Frame, Interval, Moment, Monitor};
 
 /// Room for the core's state: the size of this symbol is what a board has to set aside.
 static SHAFTWORK_STATE: MaybeUninit<Monitor> = MaybeUninit::uninit();
@@ -47,6 +48,14 @@ fn main() -> ! {
 fn drive(monitor: &mut Monitor) {
     monitor.set_mass(black_box(0));
     monitor.set_speed(black_box(Some(Rpm::from_bits(0))));
+    monitor.set_standstill(black_box(None));
+    monitor.set_feed(black_box(FeedInputs::default()));
+    match black_box(0) {
+        0 => monitor.resume(&black_box(monitor.saved())),
+        1 => monitor.gap(black_box(Span(0))),
+        _ => {}
+    }
+    let _ = black_box((monitor.reset(black_box(true)), monitor.foretold()));
     if black_box(true) {
         monitor.ingest(&black_box([Frame([0; CHANNELS]); 8]));
     } else {
