@@ -6,6 +6,7 @@
 use super::event::State;
 use super::idle::{Idle, within};
 use super::shaft::Shaft;
+use super::trip::timer::Timer;
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 
@@ -15,18 +16,18 @@ use crate::time::{Instant, Span};
 pub(super) struct Mill {
     pub(super) idle: Idle,
     state: State,
-    /// When shaft power began to speak for the other state.
-    doubt: Option<Instant>,
+    /// Shaft power speaks for the other state.
+    doubt: Timer,
 }
 
 impl Mill {
     pub(super) const fn new(c: &JudgeCoefficients) -> Self {
-        Self { idle: Idle::new(c), state: State::Breaking, doubt: None }
+        Self { idle: Idle::new(c), state: State::Breaking, doubt: Timer::Quiet }
     }
 
     /// The motor has run up, or runs at the first half cycle: the next half cycle decides at once.
     pub(super) const fn run_up(&mut self, shaft: &Shaft) {
-        self.doubt = None;
+        self.doubt = Timer::Quiet;
         self.state = if self.near_idle(shaft) { State::Idle } else { State::Breaking };
         self.idle.cut();
     }
@@ -35,17 +36,10 @@ impl Mill {
     /// is breaking at once.
     pub(super) fn state(&mut self, settle: Span, now: Instant, shaft: &Shaft) -> State {
         let speaks = if self.near_idle(shaft) { State::Idle } else { State::Breaking };
-        if speaks == self.state {
-            self.doubt = None;
-        } else if speaks == State::Breaking && !self.within(shaft, 50) {
-            self.state = speaks;
-            self.doubt = None;
-        } else {
-            let since = *self.doubt.get_or_insert(now);
-            if now.since(since) >= settle {
-                self.state = speaks;
-                self.doubt = None;
-            }
+        let other = speaks != self.state;
+        let far = speaks == State::Breaking && !self.within(shaft, 50);
+        if self.doubt.held(now, other, settle) || other && far {
+            (self.state, self.doubt) = (speaks, Timer::Quiet);
         }
         self.state
     }

@@ -27,6 +27,7 @@ mod tests;
 
 use super::event::{EventKind, FeedCause};
 use super::report::{Feed, Feeder, Limit};
+use super::trip::timer::Timer;
 use crate::settings::{FeedCoefficients, FeederCoefficients};
 use crate::time::{Instant, Span};
 use crate::unit::Ratio;
@@ -80,10 +81,10 @@ enum Phase {
     Waiting {
         /// Since when it waits.
         since: Instant,
-        /// Since when the load has been low enough.
-        low: Option<Instant>,
-        /// Since when it has been too high.
-        high: Option<Instant>,
+        /// The load is low enough.
+        low: Timer,
+        /// It is too high.
+        high: Timer,
         /// An element holds the feed, or an input is missing.
         held: bool,
     },
@@ -92,8 +93,8 @@ enum Phase {
         reverse: bool,
     },
     Feeding {
-        /// Since when the load has been too high.
-        high: Option<Instant>,
+        /// The load is too high.
+        high: Timer,
     },
     Reversing {
         until: Instant,
@@ -103,7 +104,7 @@ enum Phase {
 
 impl Phase {
     const fn waiting(since: Instant) -> Self {
-        Self::Waiting { since, low: None, high: None, held: false }
+        Self::Waiting { since, low: Timer::Quiet, high: Timer::Quiet, held: false }
     }
 }
 
@@ -189,13 +190,13 @@ impl Feeding {
         match &mut self.phase {
             _ if !may => self.phase = Phase::Locked,
             Phase::Feeding { high } => {
-                if held(high, load > c.stop, now, c.stop_delay) || self.surge {
+                if high.held(now, load > c.stop, c.stop_delay) || self.surge {
                     self.phase = Phase::waiting(now);
                 }
             }
             Phase::Waiting { low, .. } => {
-                if held(low, load < c.resume, now, c.resume_delay) {
-                    self.phase = Phase::Feeding { high: None };
+                if low.held(now, load < c.resume, c.resume_delay) {
+                    self.phase = Phase::Feeding { high: Timer::Quiet };
                 }
             }
             _ => self.phase = Phase::waiting(now),
@@ -213,7 +214,7 @@ impl Feeding {
         match may {
             Err(cause @ (FeedCause::Element | FeedCause::Input)) => {
                 if !matches!(self.phase, Phase::Locked | Phase::Called) {
-                    self.phase = Phase::Waiting { since: now, low: None, high: None, held: true };
+                    self.phase = Phase::Waiting { since: now, low: Timer::Quiet, high: Timer::Quiet, held: true };
                 }
                 return Some(cause);
             }
@@ -229,7 +230,7 @@ impl Feeding {
         let wanted = self.inputs.mode != FeedMode::Manual(0);
         match &mut self.phase {
             Phase::Feeding { high } => {
-                let overload = held(high, load > c.stop, now, c.stop_delay);
+                let overload = high.held(now, load > c.stop, c.stop_delay);
                 if overload || self.surge {
                     self.phase = Phase::waiting(now);
                     return Some(if overload { FeedCause::Load } else { FeedCause::Surge });
@@ -244,9 +245,9 @@ impl Feeding {
                 if core::mem::replace(holds, false) {
                     *since = now;
                 }
-                let jam = held(high, load > c.stop, now, f.jam_delay);
+                let jam = high.held(now, load > c.stop, f.jam_delay);
                 let late = now.since(*since) > f.within;
-                if held(low, load < c.resume, now, c.resume_delay) {
+                if low.held(now, load < c.resume, c.resume_delay) {
                     if wanted {
                         self.phase = Phase::Sounding { until: now.after(f.sounder), reverse: false };
                     }
@@ -262,7 +263,7 @@ impl Feeding {
                     true if load > c.stop => Phase::Reversing { until: now.after(f.reverse) },
                     false if load < c.resume && wanted => {
                         self.governor.begin(f, self.inputs.mode);
-                        Phase::Feeding { high: None }
+                        Phase::Feeding { high: Timer::Quiet }
                     }
                     _ => Phase::waiting(now),
                 };
@@ -354,13 +355,4 @@ impl Feeding {
             Phase::Locked | Phase::Waiting { .. } => still,
         }
     }
-}
-
-/// Whether something has held for a delay; `since` remembers from when on.
-fn held(since: &mut Option<Instant>, holds: bool, now: Instant, delay: Span) -> bool {
-    if !holds {
-        *since = None;
-        return false;
-    }
-    now.since(*since.get_or_insert(now)) >= delay
 }

@@ -11,7 +11,7 @@ mod residual_current;
 mod sensor_fault;
 mod starts_per_hour;
 mod thermal;
-mod timer;
+pub(super) mod timer;
 mod underload;
 mod undervoltage;
 mod wedge;

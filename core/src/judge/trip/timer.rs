@@ -1,7 +1,7 @@
 use crate::settings::Action;
 use crate::time::{Instant, Span};
 
-/// An element's memory.
+/// Whether something has been so for its delay: an element's memory, the feed's and the mill's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) enum Timer {
@@ -90,6 +90,12 @@ impl Timer {
         }
         None
     }
+
+    /// Whether something that is so or is not has held for a delay, and still does.
+    pub(crate) fn held(&mut self, now: Instant, holds: bool, delay: Span) -> bool {
+        self.update(now, Level::when(holds), delay, Action::FeedStop);
+        *self == Self::Given
+    }
 }
 
 #[cfg(test)]
@@ -113,6 +119,17 @@ mod tests {
         assert_eq!(t, Timer::Given, "a trip never clears itself");
         let mut at_once = Timer::default();
         assert_eq!(at_once.update(Instant(3), Level::Beyond, Span::ZERO, Action::Trip), Some(Turn::Given));
+    }
+
+    #[test]
+    fn what_is_held_is_so_until_it_ends() {
+        let mut t = Timer::default();
+        let told: [bool; 8] = core::array::from_fn(|n| {
+            let holds = n != 0 && n != 5;
+            t.held(Instant((n as u64) << 16), holds, Span(2 << 16))
+        });
+        assert_eq!(told, [false, false, false, true, true, false, false, false]);
+        assert!(Timer::default().held(Instant(3), true, Span::ZERO), "no delay");
     }
 
     #[test]
