@@ -2,6 +2,7 @@
 
 use embedded_hal::digital::OutputPin;
 use shaftwork_core::judge::restart::Hindrance;
+use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
@@ -102,6 +103,13 @@ where
     #[must_use]
     pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
         Self { recorder: Some(recorder), ..self }
+    }
+
+    /// Power is back: begins where `saved` was. To be called before the first [`App::poll`].
+    #[must_use]
+    pub fn resumed(mut self, saved: &Saved) -> Self {
+        self.monitor.resume(saved);
+        self
     }
 
     /// Takes what the source has, at most one block, and brings the outputs up to date.
@@ -396,28 +404,65 @@ mod tests {
         })
     }
 
+    fn governed() -> Settings {
+        let mut settings = Settings::example();
+        settings.feed.feeder = Some(shaftwork_core::settings::Feeder::default());
+        settings
+    }
+
     #[test]
     fn a_feeder_stands_when_the_board_is_in_its_safe_state() {
         let inputs = |release| FeedInputs { permit: Some(true), mode: FeedMode::Automatic, release };
-        // Released after a second; after 20 s the converter falls silent.
-        let (mut n, mut calls) = (0_u32, 0);
-        let script = move || {
-            calls += 1;
-            let feed = (calls == 1 || calls == 500).then(|| inputs(calls == 500));
-            let source =
-                if calls == 10_000 { Source::Silent } else { Source::Block(Beside { feed, ..Beside::default() }) };
-            (source, running(&mut n, 40.0))
-        };
-        let mut settings = Settings::example();
-        settings.feed.feeder = Some(shaftwork_core::settings::Feeder::default());
-        let mut app = with(&settings, script);
-        for _ in 0..9_999 {
-            app.poll();
+        let missing = Span(24 << 16);
+        let block = Source::Block(Beside::default());
+        for (what, fault) in [
+            (Source::Silent, Some(Fault::Silent)),
+            (Source::Gap(Beside::default(), 0, missing), Some(Fault::Missing(missing))),
+            (Source::End(Beside::default(), 0), None),
+            (block, Some(Fault::Pin)),
+        ] {
+            // Released after a second; after 20 s comes what takes the board into its safe state.
+            let (mut n, mut calls) = (0_u32, 0);
+            let script = move || {
+                calls += 1;
+                let feed = (calls == 1 || calls == 500).then(|| inputs(calls == 500));
+                let source = if calls == 10_000 { what } else { Source::Block(Beside { feed, ..Beside::default() }) };
+                (source, running(&mut n, if calls < 10_000 { 40.0 } else { 250.0 }))
+            };
+            let mut app = with(&governed(), script);
+            for _ in 0..9_999 {
+                app.poll();
+            }
+            assert!(app.feeder().permille > 0 && app.outputs().pins().feed.high, "it feeds");
+            if fault == Some(Fault::Pin) {
+                app.outputs().pins().wait.broken.set(true);
+            }
+            // A pin shows that it is broken when it is written: at the jam.
+            for _ in 0..if fault == Some(Fault::Pin) { 500 } else { 1 } {
+                app.poll();
+            }
+            let pins = app.outputs().pins();
+            assert_eq!((app.feeder(), app.fault()), (Feeder::default(), fault), "{what:?}");
+            assert_eq!([pins.relay.high, pins.feed.high, pins.stop.high], [false, false, true], "{what:?}");
+            let told = matches!(what, Source::Gap(..)) || fault == Some(Fault::Pin);
+            assert_eq!(app.monitor().decision().feeder.permille > 0, !told, "{what:?}: what the core knows of it");
         }
-        assert!(app.feeder().permille > 0 && app.outputs().pins().feed.high, "it feeds");
-        app.poll();
-        assert_eq!((app.feeder(), app.fault()), (Feeder::default(), Some(Fault::Silent)));
-        assert!(app.monitor().decision().feeder.permille > 0, "the core was not told");
+    }
+
+    #[test]
+    fn what_was_saved_stands_after_a_power_cut() {
+        let app = |saved: Saved| {
+            let mut app = with(&governed(), || (Source::Block(Beside::default()), QUIET)).resumed(&saved);
+            assert_eq!(app.feeder(), Feeder::default(), "nothing measured yet");
+            for _ in 0..3 * BLOCKS_OF_A_CYCLE {
+                app.poll();
+            }
+            app
+        };
+        let called = app(Saved { called: true, ..Saved::default() });
+        assert_eq!((called.feeder(), relay(&called)), (Feeder { call: true, ..Feeder::default() }, true));
+        let tripped = app(Saved { trip: Some(Cause::Jam), ..Saved::default() });
+        assert_eq!((tripped.feeder(), relay(&tripped)), (Feeder::default(), false));
     }
 
     #[test]

@@ -122,6 +122,8 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outpu
 
 #[cfg(test)]
 pub(crate) mod testing {
+    use core::cell::Cell;
+
     use embedded_hal::digital::{ErrorKind, ErrorType, OutputPin};
 
     /// A pin that remembers its level and how often it was written, and that can be broken.
@@ -129,7 +131,7 @@ pub(crate) mod testing {
     pub struct Mock {
         pub high: bool,
         pub writes: u32,
-        pub broken: bool,
+        pub broken: Cell<bool>,
     }
 
     impl ErrorType for Mock {
@@ -147,7 +149,7 @@ pub(crate) mod testing {
 
     impl Mock {
         fn write(&mut self, high: bool) -> Result<(), ErrorKind> {
-            if self.broken {
+            if self.broken.get() {
                 return Err(ErrorKind::Other);
             }
             self.high = high;
@@ -215,12 +217,12 @@ mod tests {
 
     #[test]
     fn a_broken_lamp_opens_the_relay() {
-        let mut pins = mocks();
-        pins.feed.broken = true;
+        let pins = mocks();
+        pins.feed.broken.set(true);
         assert_eq!(Outputs::new(pins).unwrap_err(), PinError);
 
         let mut outputs = Outputs::new(mocks()).unwrap();
-        outputs.pins.wait.broken = true;
+        outputs.pins.wait.broken.set(true);
         assert_eq!(
             outputs.apply(&Decision { trip: None, feed: Feed::Wait, feeder: Feeder::default(), start: None }),
             Err(PinError)
