@@ -8,7 +8,7 @@ use crate::machine::{Extra, Machine, Sheet, spread};
 use shaftwork_core::judge::Judge;
 use shaftwork_core::record::HalfCycle;
 use shaftwork_core::settings::Coefficients;
-use shaftwork_sim::plant::feeder::hand::Hand;
+use shaftwork_sim::plant::feeder::hand::{Hand, Heed};
 use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::heating::{Body, Heating};
 use shaftwork_sim::plant::mill::Wedge;
@@ -199,6 +199,7 @@ impl Cell {
                 from_s: -2.0,
                 until_s: f64::INFINITY,
                 interval_s: Span(0.5, 1.15),
+                lamp: Heed::default(),
                 material: Material {
                     mass_kg: Span(0.15 * kg, 0.45 * kg),
                     work: Work::PerTonne(Span(20.0, 36.0)),

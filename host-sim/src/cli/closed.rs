@@ -14,7 +14,8 @@ use super::synth::{seconds, within};
         shaftwork closed-loop belt-fed --settings mill.toml\n  \
         shaftwork closed-loop belt-fed --settings mill.toml --manual 60 --out fixed\n  \
         shaftwork closed-loop my.toml --settings mill.toml --seed 7 --expect quiet --json -\n\n\
-        The feeder is governed where the settings have [feeder]; otherwise the lamp is heeded.\n\n\
+        The feeder is governed where the settings have [feeder]; otherwise the lamp is heeded, \
+        by a person as the scenario's mill.hand.lamp says.\n\n\
         Exit status: 0 done; 1 a scenario or the settings are bad; 2 wrong usage; 3 an --expect failed; \
         130 a signal ended it.")]
 pub struct ClosedLoop {

@@ -1,7 +1,8 @@
 //! What lies between core and plant: the outputs go to contactor, belt and lamp; a person looks after the inputs.
 //!
 //! The person keeps the permit on while the guards are closed, releases the feed two seconds after the mill runs (or after it was
-//! stopped so that it wants a person), and comes half a minute after being called. Nobody starts the motor again.
+//! stopped so that it wants a person), and comes half a minute after being called. Nobody starts the motor again. Whoever throws pieces
+//! in heeds the lamp as the scenario says ([`crate::plant::feeder::hand`]), also beside a belt that is governed.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -58,7 +59,7 @@ impl Hands {
         let belt = if feeder.reverse { -BACKWARDS } else { f64::from(feeder.permille) / 1000.0 };
         held.answer = Answer {
             belt: held.governed.then_some(belt),
-            hold: !held.governed && decision.feed != Feed::Feed,
+            hold: decision.feed != Feed::Feed,
             open: decision.trip.is_some(),
         };
         let length_s = frames as f64 / held.rate_hz;
@@ -90,5 +91,27 @@ impl Hands {
     /// What the core's inputs tell.
     pub fn inputs(&self) -> FeedInputs {
         self.0.borrow().inputs
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shaftwork_core::judge::report::Feeder;
+
+    /// The belt of a governed feeder is told its speed, and the lamp tells whoever throws beside it; without one the lamp tells both.
+    #[test]
+    fn the_lamp_is_for_everybody() {
+        let answer = |governed, feed, reverse| {
+            let hands = Hands::new(2_000.0, governed, FeedMode::Automatic);
+            let feeder = Feeder { reverse, ..Feeder::default() };
+            hands.take(&Decision { trip: None, feed, feeder, start: None }, true, 8);
+            (hands.answer().belt, hands.answer().hold)
+        };
+        assert_eq!(answer(true, Feed::Feed, false), (Some(0.0), false));
+        assert_eq!(answer(true, Feed::Wait, true), (Some(-BACKWARDS), true));
+        assert_eq!(answer(false, Feed::Wait, false), (None, true));
+        assert_eq!(answer(false, Feed::Stop, false), (None, true));
+        assert_eq!(answer(false, Feed::Feed, false), (None, false));
     }
 }

@@ -159,7 +159,7 @@ pub fn run<E>(scenario: &Scenario, seed: u64, mut each: impl FnMut(&Frame<'_>) -
 pub struct Answer {
     /// The belt's drive, as a share of full speed, negative for backwards; none leaves it to the scenario.
     pub belt: Option<f64>,
-    /// Nothing is fed: the belt stands, and a person waits.
+    /// The lamp is not on "feed": a person who sees it waits, a belt that is not told its speed stands.
     pub hold: bool,
     /// Open the contactor: it stays open.
     pub open: bool,

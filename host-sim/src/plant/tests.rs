@@ -1,7 +1,7 @@
 //! Checks of whole runs: the frames against their truth, repeatability, a wedge and a stop.
 
 use super::fault::{Fault, Kind};
-use super::feeder::hand::Hand;
+use super::feeder::hand::{Hand, Heed};
 use super::feeder::{Material, Work};
 use super::mill::Wedge;
 use super::seed::Span;
@@ -26,6 +26,7 @@ fn feed() -> Hand {
         from_s: 1.5,
         until_s: 5.0,
         interval_s: Span(0.5, 1.5),
+        lamp: Heed::default(),
         material: Material {
             mass_kg: Span(0.15, 0.5),
             work: Work::PerTonne(Span(20.0, 40.0)),

@@ -177,6 +177,8 @@ fn mill(story: &Story) -> Result<(), Slip> {
         span("mill.hand", hand.from_s, hand.until_s, -LONGEST_LEAD_S)?;
         // Less than a tick between pieces would be a belt.
         spread("mill.hand.interval_s", hand.interval_s, 0.01, 1e6)?;
+        within("mill.hand.lamp.reaction_s", hand.lamp.reaction_s, 0.0, 1e3)?;
+        within("mill.hand.lamp.missed", hand.lamp.missed, 0.0, 1.0)?;
         material("mill.hand.material", &hand.material)?;
     }
     if let Some(belt) = &mill.belt {

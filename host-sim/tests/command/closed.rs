@@ -75,6 +75,38 @@ fn by_hand_the_lamp_is_heeded_and_a_trip_stops_the_mill() {
     assert!(document["totals"]["breaking_s"].as_f64().unwrap() > 5.0, "something was thrown in");
 }
 
+/// Fed by hand with more than the screen passes, three seeds: who heeds the lamp, a second late, trips nothing and has less time over 110 %
+/// than who misses it for every second piece; who does not heed it chokes the mill into its cut-out each time.
+#[test]
+fn who_heeds_the_lamp_trips_less() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path
+    };
+    let settings = std::fs::read_to_string(at("tests/traces/jam.toml")).unwrap();
+    let settings = file("settings.toml", &settings.replace("rate_hz = 4000", "rate_hz = 2000"));
+    let [heeded, half, not] = ["0", "0.5", "1"].map(|missed| {
+        let story = file(
+            &format!("missed-{missed}.toml"),
+            &format!(
+                "like = \"hand-fed\"\nmill.hand.interval_s = [0.35, 0.75]\nmill.hand.lamp.missed = {missed}\n[mill.chamber]\n\
+                 full_kg = 8.0\nopening_mm = 30.0\npassing_s = 2.0\ncapacity_kg_s = 0.42\ndrag_nm = 300.0\n"
+            ),
+        );
+        let of = |seed: &str| {
+            let mut command = shaftwork(&["closed-loop", "--json", "-", "--seed", seed]);
+            command.arg(&story).arg("--settings").arg(&settings);
+            let document = document(command);
+            (document["totals"]["trips"].as_u64().unwrap(), document["load"]["above_110_s"].as_f64().unwrap())
+        };
+        ["1", "2", "3"].map(of).into_iter().fold((0, 0.0), |sum, of| (sum.0 + of.0, sum.1 + of.1))
+    });
+    assert_eq!((heeded.0, not.0), (0, 3));
+    assert!(heeded.1 < half.1 && half.1 < 0.7 * not.1, "{heeded:?}, {half:?}, {not:?}");
+}
+
 #[test]
 fn what_is_wrong_is_told_with_its_cure() {
     let told = |settings: &str, scenario: &str| {

@@ -7,7 +7,7 @@ use super::{Happens, Row};
 use crate::machine::{Extra, Machine, PerUnit};
 use shaftwork_sim::plant::Scenario;
 use shaftwork_sim::plant::feeder::belt::{Belt, Drive};
-use shaftwork_sim::plant::feeder::hand::Hand;
+use shaftwork_sim::plant::feeder::hand::{Hand, Heed};
 use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::mill::{Chamber, Lump, Wedge};
 use shaftwork_sim::plant::seed::Span;
@@ -113,7 +113,13 @@ pub fn scenario(machine: &Machine, row: &Row) -> Scenario {
         Happens::Belt(share) => mill.belt = fed(share),
         Happens::Hand => {
             let (from_s, until_s) = (at(FED_S), opens_s - FED_S);
-            mill.hand = Some(Hand { from_s, until_s, interval_s: Span(0.5, 1.0), material: scrap(Span(0.08, 0.18)) });
+            mill.hand = Some(Hand {
+                from_s,
+                until_s,
+                interval_s: Span(0.5, 1.0),
+                lamp: Heed::default(),
+                material: scrap(Span(0.08, 0.18)),
+            });
         }
         Happens::Wedge(at_s) => {
             mill.belt = more(at_s, FAIR);

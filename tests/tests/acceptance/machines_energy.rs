@@ -4,7 +4,7 @@
 use shaftwork_acceptance::machine::{Extra, Machine, spread};
 use shaftwork_acceptance::tally::Tally;
 use shaftwork_core::State;
-use shaftwork_sim::plant::feeder::hand::Hand;
+use shaftwork_sim::plant::feeder::hand::{Hand, Heed};
 use shaftwork_sim::plant::feeder::{Material, Work};
 use shaftwork_sim::plant::seed::Span;
 
@@ -18,6 +18,7 @@ fn feed(m: &Machine, from_s: f64, burst_s: Span) -> Hand {
         from_s,
         until_s: from_s + 7.5,
         interval_s: Span(0.5, 1.5),
+        lamp: Heed::default(),
         material: Material {
             mass_kg: Span(0.05 * scale, 0.25 * scale),
             work: Work::PerTonne(Span(15.0, 35.0)),

@@ -1,7 +1,7 @@
 //! The balance over every kind of scenario, and over random ones: it closes to 0.01 % of what went in.
 
 use super::super::circuit::Circuit;
-use super::super::feeder::hand::Hand;
+use super::super::feeder::hand::{Hand, Heed};
 use super::super::feeder::{Material, Work};
 use super::super::heating::{Body, Heating};
 use super::super::mill::{Mill, Wedge};
@@ -21,6 +21,7 @@ fn scenario() -> Scenario {
         from_s: 1.2,
         until_s: 5.0,
         interval_s: Span(0.5, 1.5),
+        lamp: Heed::default(),
         material: Material {
             mass_kg: Span(0.15, 0.5),
             work: Work::PerTonne(Span(20.0, 40.0)),

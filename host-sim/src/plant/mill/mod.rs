@@ -19,7 +19,6 @@ use super::Answer;
 use super::feeder::belt::{Belt, Carrying};
 use super::feeder::hand::{Hand, Throwing};
 use super::feeder::{Dropped, Piece};
-use super::seed::Random;
 pub use chamber::Chamber;
 use chamber::Charge;
 pub use lump::Lump;
@@ -109,7 +108,7 @@ impl Load {
     /// The load that belongs to a seed.
     pub fn new(mill: &Mill, seed: u64) -> Self {
         Self {
-            hand: mill.hand.clone().map(|hand| Throwing::new(hand, Random::stream(seed, 0))),
+            hand: mill.hand.clone().map(|hand| Throwing::new(hand, seed)),
             belt: mill.belt.clone().map(|belt| Carrying::new(belt, seed)),
             charge: mill.chamber.map(Charge::new),
             strikes: Strikes::default(),
@@ -234,10 +233,10 @@ impl Load {
     /// Heeds what is answered of the feed.
     pub fn answer(&mut self, answer: Answer) {
         if let Some(belt) = &mut self.belt {
-            belt.answer(if answer.hold { Some(0.0) } else { answer.belt });
+            belt.answer(answer.belt.or(answer.hold.then_some(0.0)));
         }
         if let Some(hand) = &mut self.hand {
-            hand.wait(answer.hold);
+            hand.lamp(answer.hold);
         }
     }
 

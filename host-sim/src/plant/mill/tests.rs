@@ -1,5 +1,6 @@
 use super::*;
 use crate::plant::feeder::belt::Drive;
+use crate::plant::feeder::hand::Heed;
 use crate::plant::feeder::{J_PER_KG, Material, Work};
 use crate::plant::seed::Span;
 
@@ -8,7 +9,8 @@ fn scrap() -> Material {
 }
 
 fn hand_fed() -> Mill {
-    let hand = Hand { from_s: 1.0, until_s: 61.0, interval_s: Span(0.6, 1.4), material: scrap() };
+    let hand =
+        Hand { from_s: 1.0, until_s: 61.0, interval_s: Span(0.6, 1.4), lamp: Heed::default(), material: scrap() };
     Mill { inertia_kg_m2: 15.0, windage_nm_s2: 2e-3, working_rad_s: 155.0, hand: Some(hand), ..Mill::default() }
 }
 
@@ -37,7 +39,7 @@ fn strikes_do_the_work_of_the_pieces() {
     let mill = hand_fed();
     let mut load = Load::new(&mill, 3);
     let mut needed = 0.0;
-    let mut throwing = Throwing::new(mill.hand.clone().unwrap(), Random::stream(3, 0));
+    let mut throwing = Throwing::new(mill.hand.clone().unwrap(), 3);
     while let Some(piece) = throwing.next(65.0, None) {
         needed += piece.work_j;
     }
@@ -77,7 +79,7 @@ fn means_over_half_cycles_are_the_whole_load() {
 
 #[test]
 fn pieces_are_as_asked_for() {
-    let mut throwing = Throwing::new(hand_fed().hand.unwrap(), Random::new(3));
+    let mut throwing = Throwing::new(hand_fed().hand.unwrap(), 3);
     let (mut last, mut count) = (1.0 - 0.6, 0);
     while let Some(piece) = throwing.next(1e9, None) {
         assert!((0.15..0.6).contains(&piece.mass_kg));
