@@ -9,6 +9,7 @@ use anyhow::{Context as _, Result, bail};
 use shaftwork_report_bits::capture::read;
 use shaftwork_report_bits::{Report, Stream};
 
+use crate::boards::CORTEX_M4;
 use crate::cli::Context;
 use crate::emulator;
 use crate::host;
@@ -30,7 +31,7 @@ pub fn check(context: &Context, program: &Path, trace: &Trace, image: &Path, fol
     }
     let shape = folder.join("shape.bin");
     fs::write(&shape, WHOLE)?;
-    let run = emulator::run(image, folder, context.emulator_limit);
+    let run = emulator::run(&CORTEX_M4, image, folder, context.emulator_limit);
     fs::remove_file(&shape)?;
     run?;
     Ok(thinned + replay_all(program, trace, folder, &trips, 1e-5)?)

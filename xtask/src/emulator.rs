@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 
+use crate::boards::Board;
 use crate::host::read;
-use crate::packages;
 use crate::run::{capture, command};
 
 /// What the board wrote.
@@ -43,24 +43,19 @@ impl Said {
     }
 }
 
-/// Sees that the emulator is there.
-pub fn need() -> Result<()> {
-    if packages::answers(packages::EMULATOR) { Ok(()) } else { packages::need(&[packages::EMULATOR]) }
-}
-
 /// Runs an image in a folder that holds `settings.bin` and `frames.bin`.
-pub fn run(image: &Path, folder: &Path, limit: Duration) -> Result<Run> {
+pub fn run(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Result<Run> {
     let reports = folder.join(REPORTS);
     if reports.exists() {
         fs::remove_file(&reports)?;
     }
-    let mut qemu = command(packages::EMULATOR, folder);
+    let mut qemu = command(board.program, folder);
     // -icount shift=0: an instruction is a nanosecond of the board's time, exactly repeatable.
-    qemu.args(["-M", "mps2-an386", "-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);
+    qemu.args(board.machine).args(["-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);
     qemu.args(["-semihosting-config", "enable=on,target=native", "-kernel"]).arg(image);
     let output = capture(qemu, limit).context("the emulator")?;
     if !output.status.success() {
-        bail!("the board failed ({}): {}{}", output.status, output.out.trim(), output.err.trim());
+        bail!("{} failed ({}): {}{}", board.name, output.status, output.out.trim(), output.err.trim());
     }
     let said = Said::parse(&format!("{}{}", output.out, output.err));
     Ok(Run { reports: read(&reports)?, said })

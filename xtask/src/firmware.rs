@@ -26,8 +26,8 @@ impl Profile {
     }
 }
 
-/// The package of the emulated board.
-pub const EMULATED: &str = "shaftwork-qemu-m4";
+/// The package of the emulated boards.
+pub const EMULATED: &str = "shaftwork-emulated";
 /// The package that holds the core and next to nothing else.
 pub const CORE_ALONE: &str = "shaftwork-panic-free";
 

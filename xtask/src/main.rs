@@ -4,6 +4,7 @@
 //! when it passed, 1 when it did not, 2 for wrong usage. What depends on the machine (compiler,
 //! linker, folders) is found out in `toolchain` and stays inside the child processes.
 
+mod boards;
 mod calls;
 mod captured;
 mod cli;

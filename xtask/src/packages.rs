@@ -10,13 +10,11 @@ use crate::run::{QUERY_LIMIT, capture, command, passes};
 
 const INSTALL_LIMIT: Duration = Duration::from_mins(15);
 
-/// The emulator.
-pub const EMULATOR: &str = "qemu-system-arm";
 /// A compiler that may build `core` from source, with that source.
 pub const COMPILER: [&str; 3] = ["rustc-web", "cargo-web", "rust-web-src"];
 /// Its lints.
 pub const CLIPPY: &str = "rust-web-clippy";
-/// A linker for ARM.
+/// A linker for ARM and RISC-V.
 pub const LINKER: &str = "lld";
 
 /// Whether a program answers to `--version`.

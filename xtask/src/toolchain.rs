@@ -24,8 +24,10 @@ pub const M3: &str = "thumbv7m-none-eabi";
 pub const M0: &str = "thumbv6m-none-eabi";
 /// Cortex-M4 without floating point.
 pub const M4: &str = "thumbv7em-none-eabi";
+/// RISC-V with 32 bits, multiplication, atomics and short instructions.
+pub const RV32: &str = "riscv32imac-unknown-none-elf";
 
-const TARGETS: [&str; 4] = [M4F, M3, M0, M4];
+const TARGETS: [&str; 5] = [M4F, M3, M0, M4, RV32];
 const RUSTC: &str = "/usr/bin/rustc";
 const CARGO: &str = "/usr/bin/cargo";
 const CLIPPY_DRIVER: &str = "/usr/bin/clippy-driver";

@@ -1,4 +1,4 @@
-//! What the core costs, in instructions of a Cortex-M4: counted in the image and the run of the bit
+//! What the core costs, in instructions of each board's processor: counted in the image and the run of the bit
 //! check, around `ingest` alone.
 //!
 //! The emulator counts instructions, not cycles: it models neither wait states nor a pipeline.
@@ -6,6 +6,7 @@
 use anyhow::Result;
 
 use super::qemu::{Released, compare_all};
+use crate::boards::{CORTEX_M4, OTHERS};
 use crate::cli::Context;
 use crate::emulator::Said;
 use crate::firmware::Profile;
@@ -22,17 +23,25 @@ pub fn run(context: &Context, traces: &[Trace]) -> Result<String> {
 ///
 /// `worst-call` is the dearest single call of `ingest`, which takes a block of eight frames.
 pub fn table(runs: &[Released]) -> Result<String> {
-    let (mut instructions, mut frames, mut worst) = (0, 0, 0);
-    println!("   {:<24}{:>10}{:>12}{:>12}", "trace", "frames", "per frame", "worst call");
-    for Released { name, said } in runs {
-        let (took, of, most) = figures(said)?;
-        println!("   {name:<24}{of:>10}{:>12}{most:>12}", per(took, of));
-        instructions += took;
-        frames += of;
-        worst = worst.max(most);
+    println!("   {:<12}{:<24}{:>10}{:>12}{:>12}", "board", "trace", "frames", "per frame", "worst call");
+    let mut line = String::new();
+    for board in [CORTEX_M4].iter().chain(&OTHERS) {
+        let (mut instructions, mut frames, mut worst) = (0, 0, 0);
+        for Released { name, said, .. } in runs.iter().filter(|run| run.board == board.name) {
+            let (took, of, most) = figures(said)?;
+            println!("   {:<12}{name:<24}{of:>10}{:>12}{most:>12}", board.name, per(took, of));
+            instructions += took;
+            frames += of;
+            worst = worst.max(most);
+        }
+        let mean = per(instructions, frames);
+        println!("   {:<12}{:<24}{frames:>10}{mean:>12}{worst:>12}", board.name, "all");
+        if *board == CORTEX_M4 {
+            println!("   the worst call took {} instructions for each of its 8 frames", per(worst, 8));
+            line = format!("cortex-m4 instructions per frame: mean {mean} worst-call {worst}");
+        }
     }
-    println!("   the worst call took {} instructions for each of its 8 frames", per(worst, 8));
-    Ok(format!("cortex-m4 instructions per frame: mean {} worst-call {worst}", per(instructions, frames)))
+    Ok(line)
 }
 
 fn figures(said: &Said) -> Result<(u64, u64, u64)> {

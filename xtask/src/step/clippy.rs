@@ -3,8 +3,9 @@
 use anyhow::Result;
 
 use crate::cli::Context;
+use crate::firmware::EMULATED;
 use crate::run::{BUILD_LIMIT, cargo, passes};
-use crate::toolchain::M4F;
+use crate::toolchain::{M4F, RV32};
 
 /// Lints everything.
 pub fn run(context: &Context) -> Result<String> {
@@ -18,5 +19,7 @@ pub fn run(context: &Context) -> Result<String> {
     passes(app, BUILD_LIMIT)?;
     let words = ["--quiet", "--workspace", "--locked"];
     passes(context.toolchain.clippy(&context.place, &boards, M4F, &words)?, BUILD_LIMIT)?;
-    Ok(format!("clippy: no warning on the host nor for {M4F}"))
+    let words = ["--quiet", "--package", EMULATED, "--locked"];
+    passes(context.toolchain.clippy(&context.place, &boards, RV32, &words)?, BUILD_LIMIT)?;
+    Ok(format!("clippy: no warning on the host nor for {M4F} and {RV32}"))
 }

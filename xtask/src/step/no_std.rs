@@ -13,9 +13,10 @@ use crate::cli::Context;
 use crate::elf;
 use crate::firmware::{self, CORE_ALONE, Profile};
 use crate::run::{BUILD_LIMIT, passes};
-use crate::toolchain::{M0, M3, M4, M4F};
+use crate::toolchain::{M0, M3, M4, M4F, RV32};
 
-const CHECKS: [(&str, &str); 6] = [(M4F, ""), (M4F, "serde"), (M4F, "defmt"), (M4F, "serde,defmt"), (M4, ""), (M0, "")];
+const CHECKS: [(&str, &str); 7] =
+    [(M4F, ""), (M4F, "serde"), (M4F, "defmt"), (M4F, "serde,defmt"), (M4, ""), (M0, ""), (RV32, "")];
 
 /// Builds and looks.
 pub fn run(context: &Context) -> Result<String> {
@@ -41,7 +42,7 @@ pub fn run(context: &Context) -> Result<String> {
         bail!("the check is blind: it misses the float that the control image multiplies");
     }
     let builds = CHECKS.len() + 1;
-    Ok(format!("no-std: {builds} builds on 4 targets, no floating point among {} symbols", names.len()))
+    Ok(format!("no-std: {builds} builds on 5 targets, no floating point among {} symbols", names.len()))
 }
 
 fn core(context: &Context, verb: &str, target: &str, features: &str) -> Result<Command> {

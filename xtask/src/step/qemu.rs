@@ -1,23 +1,25 @@
-//! The same trace through the host and the emulated board: every bit of every report must agree.
+//! The same trace through the host and the emulated boards: every bit of every report must agree.
 //!
-//! Each trace runs twice on the board: in the image that is flashed, and in one with overflow checks
-//! and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well.
+//! Each trace runs on a board of each instruction set, and twice on the Cortex-M4: in the image that is flashed, and in one with
+//! overflow checks and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well.
 
 use anyhow::{Result, bail};
 use shaftwork_report_bits::digest::crc32;
 
+use crate::boards::{Board, CORTEX_M4, OTHERS};
 use crate::captured;
 use crate::cli::Context;
 use crate::compare::{Verdict, compare};
 use crate::emulator::{self, Said};
 use crate::firmware::{self, EMULATED, Profile};
 use crate::host;
-use crate::toolchain::M4F;
 use crate::traces::Trace;
 
 /// One trace, run on the release image.
 pub struct Released {
-    /// Its short name.
+    /// The board.
+    pub board: &'static str,
+    /// The trace's short name.
     pub name: String,
     /// What the board said of itself.
     pub said: Said,
@@ -36,28 +38,31 @@ pub fn run(context: &Context, traces: &[Trace]) -> Result<String> {
     Ok(compare_all(context, traces, &[Profile::Release, Profile::Checked])?.line)
 }
 
-/// Runs traces through the host and through images of these profiles.
+/// Runs traces through the host and through images: of these profiles on the Cortex-M4, of what is flashed on the others.
 ///
 /// With several traces the digest is that of all their reports in order.
 pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) -> Result<Outcome> {
-    emulator::need()?;
     let program = host::build(context)?;
     let mut images = Vec::new();
-    for &profile in profiles {
-        images.push((profile, firmware::build(context, EMULATED, profile, M4F, &[])?));
+    let boards = profiles.iter().map(|profile| (CORTEX_M4, *profile));
+    for (board, profile) in boards.chain(OTHERS.map(|board| (board, Profile::Release))) {
+        board.need()?;
+        images.push((board, profile, firmware::build(context, EMULATED, profile, board.target, &[])?));
     }
+    let instruction_sets = OTHERS.len() + 1;
     let (mut released, mut all, mut reports, mut bits, mut decisions) = (Vec::new(), Vec::new(), 0, 0, 0);
     for trace in traces {
         let name = trace.name();
         let folder = context.place.scratch().join("qemu").join(&name);
         host::replay(&program, trace, &folder, &context.place.root)?;
         let ours = host::read(&folder.join(host::REPORTS))?;
-        for (profile, image) in &images {
-            let run = emulator::run(image, &folder, context.emulator_limit)?;
+        for (board, profile, image) in &images {
+            let run = emulator::run(board, image, &folder, context.emulator_limit)?;
             let verdict = compare(&ours, &run.reports)?;
             own_figures(&run.said, &run.reports, &verdict)?;
             println!(
-                "   {name}, {}: {} reports, {} bits differ, digest {:08x}",
+                "   {name}, {}, {}: {} reports, {} bits differ, digest {:08x}",
+                board.name,
                 profile.name(),
                 verdict.reports,
                 verdict.bits,
@@ -68,9 +73,11 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
             }
             bits += verdict.bits;
             if *profile == Profile::Release {
+                released.push(Released { board: board.name, name: name.clone(), said: run.said });
+            }
+            if first(board, *profile) {
                 decisions += captured::check(context, &program, trace, image, &folder)?;
                 reports += verdict.reports;
-                released.push(Released { name: name.clone(), said: run.said });
             }
         }
         all.extend(ours);
@@ -79,9 +86,15 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
     let line = format!("emulator: {reports} reports, {bits} bits differ, digest {:08x}", crc32(&all));
     if bits != 0 {
         println!("{line}");
-        bail!("the board and the host do not agree");
+        bail!("a board and the host do not agree");
     }
+    println!("   {instruction_sets} instruction sets and the host give the same reports");
     Ok(Outcome { released, line })
+}
+
+/// What is told in the closing line, and whose captures are replayed.
+fn first(board: &Board, profile: Profile) -> bool {
+    *board == CORTEX_M4 && profile == Profile::Release
 }
 
 /// The board's own count and digest must be those of the file it wrote.

@@ -1,5 +1,7 @@
 //! The converter of this board: `frames.bin`.
 
+use core::ffi::CStr;
+
 use shaftwork_app::{Beside, FrameSource, Source};
 use shaftwork_core::{BLOCK, Frame};
 use shaftwork_report_bits::frames::{FormatError, HEADER_BYTES, MAX_BLOCK_BYTES};
@@ -15,7 +17,7 @@ pub struct FileFrames {
 
 impl FileFrames {
     /// Opens the file and checks its header.
-    pub fn open(name: &str) -> Result<Self, &'static str> {
+    pub fn open(name: &CStr) -> Result<Self, &'static str> {
         let mut reader = Reader::open(name)?;
         Header::decode(reader.look(HEADER_BYTES)).map_err(|_| "frames.bin has another format")?;
         reader.skip(HEADER_BYTES);

@@ -1,5 +1,7 @@
 //! Where the reports of this board go: `reports.bin` and the digest; captures into `capture-1.bin` to `capture-9.bin`.
 
+use core::ffi::CStr;
+
 use shaftwork_app::Reports;
 use shaftwork_core::recorder::Record;
 use shaftwork_report_bits::capture;
@@ -50,9 +52,9 @@ impl Reports for Log {
             return true; // nobody looks at more
         }
         self.captures += 1;
-        let mut name = *b"capture-?.bin";
+        let mut name = *b"capture-?.bin\0";
         name[8] = b'0' + self.captures;
-        let Some(mut file) = core::str::from_utf8(&name).ok().and_then(|name| Writer::create(name).ok()) else {
+        let Some(mut file) = CStr::from_bytes_with_nul(&name).ok().and_then(|name| Writer::create(name).ok()) else {
             self.whole = false;
             return true;
         };

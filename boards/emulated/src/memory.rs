@@ -3,6 +3,29 @@
 use shaftwork_core::recorder::{Capture, Entry, Log, Point, Recorder, Shape, Trend};
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::{Settings, SettingsError, Snapshot};
+use static_cell::ConstStaticCell;
+
+use crate::files::Reader;
+
+static MEMORY: ConstStaticCell<Memory> = ConstStaticCell::new(Memory::new());
+
+/// The recorder with the memory of this board, which is lent once.
+///
+/// # Errors
+///
+/// It is lent already, or a setting cannot be used.
+pub fn recorder(settings: &Settings) -> Result<Recorder<'static>, &'static str> {
+    let memory = MEMORY.try_take().ok_or("the recorder's memory is lent already")?;
+    memory.recorder(settings, shape(settings)).map_err(|_| "the settings are outside their ranges")
+}
+
+/// What captures keep.
+fn shape(settings: &Settings) -> Shape {
+    let mut bytes = [0; 2];
+    let shape = Shape::thinned(settings.sampling.bits, settings.sampling.rate_mhz);
+    let read = Reader::open(c"shape.bin").map_or(0, |mut file| file.fill(&mut bytes));
+    if read == bytes.len() { Shape { halvings: bytes[0], after: bytes[1], ..shape } } else { shape }
+}
 
 /// The memory. It stays where it is as long as the recorder lives.
 pub struct Memory {

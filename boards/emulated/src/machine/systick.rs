@@ -1,4 +1,4 @@
-//! How many instructions the core takes.
+//! How many instructions the core takes on a Cortex-M.
 //!
 //! The emulator runs with `-icount shift=0`: an instruction is a nanosecond of its time, and SysTick
 //! at 25 MHz ticks once per 40 instructions. That is an instruction count, exactly repeatable; it says
@@ -15,6 +15,8 @@ use cortex_m::peripheral::SYST;
 use cortex_m::peripheral::syst::SystClkSource;
 use shaftwork_app::Probe;
 
+use super::Figures;
+
 /// Instructions in a tick: 1 GHz over 25 MHz.
 const TICK: u32 = 40;
 /// SysTick counts down through 24 bits: 6.7e8 instructions, far more than a call takes.
@@ -22,18 +24,6 @@ const MASK: u32 = 0x00ff_ffff;
 /// Fraction bits of a count of instructions.
 const Q: u32 = 8;
 const TRIALS: u32 = 64;
-
-/// What was found.
-pub struct Figures {
-    /// Frames in measured calls.
-    pub frames: u64,
-    /// Calls.
-    pub calls: u32,
-    /// Instructions in all of them.
-    pub instructions: u64,
-    /// Instructions in the longest one.
-    pub worst: u32,
-}
 
 /// Counts the instructions between `begin` and `end`.
 pub struct Load {
@@ -64,7 +54,12 @@ fn next_tick() -> (u32, u32) {
 
 impl Load {
     /// Starts the counter and finds out what measuring costs.
-    pub fn new(mut syst: SYST) -> Self {
+    ///
+    /// # Panics
+    ///
+    /// When the peripherals are taken: nobody else does.
+    pub fn new() -> Self {
+        let mut syst = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
         syst.set_clock_source(SystClkSource::Core);
         syst.set_reload(MASK);
         syst.clear_current();
