@@ -1,6 +1,5 @@
 //! The loop: blocks in, decisions out, reports beside.
 
-use embedded_hal::digital::OutputPin;
 use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::recorder::Recorder;
@@ -9,7 +8,8 @@ use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Feeder, Frame, Monitor, Settings, SettingsError};
 use shaftwork_report_bits::{Report, Speed, each, record};
 
-use crate::outputs::Outputs;
+use crate::outputs::Actuators;
+use crate::panel::Read;
 use crate::reports::Reports;
 use crate::source::{Beside, FrameSource, Source};
 
@@ -62,29 +62,19 @@ pub struct App<'m, S, O, R = (), P = ()> {
     ended: bool,
 }
 
-impl<'m, S, R, P, A, B, C, D, E> App<'m, S, Outputs<A, B, C, D, E>, R, P>
+impl<'m, S, O, R, P> App<'m, S, O, R, P>
 where
     S: FrameSource,
+    O: Actuators,
     R: Reports,
     P: Probe,
-    A: OutputPin,
-    B: OutputPin,
-    C: OutputPin,
-    D: OutputPin,
-    E: OutputPin,
 {
     /// The outputs are in the safe state already and stay there until the first half cycle is measured.
     ///
     /// # Errors
     ///
     /// When a setting cannot be used.
-    pub fn new(
-        settings: &Settings,
-        source: S,
-        outputs: Outputs<A, B, C, D, E>,
-        reports: R,
-        probe: P,
-    ) -> Result<Self, SettingsError> {
+    pub fn new(settings: &Settings, source: S, outputs: O, reports: R, probe: P) -> Result<Self, SettingsError> {
         let monitor = Monitor::new(settings)?;
         Ok(Self {
             monitor,
@@ -171,6 +161,16 @@ where
         Ok(())
     }
 
+    /// What the panel tells, once a block: the feed's inputs, and the reset where that was pressed.
+    ///
+    /// # Errors
+    ///
+    /// The core refuses the reset: see [`App::reset`].
+    pub fn panel(&mut self, read: &Read) -> Result<(), Hindrance> {
+        self.monitor.set_feed(read.feed);
+        if read.reset { self.reset() } else { Ok(()) }
+    }
+
     /// The core, for what a board shows: totals, decision.
     pub const fn monitor(&self) -> &Monitor {
         &self.monitor
@@ -207,7 +207,7 @@ where
     }
 
     /// The outputs.
-    pub const fn outputs(&self) -> &Outputs<A, B, C, D, E> {
+    pub const fn outputs(&self) -> &O {
         &self.outputs
     }
 
@@ -266,8 +266,8 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outputs::Pins;
     use crate::outputs::testing::Mock;
+    use crate::outputs::{Outputs, Pins};
     use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
     use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode};
 

@@ -10,7 +10,7 @@
 //! ```
 //!
 //! A board brings a [`FrameSource`] (usually [`blocks::Taker`], filled by its converter's interrupt),
-//! its pins in [`Outputs`], and calls [`App::poll`] for ever. Until the first half cycle has been
+//! its pins in [`Outputs`] and, where a feeder is governed, in [`Drive`], what a person tells through [`Panel`], and calls [`App::poll`] for ever. Until the first half cycle has been
 //! measured, after frames were lost, when the converter falls silent, when a pin fails and in a panic
 //! the board is in its safe state: trip relay without current, feed lamp on stop.
 //!
@@ -19,12 +19,16 @@
 
 pub mod app;
 pub mod blocks;
+pub mod drive;
 pub mod outputs;
+pub mod panel;
 pub mod panicking;
 pub mod reports;
 pub mod source;
 
 pub use app::{App, Fault, Poll, Probe};
-pub use outputs::{Outputs, Pins};
+pub use drive::Drive;
+pub use outputs::{Actuators, Outputs, Pins};
+pub use panel::Panel;
 pub use reports::Reports;
 pub use source::{Beside, FrameSource, Source};

@@ -25,6 +25,36 @@
 use embedded_hal::digital::OutputPin;
 use shaftwork_core::{Decision, Feed};
 
+/// What the core's decisions go to. Several stand beside each other as a pair: each is tried, whatever fails.
+pub trait Actuators {
+    /// The safe state. Every pin is tried, whatever fails.
+    ///
+    /// # Errors
+    ///
+    /// When a pin cannot be set.
+    fn safe(&mut self) -> Result<(), PinError>;
+
+    /// Does what the core has decided.
+    ///
+    /// # Errors
+    ///
+    /// When a pin cannot be set; the outputs are then in the safe state as far as they can be.
+    fn apply(&mut self, decision: &Decision) -> Result<(), PinError>;
+}
+
+impl<A: Actuators, B: Actuators> Actuators for (A, B) {
+    fn safe(&mut self) -> Result<(), PinError> {
+        let [first, second] = [self.0.safe(), self.1.safe()];
+        first.and(second)
+    }
+
+    fn apply(&mut self, decision: &Decision) -> Result<(), PinError> {
+        let [first, second] = [self.0.apply(decision), self.1.apply(decision)];
+        // Where one fails the other has no business going on.
+        first.and(second).or_else(|error| self.safe().and(Err(error)))
+    }
+}
+
 /// A board's pins. Each may be of another type.
 #[derive(Debug)]
 pub struct Pins<R, T, F, W, S> {
@@ -66,27 +96,6 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outpu
         Ok(outputs)
     }
 
-    /// The safe state: relay without current, start contact open, feed on stop. Every pin is tried, whatever fails.
-    ///
-    /// # Errors
-    ///
-    /// When a pin cannot be set.
-    pub fn safe(&mut self) -> Result<(), PinError> {
-        self.told = None; // always write: the pins may have been changed by somebody else
-        self.set((false, false, Feed::Stop))
-    }
-
-    /// Does what the core has decided. A trip stops the feed as well, whatever the decision says of it.
-    ///
-    /// # Errors
-    ///
-    /// When a pin cannot be set; the outputs are then in the safe state as far as they can be.
-    pub fn apply(&mut self, decision: &Decision) -> Result<(), PinError> {
-        let run = decision.trip.is_none();
-        let told = (run, run && decision.start.is_none(), if run { decision.feed } else { Feed::Stop });
-        self.set(told).or_else(|error| self.safe().and(Err(error)))
-    }
-
     /// The pins themselves, for a board's own tests.
     pub const fn pins(&self) -> &Pins<R, T, F, W, S> {
         &self.pins
@@ -120,11 +129,27 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outpu
     }
 }
 
+impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Actuators for Outputs<R, T, F, W, S> {
+    /// Relay without current, start contact open, feed on stop.
+    fn safe(&mut self) -> Result<(), PinError> {
+        self.told = None; // always write: the pins may have been changed by somebody else
+        self.set((false, false, Feed::Stop))
+    }
+
+    /// A trip stops the feed as well, whatever the decision says of it.
+    fn apply(&mut self, decision: &Decision) -> Result<(), PinError> {
+        let run = decision.trip.is_none();
+        let told = (run, run && decision.start.is_none(), if run { decision.feed } else { Feed::Stop });
+        self.set(told).or_else(|error| self.safe().and(Err(error)))
+    }
+}
+
 #[cfg(test)]
 pub(crate) mod testing {
     use core::cell::Cell;
 
-    use embedded_hal::digital::{ErrorKind, ErrorType, OutputPin};
+    use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
+    use embedded_hal::pwm::{self, SetDutyCycle};
 
     /// A pin that remembers its level and how often it was written, and that can be broken.
     #[derive(Debug, Default)]
@@ -144,6 +169,41 @@ pub(crate) mod testing {
         }
         fn set_high(&mut self) -> Result<(), ErrorKind> {
             self.write(true)
+        }
+    }
+
+    impl InputPin for Mock {
+        fn is_high(&mut self) -> Result<bool, ErrorKind> {
+            if self.broken.get() { Err(ErrorKind::Other) } else { Ok(self.high) }
+        }
+        fn is_low(&mut self) -> Result<bool, ErrorKind> {
+            self.is_high().map(|high| !high)
+        }
+    }
+
+    /// A timer's output that remembers what was written to it, and that can be broken.
+    #[derive(Debug, Default)]
+    pub struct Duty {
+        pub permille: u16,
+        pub written: Vec<u16>,
+        pub broken: Cell<bool>,
+    }
+
+    impl pwm::ErrorType for Duty {
+        type Error = pwm::ErrorKind;
+    }
+
+    impl SetDutyCycle for Duty {
+        fn max_duty_cycle(&self) -> u16 {
+            1000
+        }
+        fn set_duty_cycle(&mut self, duty: u16) -> Result<(), pwm::ErrorKind> {
+            if self.broken.get() {
+                return Err(pwm::ErrorKind::Other);
+            }
+            self.permille = duty;
+            self.written.push(duty);
+            Ok(())
         }
     }
 
@@ -213,6 +273,21 @@ mod tests {
         assert_eq!(outputs.pins().relay.writes, before);
         outputs.safe().unwrap();
         assert_eq!(outputs.pins().relay.writes, before + 1, "the safe state is always written");
+    }
+
+    /// What fails on one side is made safe on the other.
+    #[test]
+    fn a_pair_fails_together() {
+        let [left, right] = [(); 2].map(|()| Outputs::new(mocks()).unwrap());
+        left.pins.wait.broken.set(true);
+        let mut both = (left, right);
+        let decision = Decision { trip: None, feed: Feed::Wait, feeder: Feeder::default(), start: None };
+        assert_eq!(both.apply(&decision), Err(PinError));
+        assert_eq!(levels(&both.1), [false, false, false, false, true]);
+        both.0.pins.wait.broken.set(false);
+        both.apply(&decision).unwrap();
+        assert_eq!([levels(&both.0), levels(&both.1)], [[true, true, false, true, false]; 2]);
+        assert_eq!(both.safe(), Ok(()));
     }
 
     #[test]
