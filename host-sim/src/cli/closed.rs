@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::Replay;
-use super::expect::{self, Expect};
+use super::replay::Wanted;
 use super::synth::{seconds, within};
+use crate::error::Usage;
 
 /// `closed-loop`.
 #[derive(Debug, Clone, PartialEq, Args)]
@@ -34,37 +35,18 @@ pub struct ClosedLoop {
     /// Set the feeder by hand to X % of full speed instead of governing it; it stops for the load all the same
     #[arg(long, value_name = "X", value_parser = percent)]
     pub manual: Option<f64>,
-    /// Write report.html, intervals.csv, events.csv and runs.csv into DIR
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Write intervals, events, totals, load and warnings as JSON to FILE; - is standard output
-    #[arg(long, value_name = "FILE")]
-    pub json: Option<PathBuf>,
-    /// Fail (status 3) unless it comes so: 'quiet' or 'trip:CAUSE', once for each trip
-    #[arg(long, value_name = "EXPR", long_help = expect::help())]
-    pub expect: Vec<Expect>,
-    /// Print the digest of the core's reports as the last line
-    #[arg(long)]
-    pub digest: bool,
-    /// Write what a board is given and what it must report, bit for bit, into DIR
-    #[arg(long, value_name = "DIR")]
-    pub bits: Option<PathBuf>,
+    /// What is written of it.
+    #[command(flatten)]
+    pub wanted: Wanted,
 }
 
 impl ClosedLoop {
     /// What is done with what comes out is what a replay does.
-    pub fn replay(&self) -> Replay {
-        Replay {
-            traces: vec![self.scenario.clone()],
-            settings: self.settings.clone(),
-            json: self.json.clone(),
-            out: self.out.clone(),
-            mass_kg: None,
-            accept_short: false,
-            expect: self.expect.clone(),
-            digest: self.digest,
-            bits: self.bits.clone(),
-        }
+    ///
+    /// # Errors
+    /// In words, if what is wanted makes no sense together.
+    pub fn replay(&self) -> Result<Replay, Usage> {
+        Replay::of(&self.scenario, &self.settings, &self.wanted)
     }
 }
 

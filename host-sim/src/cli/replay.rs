@@ -31,6 +31,14 @@ pub struct ReplayArgs {
     /// Take a record that ends early as far as it is whole
     #[arg(long)]
     pub accept_short: bool,
+    /// What is written of it.
+    #[command(flatten)]
+    pub wanted: Wanted,
+}
+
+/// What is written, printed and expected of a replay, or of a closed loop.
+#[derive(Debug, Clone, PartialEq, Args)]
+pub struct Wanted {
     /// Write report.html, intervals.csv, events.csv and runs.csv into DIR; several traces have a folder each and summary.json
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -77,7 +85,26 @@ impl ReplayArgs {
     /// # Errors
     /// In words, if they do not.
     pub fn validate(self) -> Result<Replay, Usage> {
-        let Self { traces, settings, json, out, mass_kg, accept_short, expect, digest, bits } = self;
+        let Self { traces, settings, mass_kg, accept_short, wanted } = self;
+        let Wanted { out, json, expect, digest, bits } = wanted;
+        Replay { traces, settings, json, out, mass_kg, accept_short, expect, digest, bits }.checked()
+    }
+}
+
+impl Replay {
+    /// Of one trace, as a closed loop has it.
+    ///
+    /// # Errors
+    /// In words, if what is wanted makes no sense together.
+    pub(super) fn of(trace: &str, settings: &Path, wanted: &Wanted) -> Result<Self, Usage> {
+        let Wanted { out, json, expect, digest, bits } = wanted.clone();
+        let (traces, settings) = (vec![trace.to_owned()], settings.to_owned());
+        Self { traces, settings, json, out, mass_kg: None, accept_short: false, expect, digest, bits }.checked()
+    }
+
+    fn checked(self) -> Result<Self, Usage> {
+        let Self { traces, settings, json, out, mass_kg, expect, digest, bits, .. } = &self;
+        let digest = *digest;
         if traces.len() > 1 {
             let single = [
                 ("--json", json.is_some()),
@@ -109,8 +136,8 @@ impl ReplayArgs {
                 "standard input (-) cannot be both the trace and the settings: give one of them a file".to_owned(),
             ));
         }
-        expect::agree(&expect)?;
-        Ok(Replay { traces, settings, json, out, mass_kg, accept_short, expect, digest, bits })
+        expect::agree(expect)?;
+        Ok(self)
     }
 }
 

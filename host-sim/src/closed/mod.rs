@@ -30,7 +30,7 @@ use reader::PlantReader;
 /// # Errors
 /// The scenario or the settings are at fault, or an output cannot be written.
 pub fn run(args: &cli::ClosedLoop) -> anyhow::Result<ExitCode> {
-    let as_replay = args.replay();
+    let as_replay = args.replay()?;
     let names = places::own_names(&as_replay.traces);
     clash::refuse(&places::inputs(&as_replay), &places::targets(&as_replay, &names))?;
     let mut story = told(&args.scenario)?;

@@ -127,6 +127,9 @@ fn what_is_wrong_is_told_with_its_cure() {
     let (status, _, err) = run(command);
     assert_eq!(status, Some(2));
     assert!(err.contains("[feeder]"), "{err}");
+    // What makes no sense of a replay makes none here.
+    let (status, _, err) = run(closed(&["--json", "-", "--digest"]));
+    assert!(status == Some(2) && err.contains("give --json a file"), "{err}");
     let (status, _, err) = told("tests/traces/jam.toml", "belt-fet");
     assert_eq!(status, Some(2));
     assert!(err.contains("'belt-fed' is near"), "{err}");
