@@ -12,6 +12,7 @@ pub mod figures;
 pub mod hear;
 pub mod machine;
 pub mod modelled;
+pub mod numbers;
 pub mod rig;
 pub mod shaft_grid;
 pub mod tally;

@@ -2,7 +2,7 @@
 
 use super::draw::{GRID, HOURS, Hour, KINDS, hour, kind, story};
 use super::hour::{Outcome, Policy, lived, lived_in_full};
-use crate::wedge::pass::all;
+use crate::numbers::all;
 use shaftwork_core::settings::Settings as CoreSettings;
 use shaftwork_sim::fit;
 use shaftwork_sim::plant::seed::Random;

@@ -1,4 +1,4 @@
-//! One case through the reduced plant and the core; all cases on all processors.
+//! One case through the reduced plant and the core.
 
 use super::mills::{Case, Motor};
 use shaftwork_core::judge::Judge;
@@ -7,8 +7,6 @@ use shaftwork_core::settings::{JudgeCoefficients, Settings};
 use shaftwork_sim::fit;
 use shaftwork_sim::plant::Truth;
 use shaftwork_sim::plant::reduced::{Refused, run};
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc;
 
 /// What a half cycle brought.
 #[derive(Debug, Clone, Copy)]
@@ -72,40 +70,4 @@ pub fn case(case: &Case, motor: &Motor, c: &JudgeCoefficients, mut each: impl Fn
         Ok::<(), Refused>(())
     })
     .unwrap_or_else(|refused| panic!("{refused}"));
-}
-
-/// Does `work` for numbers below a count, on every processor, and takes what it gives in the order of the numbers, so that the
-/// number of threads changes nothing.
-///
-/// # Panics
-///
-/// When `work` does.
-pub fn all<T: Send>(count: u64, work: impl Fn(u64) -> T + Sync, mut take: impl FnMut(T)) {
-    let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let next = AtomicU64::new(0);
-    let (send, receive) = mpsc::channel();
-    std::thread::scope(|scope| {
-        for _ in 0..threads {
-            let (send, next, work) = (send.clone(), &next, &work);
-            scope.spawn(move || {
-                loop {
-                    let number = next.fetch_add(1, Ordering::Relaxed);
-                    if number >= count || send.send((number, work(number))).is_err() {
-                        break;
-                    }
-                }
-            });
-        }
-        drop(send);
-        let mut waiting = std::collections::BTreeMap::new();
-        let mut due = 0;
-        for (number, done) in receive {
-            waiting.insert(number, done);
-            while let Some(done) = waiting.remove(&due) {
-                take(done);
-                due += 1;
-            }
-        }
-        assert_eq!(due, count, "every number was done");
-    });
 }

@@ -3,7 +3,8 @@
 use super::draw::MOST_S;
 use super::grid::{PICKUPS, STEPS, Setting, Showing, Source, Watch, Way};
 use super::mills::{Case, Motor, honest, motors, wedged};
-use super::pass::{all, case, coefficients, core_settings};
+use super::pass::{case, coefficients, core_settings};
+use crate::numbers::all;
 use shaftwork_core::settings::{Action, Settings, Wedge};
 use shaftwork_core::{Cause, EventKind};
 
