@@ -20,6 +20,8 @@ use crate::settings::FeederCoefficients;
 const KEPT: usize = 32;
 /// Excess that is always allowed: a twentieth of rated power.
 const ALWAYS: i64 = ONE / 20;
+/// Most that is allowed, 2^10 of rated power: no excess comes near half of it, so that the bound changes nothing that is held.
+const MOST: i64 = ONE << 10;
 /// Windows of feeding, beyond the delay, before the ratio is learnt: 20 s.
 const SETTLE: u16 = 100;
 
@@ -64,7 +66,7 @@ impl Charge {
         // An empty hopper teaches nothing.
         let loaded = self.net > ALWAYS && self.mean > (c.least >> 1).max(1 << 24);
         if self.fed > c.delay.saturating_add(SETTLE) && loaded && steady {
-            // The numerator is 39 + 24 bits; a load of 8 over the slowest mean, 1/256, is 2^43.
+            // The numerator is 39 + 24 bits, the divisor 16 at least: 2^47 at most, which no real mill comes near.
             let now = (self.net.clamp(0, 127 * ONE) << 24) / (self.mean >> 8).max(1);
             self.ratio = match self.ratio {
                 0 => now,
@@ -75,7 +77,7 @@ impl Charge {
         self.excess = self.net - self.accounted();
     }
 
-    /// Load that the feed accounts for.
+    /// Load that the feed accounts for: a mean speed is at most one, so that it has the ratio's 47 bits, and it is never below nothing.
     fn accounted(&self) -> i64 {
         ((i128::from(self.ratio) * i128::from(self.mean)) >> 32) as i64
     }
@@ -84,12 +86,13 @@ impl Charge {
     /// that the excess itself.
     pub(super) fn held(&self, c: &FeederCoefficients, error: i64) -> i64 {
         let Some(share) = c.charge.filter(|_| self.ratio != 0) else { return error };
-        let allowed = share.apply(self.accounted()).max(ALWAYS);
+        // An excess is at most the net load, 2^40; below nothing it has 47 bits.
+        let allowed = share.apply(self.accounted()).clamp(ALWAYS, MOST);
         let left = allowed - self.excess;
         if left <= 0 {
             return error.min(left);
         }
-        // A share at Q16: for loads up to 8 at most 46 + 16 bits, and with the error 39 + 16; half of a twentieth at least.
+        // A share at Q16: 41 + 16 bits, and with the error 40 + 16; half of a twentieth at least.
         let half = (allowed / 2).max(1);
         let share = (left.min(half) << 16) / half;
         error.min((error * share) >> 16)
@@ -114,5 +117,51 @@ impl Charge {
         // The newest is this window's, or one of the last `every`.
         let place = (self.at + KEPT as u8 - back) % KEPT as u8;
         i64::from(self.speeds.get(usize::from(place)).copied().unwrap_or(0)) << 16
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+
+    use super::*;
+    use crate::settings::{Feed, Feeder, Settings};
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Whatever was read and fed, up to loads of 127 at the slowest speed and the full one after it: what is held is what the formula
+        /// of the file's head gives without a bound on its figures (reckoned in `f64`).
+        #[test]
+        fn what_is_held_is_what_the_formula_gives(
+            slow in 0.01f64..1.0,
+            load in -127.0f64..127.0,
+            then in -127.0f64..127.0,
+            charge_ppm in 1u32..=10_000_000,
+            error in -254.0f64..2.0,
+        ) {
+            let feeder = Feeder { charge_ppm: Some(charge_ppm), filter_ms: 0, least_ppm: 10_000, delay_ms: 0, ..Feeder::default() };
+            let feed = Feed { feeder: Some(feeder), ..Feed::default() };
+            let c = Settings { feed, ..Settings::example() }.build().unwrap().judge.feed.feeder.unwrap();
+            let at = |x: f64| (x * ONE as f64) as i64;
+            let (mut charge, error) = (Charge::default(), at(error));
+            let learnt = (0..600).map(|_| (slow, load));
+            for (speed, load) in learnt.chain((0..600).map(|_| (1.0, then))) {
+                charge.step(&c, at(speed), Some(at(load)), true);
+                let whole = ONE as f64;
+                let (ratio, mean) = (charge.ratio as f64 / whole, charge.mean as f64);
+                let allowed = (f64::from(charge_ppm) / 1e6 * ratio * mean).max(whole / 20.0);
+                let left = allowed - (charge.net as f64 - ratio * mean);
+                let wanted = match charge.ratio {
+                    0 => error as f64,
+                    _ if left <= 0.0 => left.min(error as f64),
+                    _ => (error as f64).min(error as f64 * (left / allowed * 2.0).min(1.0)),
+                };
+                let held = charge.held(&c, error) as f64;
+                prop_assert!(
+                    (held - wanted).abs() < 5e-3 * whole, // an error of 254 at Q16
+                    "speed {}, load {}, ratio {}: {} held, {} wanted", speed, load, ratio, held / whole, wanted / whole
+                );
+            }
+        }
     }
 }
