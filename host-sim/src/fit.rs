@@ -159,6 +159,7 @@ fn feed(settings: &Settings) -> core::Feed {
         resume_delay_ms: ms(f.resume_delay_s),
         feeder: settings.feeder.map(|f| core::Feeder {
             target_ppm: part(f.target_pct),
+            peak_ppm: f.peak_pct.map(part),
             deadband_ppm: part(f.deadband_pct),
             gain_ppm: unsigned(f.proportional(), 1e6),
             integral_ms: ms(f.integral_s()),

@@ -187,4 +187,6 @@ pub enum Limit {
     Thermal,
     /// Charge in the mill.
     Charge,
+    /// The load's scatter: lumpy material.
+    Scatter,
 }

@@ -50,6 +50,9 @@ impl Default for Feed {
 pub struct Feeder {
     /// Load to be held, share of rated shaft power, ppm: 1 to 2 000 000.
     pub target_ppm: u32,
+    /// Lumpy material: the load's 95th percentile is held below this share of rated power, ppm: 1 to 10 000 000. The target falls as far
+    /// as that takes, to a quarter of `target_ppm` at most. `None`: the target stays.
+    pub peak_ppm: Option<u32>,
     /// Within this much of the target nothing is changed, ppm: at most 500 000.
     pub deadband_ppm: u32,
     /// Kc: share of feeder speed for a share of load, ppm: 1 to 16 000 000.
@@ -91,6 +94,7 @@ impl Default for Feeder {
     fn default() -> Self {
         Self {
             target_ppm: 800_000,
+            peak_ppm: None,
             deadband_ppm: 25_000,
             gain_ppm: 222_222,
             integral_ms: 4_000,

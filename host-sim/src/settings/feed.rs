@@ -30,6 +30,8 @@ pub struct Feed {
 pub struct Feeder {
     /// Load to be held, %.
     pub target_pct: f64,
+    /// The load's 95th percentile is held below this, %; `None`: the target stays.
+    pub peak_pct: Option<f64>,
     /// Nothing is changed within this much of it, %.
     pub deadband_pct: f64,
     /// Share of load that a share of speed makes, as a step test finds it.
@@ -128,6 +130,7 @@ impl Default for Feeder {
     fn default() -> Self {
         Self {
             target_pct: 80.0,
+            peak_pct: None,
             deadband_pct: 2.5,
             gain: 1.0,
             lag_s: 2.0,
@@ -165,6 +168,7 @@ pub(super) fn feeder(t: &mut Table<'_>) -> Option<Feeder> {
     let charge_pct = t.number("charge_pct", &limits::CHARGE_PCT).or(usual.charge_pct);
     Some(Feeder {
         target_pct: t.number("target_pct", &limits::TARGET_PCT).unwrap_or(usual.target_pct),
+        peak_pct: t.number("peak_pct", &limits::PEAK_PCT),
         deadband_pct: t.number("deadband_pct", &limits::DEADBAND_PCT).unwrap_or(usual.deadband_pct),
         filter_s,
         response_s: response_s.unwrap_or(slow_s(delay_s.unwrap_or(0.0), filter_s)),
@@ -233,7 +237,7 @@ mod tests {
         assert!((feeder.response_s - 3.0 * 3.5).abs() < 1e-12, "{}", feeder.response_s);
         assert_eq!((feeder.target_pct, feeder.charge_pct, feeder.search), (80.0, Some(40.0), None));
         let off = parsed(&format!("{}\n{LEAST}charge_pct = 0\n", good())).0.feeder.unwrap();
-        assert_eq!(off.charge_pct, None);
+        assert_eq!((off.charge_pct, off.peak_pct), (None, None));
     }
 
     #[test]
@@ -251,6 +255,10 @@ mod tests {
             (
                 "[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\njam = { within_s = 20 }\n",
                 ["feeder.jam.within_s", "at least 24 s"],
+            ),
+            (
+                "[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\npeak_pct = 70\n",
+                ["feeder.peak_pct", "at least target_pct, 80 %"],
             ),
             (
                 "[feeder]\ngain = 1\nlag_s = 2\ndelay_s = 1\nsearch = { lowest_pct = 85, highest_pct = 95 }\n",

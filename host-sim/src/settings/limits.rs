@@ -161,6 +161,8 @@ pub const UNDERLOAD_PICKUP_PCT: Limits = Limits::from(1.0, 85.0, "% of idle powe
 pub const FEED_PCT: Limits = Limits::from(1.0, 1_000.0, "%");
 /// Load that a feeder holds.
 pub const TARGET_PCT: Limits = Limits::from(1.0, 200.0, "% of rated power");
+/// Load that a feeder's 95th percentile stays below.
+pub const PEAK_PCT: Limits = Limits::from(1.0, 1_000.0, "% of rated power");
 /// Around it.
 pub const DEADBAND_PCT: Limits = Limits::from(0.0, 50.0, "% of rated power");
 /// Share of load for a share of speed: with the others the core's proportional gain stays below 16.

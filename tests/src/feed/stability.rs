@@ -70,6 +70,7 @@ mod tests {
     fn feeder(gain: f64, lag_s: f64, delay_s: f64, response_s: f64) -> Feeder {
         Feeder {
             target_pct: 80.0,
+            peak_pct: None,
             deadband_pct: 2.5,
             gain,
             lag_s,

@@ -6,6 +6,9 @@
 //! I = I + Kc (h / Ti) e + (h / Ti) (u - v)        h = 0.2 s, a window
 //! ```
 //!
+//! Where a peak is set, the target is the peak less the load's headroom (95th percentile over mean), if that is lower: lumpy material is
+//! held the lower the lumpier it is, never below a quarter of the target that is set.
+//!
 //! Shares at Q32: u of full speed, errors of rated power or rated current. What the output cannot follow is taken back from the
 //! integral (back-calculation, tracking time Ti: Åström and Hägglund, *PID Controllers*, 1995, from memory), so that nothing winds
 //! up at a limit, on a ramp or while nothing is fed. An override is a limit that takes the controller over while it is the nearest
@@ -16,6 +19,7 @@
 
 use super::FeedMode;
 use super::charge::Charge;
+use super::scatter::Scatter;
 use super::search::Searching;
 use crate::judge::report::Limit;
 use crate::settings::FeederCoefficients;
@@ -65,6 +69,7 @@ pub(super) struct Governor {
     limit: Limit,
     charge: Charge,
     search: Searching,
+    scatter: Scatter,
 }
 
 impl Governor {
@@ -89,6 +94,9 @@ impl Governor {
         }
         let net = r.idle.map(|idle| self.load - share(idle));
         self.charge.step(c, self.speed, net, feeding);
+        if feeding && (c.peak.is_some() || c.search.is_some()) {
+            self.scatter.step(load);
+        }
         self.search.step(c, r, self.speed, feeding && mode.automatic());
         let (error, limit) = self.error(c, r.thermal);
         (self.error, self.limit) = (error, limit);
@@ -115,7 +123,9 @@ impl Governor {
 
     /// The smallest of all errors, and whose it is where it is no longer the target's alone.
     fn error(&self, c: &FeederCoefficients, thermal: Option<Ratio>) -> (i64, Limit) {
-        let target = self.search.target(c);
+        let headroom = self.scatter.headroom();
+        let set = self.search.target(c, headroom);
+        let target = c.peak.map_or(set, |peak| set.min(peak - headroom).max(set >> 2));
         // From its level on to the trip level the target goes down to nothing.
         let hot = thermal.map_or(0, |level| c.cooling.apply(share(level) - c.thermal)).clamp(0, ONE);
         let allowed = ((i128::from(target) * i128::from(ONE - hot)) >> 32) as i64;
@@ -123,7 +133,14 @@ impl Governor {
         // A search steps by less than the band.
         let band = if c.search.is_some() { 0 } else { c.deadband };
         let dull = error - error.max(-band).min(band);
-        let mut least = (dull, if hot > 0 { Limit::Thermal } else { Limit::None });
+        let held_by = if hot > 0 {
+            Limit::Thermal
+        } else if target < set {
+            Limit::Scatter
+        } else {
+            Limit::None
+        };
+        let mut least = (dull, held_by);
         let current = c.current - self.current;
         if current < least.0 {
             least = (current, Limit::Current);
@@ -134,7 +151,7 @@ impl Governor {
 
     /// Samples are missing.
     pub(super) fn forget(&mut self) {
-        *self = Self { good: self.good, search: self.search.again(), ..Self::default() };
+        *self = Self { good: self.good, search: self.search.again(), scatter: self.scatter, ..Self::default() };
     }
 
     /// Smoothed load.

@@ -21,6 +21,7 @@
 
 mod charge;
 mod governor;
+mod scatter;
 mod search;
 #[cfg(test)]
 mod tests;

@@ -6,15 +6,12 @@
 //! target between lowest and min(highest, stop level - (p95 - mean))
 //! ```
 //!
-//! Hill climbing by equal steps. The load's 95th percentile is followed by stochastic approximation (Robbins and Monro 1951: up by
-//! 0.95 of a step where the load is above it, down by 0.05 where below), so that a load that scatters is held further off the choke.
-//! Without a weighed mass the feeder's speed stands for it. Published searches of this kind are slow when far off; off by default.
+//! Hill climbing by equal steps. A load that scatters is held further off the choke (the headroom of its 95th percentile over its
+//! mean). Without a weighed mass the feeder's speed stands for it. Published searches of this kind are slow when far off; off by default.
 
-use super::governor::{ONE, Reading, share};
+use super::governor::{Reading, share};
 use crate::settings::FeederCoefficients;
 
-/// Step of the percentile: 1/128 of rated power.
-const STEP: i64 = ONE / 128;
 /// Windows, beyond the delay, before a dwell counts: 10 s.
 const SETTLE: u32 = 50;
 
@@ -32,8 +29,6 @@ pub(super) struct Searching {
     mass_mg: Option<u64>,
     /// Energy and what was fed of the dwell before.
     before: Option<(i64, i64)>,
-    mean: i64,
-    high: i64,
 }
 
 impl Searching {
@@ -46,11 +41,6 @@ impl Searching {
             return;
         }
         let load = share(r.load);
-        if self.high == 0 {
-            (self.mean, self.high) = (load, load);
-        }
-        self.mean += (load - self.mean) >> 9; // 102 s
-        self.high += if load > self.high { STEP - STEP / 20 } else { -(STEP / 20) };
         // What the last step does has to arrive first.
         let settle = u32::from(c.delay) + SETTLE;
         if self.windows <= settle {
@@ -84,10 +74,9 @@ impl Searching {
         Self { windows: 0, energy: 0, speed: 0, mass_mg: None, before: None, ..self }
     }
 
-    /// The target that holds.
-    pub(super) fn target(&self, c: &FeederCoefficients) -> i64 {
+    /// The target that holds, of a load that scatters so far.
+    pub(super) fn target(&self, c: &FeederCoefficients, headroom: i64) -> i64 {
         let Some(s) = &c.search else { return c.target };
-        let headroom = (self.high - self.mean).max(0);
         (c.target + self.offset).min(s.ceiling - headroom).max(s.lowest)
     }
 }

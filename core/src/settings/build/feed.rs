@@ -44,6 +44,7 @@ fn governed(f: &Feeder, stop_ppm: u32, rate: u32) -> Result<FeederCoefficients, 
     let filter = factor(STEP_MS.into(), u128::from(f.filter_ms) + u128::from(STEP_MS)).ok_or(SettingsError::Feed)?;
     Ok(FeederCoefficients {
         target: share(within(f.target_ppm, 1..=2_000_000)?),
+        peak: f.peak_ppm.map(|peak| within(peak, 1..=10_000_000).map(share)).transpose()?,
         deadband: share(within(f.deadband_ppm, 0..=500_000)?),
         gain: ppm(f.gain_ppm.into(), 1)?,
         integral: ppm(u64::from(f.gain_ppm) * u64::from(STEP_MS), f.integral_ms)?,

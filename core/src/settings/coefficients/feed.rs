@@ -26,6 +26,8 @@ pub struct FeedCoefficients {
 pub struct FeederCoefficients {
     /// Load to be held.
     pub target: i64,
+    /// The load's 95th percentile is held below this.
+    pub peak: Option<i64>,
     /// Half of the band within which nothing is changed.
     pub deadband: i64,
     /// Kc.

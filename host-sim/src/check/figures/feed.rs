@@ -19,6 +19,10 @@ pub(super) fn all(out: &mut Lines<'_>) {
     let Some(f) = out.settings.feeder else { return out.note("none is governed: a person feeds by the lamp") };
     out.key("target_pct", f.target_pct, "%");
     out.follows("target_kw", kw(f.target_pct), "kW", "shaft power that is held");
+    match f.peak_pct {
+        Some(pct) => out.key("peak_pct", pct, "% that 95 % of the load's windows stay below"),
+        None => out.note("the target stays where it is set, however the load scatters"),
+    }
     out.key("deadband_pct", f.deadband_pct, "%");
     out.key("gain", f.gain, "of load over speed, by a step test");
     out.key("lag_s", f.lag_s, "s");

@@ -36,6 +36,10 @@ pub(super) fn check(settings: &Settings, findings: &mut Findings<'_>) {
             format!("{} % is not below stop_pct, {} %: the feed will stop often", feeder.target_pct, feed.stop_pct);
         findings.warn("feeder.target_pct", text);
     }
+    if let Some(peak_pct) = feeder.peak_pct.filter(|peak| *peak < feeder.target_pct) {
+        let wanted = format!("at least target_pct, {} %", feeder.target_pct);
+        findings.fault("feeder.peak_pct", format!("{peak_pct} %"), wanted);
+    }
     // The core's range.
     if feeder.proportional() > 16.0 {
         let found = format!("a proportional gain of {:.1}", feeder.proportional());

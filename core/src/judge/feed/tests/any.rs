@@ -93,6 +93,7 @@ proptest! {
             sounder_ms: 1_000,
             current_ppm: within(11, 1, 100_000_000),
             thermal_ppm: within(12, 1, 999_999),
+            peak_ppm: (figures[14] % 2 == 0).then(|| within(14, 1, 10_000_000)),
             charge_ppm: Some(within(13, 1, 10_000_000)),
             ..SetFeeder::default()
         };
