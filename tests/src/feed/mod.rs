@@ -1,5 +1,6 @@
 //! The feed study: the best fixed speed of a feeder against the governor, on hours that were drawn before the governor was tuned.
 
+pub mod choice;
 pub mod draw;
 pub mod hour;
 pub mod page;

@@ -10,11 +10,16 @@
 
 use shaftwork_sim::settings::Feeder;
 use std::f64::consts::PI;
+use std::fmt::Write as _;
 
 /// A window, s.
 const H_S: f64 = 0.2;
 /// Factors on gain and delay.
 pub const FACTORS: [f64; 5] = [0.5, 0.71, 1.0, 1.41, 2.0];
+/// Phase margin and largest sensitivity that are wanted at every factor: one of them.
+pub const WANTED_DEG: f64 = 30.0;
+/// See [`WANTED_DEG`].
+pub const WANTED_MS: f64 = 2.0;
 
 /// How stable a loop is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,6 +65,26 @@ pub fn margins(f: &Feeder, gain_by: f64, delay_by: f64) -> Margins {
         before = Some((magnitude, phase));
     }
     Margins { phase_deg, ms }
+}
+
+/// The margins at all factors, as a table.
+#[must_use]
+pub fn map(feeder: &Feeder) -> String {
+    let mut out = "| gain \\ delay |".to_owned();
+    for delay in FACTORS {
+        let _ = write!(out, " x {delay} |");
+    }
+    out.push_str("\n|---|---|---|---|---|---|\n");
+    for gain in FACTORS {
+        let _ = write!(out, "| x {gain} |");
+        for delay in FACTORS {
+            let Margins { phase_deg, ms } = margins(feeder, gain, delay);
+            let good = phase_deg >= WANTED_DEG || phase_deg > 0.0 && ms <= WANTED_MS;
+            let _ = write!(out, " {phase_deg:.0}°, {ms:.2}{} |", if good { "" } else { " **not met**" });
+        }
+        out.push('\n');
+    }
+    out
 }
 
 #[cfg(test)]
