@@ -4,6 +4,7 @@
 //! at fractions of a frame. 2^48 frames are 557 years at 16 kHz.
 
 use crate::math::scale::Scale;
+use crate::math::divide::over;
 
 /// A point in time: frames since the first, Q16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -54,10 +55,11 @@ impl Span {
     /// assert_eq!(Span::from_millis(500, 4_000_000), Some(Span(2_000 << 16)));
     /// ```
     #[must_use]
+    #[inline(never)] // of settings only
     pub fn from_millis(ms: u32, rate_mhz: u32) -> Option<Self> {
         // ms * rate / 10^6 frames; 32 + 32 + 16 bits in the numerator, so u128.
         let num = (u128::from(ms) * u128::from(rate_mhz)) << 16;
-        if rate_mhz == 0 { None } else { Some(Self(((num + 500_000) / 1_000_000) as u64)) }
+        if rate_mhz == 0 { None } else { Some(Self(over(num + 500_000, 1_000_000) as u64)) }
     }
 
     /// Both together, saturating.

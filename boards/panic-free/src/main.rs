@@ -9,8 +9,8 @@
 //! shows whether anything of the core needs floating point, and how large the core and its state are.
 
 use core::hint::black_box;
-use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
+use core::sync::atomic::AtomicU8;
 
 use cortex_m_rt::entry;
 use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
@@ -20,7 +20,8 @@ use shaftwork_core::unit::Rpm;
 use shaftwork_core::{Event, EventKind, FeedInputs, Frame, Interval, Moment, Monitor};
 
 /// Room for the core's state: the size of this symbol is what a board has to set aside.
-static SHAFTWORK_STATE: MaybeUninit<Monitor> = MaybeUninit::uninit();
+/// Atomic bytes are variables: a constant would count as flash.
+static SHAFTWORK_STATE: [AtomicU8; size_of::<Monitor>()] = [const { AtomicU8::new(0) }; size_of::<Monitor>()];
 
 #[entry]
 fn main() -> ! {

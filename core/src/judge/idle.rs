@@ -236,6 +236,7 @@ impl Spread {
 }
 
 /// Whether a power (Watts' bits) is within so many per cent of idle power.
+#[inline(never)] // in five places
 pub(super) const fn within(power: i64, idle: Watts, percent: i64) -> bool {
     let off = power.saturating_sub(idle.to_bits()).saturating_abs();
     off.saturating_mul(100) <= idle.to_bits().saturating_mul(percent)

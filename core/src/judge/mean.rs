@@ -3,6 +3,7 @@
 use super::event::State;
 use super::report::Interval;
 use super::shaft::Shaft;
+use crate::math::divide::signed;
 use crate::math::scale::narrow;
 use crate::record::HalfCycle;
 use crate::settings::JudgeCoefficients;
@@ -33,7 +34,7 @@ impl Means {
 
     /// Mean active and reactive power of the records.
     pub(super) fn powers(&self) -> (Watts, Watts) {
-        let mean = |sum: i64| Watts::from_bits(sum.checked_div(self.half_cycles).unwrap_or(0));
+        let mean = |sum: i64| Watts::from_bits(signed(sum, self.half_cycles).unwrap_or(0));
         (mean(self.active), mean(self.reactive))
     }
 
@@ -62,7 +63,7 @@ impl Means {
 
     /// Hands out the means and starts anew. Speed is known when it was for most of the window.
     pub(super) fn close(&mut self, c: &JudgeCoefficients, thermal: Option<Ratio>, mass_mg: Option<u64>) -> Interval {
-        let mean = |sum: i64, count: i64| sum.checked_div(count).unwrap_or(0);
+        let mean = |sum: i64, count: i64| signed(sum, count).unwrap_or(0);
         let shaft = Watts::from_bits(mean(self.power, self.half_cycles));
         let mut longest = (Span::ZERO, State::Unknown);
         for (time, state) in self.time.iter().zip(State::ALL) {

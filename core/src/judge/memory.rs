@@ -18,6 +18,7 @@ use super::slip::Slip;
 use super::trip::{Told, Trips, Turn, View};
 use super::warned::Warned;
 use super::winding::Winding;
+use crate::math::divide::part;
 use crate::math::scale::narrow;
 use crate::record::{HalfCycle, Window};
 use crate::settings::{Action, JudgeCoefficients};
@@ -93,14 +94,20 @@ impl Memory {
 
     /// Takes a half cycle; gives what it means.
     pub(super) fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle, events: &mut Queue) -> Moment {
-        let half = &c.curve.as_ref().map_or(*half, |curve| estimate::fill(c, curve, half, self.motor.in_star()));
+        let filled;
+        let half = if let Some(curve) = &c.curve {
+            filled = estimate::fill(c, curve, half, self.motor.in_star());
+            &filled
+        } else {
+            half
+        };
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
         self.winding.update(&c.motor, half);
         let known = Now { warm: self.winding.warm(&c.motor), star: self.motor.in_star(), begun: self.motor.begun() };
         let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
-        let whole = half.cycle.0.saturating_mul(4) / 3 >= u64::from(c.motor.rated_cycle);
+        let whole = part(half.cycle.0.saturating_mul(4), 3) >= u64::from(c.motor.rated_cycle);
         let stands = self.stands(c);
         self.motor.proven(c, half.end, stands);
         if stands == Some(true) {

@@ -11,6 +11,7 @@
 use super::shaft::{ONE, RUN_UP, Shaft};
 use super::slip::Begun;
 use super::star::Pause;
+use crate::math::divide::signed;
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::SquareAmps;
@@ -118,7 +119,7 @@ impl Motor {
                 }
                 if *count == 0 {
                     // Slips are those of the middles of cycles: of the last half cycle's beginning and end. 24 + 26 bits.
-                    *share = ((RUN_UP - shaft.slip) << 24).checked_div(before - shaft.slip).unwrap_or(0).clamp(0, ONE);
+                    *share = signed((RUN_UP - shaft.slip) << 24, before - shaft.slip).unwrap_or(0).clamp(0, ONE);
                     *since = began.before(now.since(began).part(*share));
                 }
                 *count += 1;

@@ -34,6 +34,7 @@
 
 use super::slip::{Begun, Rotor, Slip};
 use super::winding::Warm;
+use crate::math::divide::{by, signed};
 use crate::math::scale::{Scale, narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
@@ -67,18 +68,25 @@ pub(crate) struct Shaft {
 }
 
 const fn clamp(x: i64) -> i64 {
-    if x > MOST {
-        MOST
-    } else if x < -MOST {
-        -MOST
-    } else {
+    // Both ends by one comparison: this is in twenty places.
+    if x.wrapping_add(MOST) as u64 <= 2 * MOST as u64 {
         x
+    } else if x > 0 {
+        MOST
+    } else {
+        -MOST
     }
+}
+
+/// Square of a figure below [`MOST`].
+const fn square(x: i64) -> i64 {
+    x as i32 as i64 * x as i32 as i64
 }
 
 /// Product of two Q24 figures below [`MOST`]: 30 + 30 bits.
 const fn times(a: i64, b: i64) -> i64 {
-    (clamp(a) * clamp(b)) >> 24
+    // Said to be below 32 bits, a product is one instruction.
+    (clamp(a) as i32 as i64 * clamp(b) as i32 as i64) >> 24
 }
 
 /// Without current: no power, and nothing to tell slip from.
@@ -129,7 +137,8 @@ impl Shaft {
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
         // Phases in reverse order have their voltage in the negative sequence.
         let volts = half.voltage_positive.max(half.voltage_negative);
-        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64)) / if now.star { 3 } else { 1 };
+        let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
+        let voltage = if now.star { by(voltage, 3) } else { voltage };
 
         // A resistance below 64 times one below 8: 33 bits, times a square of 32.
         let stator = (i64::from(c.stator_resistance) * now.warm.stator) >> 24;
@@ -143,7 +152,7 @@ impl Shaft {
         let past_leakage = clamp(reactive - loss(c.stator_leakage, current));
         let air_gap = clamp(past_stator - times(c.core_loss.into(), voltage));
         // Q48 / Q24; each square is below 2^60.
-        let emf = (past_stator * past_stator + past_leakage * past_leakage).checked_div(current).map_or(0, clamp);
+        let emf = signed(square(past_stator) + square(past_leakage), current).map_or(0, clamp);
         let magnetising = times(emf, c.magnetising_admittance.into());
         let leakage = clamp(past_leakage - magnetising);
         let slip = memory.of(c, now.begun, Rotor { resistance: rotor, air_gap, leakage, emf });
@@ -155,7 +164,7 @@ impl Shaft {
         let frequency = frequency(c, half);
         let net_watts = c.unit_to_power.apply(net);
         let torque_at_rated = c.power_to_torque.apply(net_watts);
-        let torque = torque_at_rated.saturating_mul(ONE).checked_div(frequency).unwrap_or(0);
+        let torque = signed(torque_at_rated.saturating_mul(ONE), frequency).unwrap_or(0);
         Self {
             power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),

@@ -20,10 +20,11 @@
 //! is being stopped comes to rest as it slowed down. Any other is taken to stand.
 
 use super::shaft::{MOST_SQUARE, ONE, TOLD};
+use crate::math::divide::signed;
 use crate::settings::MotorCoefficients;
 
 /// One over the rotor's admittance below which its leakage cannot be told from an error of Xm.
-const SMALL: i64 = 20;
+const SMALL: i32 = 20;
 /// Slip is kept between -0.2 (driven) and 1 (locked).
 const SLIP: (i64, i64) = (-ONE / 5, ONE);
 /// The most by which the field's change moves slip, Q24: 5 %.
@@ -48,7 +49,7 @@ pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
     }
     // x at most 1, d below 16, s at most 1 at Q24: 24 + 28 bits.
     let law = |s: i64| (apparent * (ONE + ((deep_bar * ((s * s) >> 24)) >> 24))) >> 24;
-    let (mut low, mut high) = (apparent, (ONE * ONE / 20 * 17).checked_div(deep_bar).map_or(ONE, |most| most.min(ONE)));
+    let (mut low, mut high) = (apparent, signed(ONE * ONE / 20 * 17, deep_bar).map_or(ONE, |most| most.min(ONE)));
     if low >= high || high < law(high) {
         return ONE;
     }
@@ -80,25 +81,31 @@ pub(super) struct Rotor {
 impl Rotor {
     /// Whether its power is too small for anything but a straight line.
     const fn slight(&self) -> bool {
-        self.air_gap.abs() < self.emf / SMALL && self.leakage <= self.emf / SMALL
+        let small = self.small();
+        self.air_gap.abs() < small && self.leakage <= small
+    }
+
+    /// What is too small to be told from an error: of a figure below 2^31 a constant's share is no division.
+    const fn small(&self) -> i64 {
+        (self.emf as i32 / SMALL) as i64
     }
 
     /// Square of its current, Q24: below 256.
     fn current(&self) -> i64 {
-        let small = self.emf / SMALL;
+        let small = self.small();
         let leakage = self.leakage.max(small);
         // Each below 2^30 at Q24.
         let squares = self.air_gap * self.air_gap + (leakage * leakage - small * small);
-        squares.checked_div(self.emf).map_or(0, |square| square.clamp(0, MOST_SQUARE))
+        signed(squares, self.emf).map_or(0, |square| square.clamp(0, MOST_SQUARE))
     }
 
     /// Slip in a steady state with the running resistance, Q24.
     fn steady(&self) -> i64 {
         let slip = if self.slight() {
             // Rr Q24 * Pg Q24 / E² Q24
-            (self.resistance * self.air_gap).checked_div(self.emf)
+            signed(self.resistance * self.air_gap, self.emf)
         } else {
-            (self.resistance * self.current()).checked_div(self.air_gap)
+            signed(self.resistance * self.current(), self.air_gap)
         };
         slip.unwrap_or(ONE).clamp(SLIP.0, SLIP.1)
     }
@@ -182,12 +189,12 @@ impl Slip {
 /// power is slight.
 fn lag(leakage: i64, before: &Rotor, now: &Rotor) -> i64 {
     let power = now.air_gap + before.air_gap;
-    let lag = if now.slight() || power.abs() < now.emf / SMALL {
+    let lag = if now.slight() || power.abs() < now.small() {
         // 29 + 31 bits.
-        (2 * leakage * (now.air_gap - before.air_gap)).checked_div(now.emf)
+        signed(2 * leakage * (now.air_gap - before.air_gap), now.emf)
     } else {
         // 29 + 32 bits.
-        (2 * leakage * (now.current() - before.current())).checked_div(power)
+        signed(2 * leakage * (now.current() - before.current()), power)
     };
     lag.unwrap_or(0).clamp(-MOST_LAG, MOST_LAG)
 }

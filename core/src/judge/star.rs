@@ -18,6 +18,7 @@
 //! three too low: a leap by a fifth within a half cycle is then enough, 300 % of rated current as well, and half a minute after the
 //! run-up star is no longer believed. Told without cause, the lines read a root of three too high until the current is gone.
 
+use crate::math::divide::part;
 use crate::settings::JudgeCoefficients;
 use crate::time::Instant;
 use crate::unit::SquareAmps;
@@ -76,11 +77,11 @@ impl Pause {
         let gone = largest < c.motor.gone;
         match self {
             Self::Over if gone => return Some(now),
-            Self::Due { .. } if largest.0 < c.motor.gone.0 / 9 => *self = Self::Since(began),
+            Self::Due { .. } if largest.0 < part(c.motor.gone.0, 9) => *self = Self::Since(began),
             Self::Due { until, .. } if now >= *until => *self = Self::Over,
             Self::Due { high, seen, before, .. } => {
                 // A cycle's mean: 1 to 3 times the current is 1 to 5 times its mean square at first.
-                let leaps = *seen >= SURE && largest.0 / 3 > before.0 / c.motor.star_leap.max(1);
+                let leaps = *seen >= SURE && part(largest.0, 3) > part(before.0, c.motor.star_leap);
                 *high = if largest > c.motor.star_most { *high + 1 } else { 0 };
                 (*seen, *before) = (seen.saturating_add(1), largest);
                 if leaps || *high >= SURE {

@@ -5,10 +5,26 @@
 /// ```
 /// assert_eq!(shaftwork_core::math::root::isqrt(99), 9);
 /// ```
+/// The upper 16 bits by the root of the upper 32, the lower ones by one division of 32 bits, one too large at most (P. Zimmermann,
+/// "Karatsuba square root", 1999, from memory).
 #[must_use]
-#[inline]
+#[inline(never)]
 pub const fn isqrt(x: u64) -> u32 {
-    x.isqrt() as u32 // at most 2^32 - 1
+    if x == 0 {
+        return 0;
+    }
+    let room = x.leading_zeros() & !1; // the root has its highest bit set then
+    let n = x << room;
+    let (high, low) = ((n >> 32) as u32, n as u32);
+    let upper = high.isqrt() | 0x8000; // 2^15 ..= 2^16 - 1: the bit is set, which is said for the compiler
+    let rest = high.wrapping_sub(upper.wrapping_mul(upper)); // at most twice `upper`
+    let half = (rest << 15) | (low >> 17); // below 2^32; over `upper` at most 2^16
+    let lower = half / upper;
+    let left = (((half % upper) as u64) << 17) | (low & 0x1_ffff) as u64;
+    // 2^32 where both digits are full: the rest is negative then.
+    let root = (upper << 16).wrapping_add(lower);
+    let root = if left < lower as u64 * lower as u64 { root.wrapping_sub(1) } else { root };
+    root >> (room / 2)
 }
 
 /// The position of the highest set bit; 0 for zero.
@@ -19,6 +35,15 @@ pub(crate) const fn ilog2_u128(x: u128) -> i32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(20_000))]
+        #[test]
+        fn root_is_exact(x in any::<u64>(), less in 0u32..64) {
+            prop_assert_eq!(u64::from(isqrt(x >> less)), (x >> less).isqrt());
+        }
+    }
 
     #[test]
     fn root_is_exact_at_squares_and_beside_them() {
@@ -28,5 +53,10 @@ mod tests {
         }
         assert_eq!(isqrt(u64::MAX), u32::MAX);
         assert_eq!(isqrt(0), 0);
+        for k in 0..64 {
+            for x in [(1u64 << k) - 1, 1 << k, (1 << k) + 1] {
+                assert_eq!(u64::from(isqrt(x)), x.isqrt(), "{x}");
+            }
+        }
     }
 }

@@ -5,6 +5,7 @@
 //! 2^-31 (4.7e-10); the product is formed in 96 bits, rounded half up, and saturates.
 
 use super::root::ilog2_u128;
+use super::divide::{unsigned, wide};
 
 /// A rounded real factor `mantissa / 2^shift`, relative error at most 2^-31.
 ///
@@ -30,6 +31,7 @@ impl Scale {
     /// The factor `num / den`; `None` when `den` is zero or the factor lies outside `2^-90 ..= 2^30`
     /// (zero is allowed). Relative error at most 2^-31.
     #[must_use]
+    #[inline(never)] // of settings, each many times; not of the sample path
     pub const fn from_ratio(num: i128, den: u128) -> Option<Self> {
         if den == 0 {
             return None;
@@ -54,7 +56,7 @@ impl Scale {
             d >>= drop;
             shift += drop;
         }
-        let Some(mut q) = n.checked_div(d) else { return None };
+        let Some(mut q) = wide(n, d) else { return None };
         // Reduce the quotient to 31 bits, rounding half up.
         let q_bits = ilog2_u128(q) + 1;
         let drop = q_bits - 31;
@@ -80,7 +82,7 @@ impl Scale {
         }
         let room = den.leading_zeros();
         let d = (den << room) as u64; // 2^31 ..= 2^32 - 1
-        let Some(q) = ((1u64 << 62) + d / 2).checked_div(d) else { return Self::ZERO }; // 2^30 ..= 2^31
+        let Some(q) = unsigned((1u64 << 62) + d / 2, d) else { return Self::ZERO }; // 2^30 ..= 2^31
         // 1/den = q / 2^(62 - room)
         let shift = 62 - room;
         let shift = shift.saturating_sub(power);
@@ -132,29 +134,36 @@ impl Scale {
 
     /// `round(x * self)`, halves towards plus infinity, saturating at the ends of `i64`.
     ///
-    /// Width: the 64-bit `x` is split in halves of 32; each partial product has at most 63 bits.
+    /// Width: the 64-bit `x` is split in halves of 32; each partial product has at most 63 bits. The product's three words are
+    /// shifted one by one, which takes half of what a 64-bit shift by any number does.
     #[must_use]
-    #[inline]
+    #[inline(never)] // in a hundred places, thirty instructions each
     pub const fn apply(self, x: i64) -> i64 {
         let m = self.mantissa as i64;
         let low_product = (x as u32 as i64).wrapping_mul(m); // |.| < 2^32 * 2^31 = 2^63
         let high_product = (x >> 32).wrapping_mul(m); // |.| <= 2^31 * 2^31 = 2^62
         let high = high_product.wrapping_add(low_product >> 32); // |.| <= 2^62 + 2^31
-        let low = low_product as u32;
-        // The product is high * 2^32 + low.
+        let (low, middle, high) = (low_product as u32, high as u32, (high >> 32) as i32);
         let shift = self.shift as u32;
-        if shift > 32 {
-            let s = shift - 32;
-            if s > 63 {
-                return 0; // |product| < 2^95: below one half
-            }
-            // Half-up rounding only needs the bit below the kept ones. |high| < 2^63 - 1.
-            ((high >> (s - 1)) + 1) >> 1
-        } else if shift == 32 {
-            high.wrapping_add((low >> 31) as i64)
-        } else {
-            saturating_low(high, low, shift)
+        // All but the last of the shift; then half up.
+        if shift > 64 {
+            let kept = if shift > 95 { 0 } else { high >> (shift - 65) }; // beyond 95 bits: below one half
+            return (kept as i64 + 1) >> 1;
         }
+        if shift > 32 {
+            let s = shift - 33; // 0 ..= 31
+            return (long(high >> s, shifted(high as u32, middle, s)) + 1) >> 1; // |high| < 2^31 - 1
+        }
+        if shift == 0 {
+            // The whole product.
+            return narrowed(if middle >> 31 == 1 { high.wrapping_add(1) } else { high }, long(middle as i32, low));
+        }
+        let s = shift - 1; // 0 ..= 31
+        let kept = ((shifted(high as u32, middle, s) as u64) << 32) | shifted(middle, low, s) as u64;
+        let half_up = kept.wrapping_add(1);
+        let top = (high >> s).wrapping_add((half_up == 0) as i32);
+        // 65 bits: the value where the 65th and all above it are alike.
+        narrowed(if top & 1 == 1 { top.wrapping_add(1) } else { top }, ((half_up >> 1) | ((top as u64) << 63)) as i64)
     }
 
     /// The factor times 2^`power`; `power` beyond the shift saturates at it.
@@ -178,28 +187,35 @@ impl Scale {
 
 /// An `i64` brought into `i32`, symmetrically: the smallest is `-i32::MAX`.
 pub(crate) const fn narrow(x: i64) -> i32 {
-    if x > i32::MAX as i64 {
-        i32::MAX
-    } else if x < -(i32::MAX as i64) {
+    let low = x as i32;
+    if low as i64 == x && low != i32::MIN {
+        low
+    } else if x < 0 {
         -i32::MAX
     } else {
-        x as i32
+        i32::MAX
     }
 }
 
-/// `round((high * 2^32 + low) / 2^shift)` for shifts below 32, saturating.
-const fn saturating_low(high: i64, low: u32, shift: u32) -> i64 {
-    let up = 32 - shift; // 1..=32
-    let limit = i64::MAX >> up;
-    if high > limit {
-        return i64::MAX;
+/// Two words as one number.
+const fn long(high: i32, low: u32) -> i64 {
+    ((high as i64) << 32) | low as i64
+}
+
+/// The lower word of two after a shift by less than a word.
+const fn shifted(high: u32, low: u32, by: u32) -> u32 {
+    (low >> by) | ((high << 1) << (31 - by))
+}
+
+/// A value, or the end that it lies beyond: `beyond` is what the words above it hold more than its sign, and has the sign of all.
+const fn narrowed(beyond: i32, value: i64) -> i64 {
+    if beyond == 0 {
+        value
+    } else if beyond > 0 {
+        i64::MAX
+    } else {
+        i64::MIN
     }
-    if high < -limit - 1 {
-        return i64::MIN;
-    }
-    let kept = (high << up) | (low as i64 >> shift);
-    let round = if shift == 0 { 0 } else { (low >> (shift - 1)) as i64 & 1 };
-    kept.saturating_add(round)
 }
 
 /// `num / den` as a signed fraction with `q` fraction bits, rounded towards zero, saturating at
@@ -220,7 +236,7 @@ pub const fn ratio_q(num: i64, den: u64, q: u32) -> i32 {
         n <<= room;
         d >>= q - room;
     }
-    let Some(quotient) = n.checked_div(d) else {
+    let Some(quotient) = unsigned(n, d) else {
         return if negative { -i32::MAX } else { i32::MAX };
     };
     let magnitude = if quotient > i32::MAX as u64 { i32::MAX } else { quotient as i32 };

@@ -29,6 +29,8 @@ pub struct Coefficients {
 
 /// The most products that a wiring needs, see [`MeterCoefficients::pairs`].
 pub(crate) const MAX_PAIRS: usize = 15;
+/// Of these products of two channels each.
+pub(crate) const MAX_CROSS: usize = 9;
 
 /// For the meter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -186,7 +188,7 @@ pub struct MotorCoefficients {
     /// More than a motor in star takes: 350 % of rated current, 300 % where windings' currents are measured.
     pub star_most: SquareAmps,
     /// A leap out of star: three times the mean square of the half cycle before, over this.
-    pub star_leap: u64,
+    pub star_leap: u32,
     /// How long a motor may run on in star after its run-up.
     pub star_longest: Span,
     /// 250 % of rated current: a trace that begins below it begins running.

@@ -89,24 +89,24 @@ pub(crate) struct Trips {
 
 /// What an element makes of a view.
 #[derive(Clone, Copy)]
-struct Wants {
+struct Wants<'a> {
     level: Level,
-    delay: Span,
+    delay: &'a Span,
     action: Action,
 }
 
-impl Wants {
-    const fn of<T>(c: &ElementCoefficients<T>, level: Level) -> Self {
-        Self { level, delay: c.delay, action: c.action }
+impl<'a> Wants<'a> {
+    const fn of<T>(c: &'a ElementCoefficients<T>, level: Level) -> Self {
+        Self { level, delay: &c.delay, action: c.action }
     }
 
-    const fn watch(c: WatchCoefficients, level: Level) -> Self {
-        Self { level, delay: c.delay, action: c.action }
+    const fn watch(c: &'a WatchCoefficients, level: Level) -> Self {
+        Self { level, delay: &c.delay, action: c.action }
     }
 
     /// Trips at once.
     const fn at_once(level: Level) -> Self {
-        Self { level, delay: Span::ZERO, action: Action::Trip }
+        Self { level, delay: &Span::ZERO, action: Action::Trip }
     }
 }
 
@@ -161,11 +161,11 @@ impl Trips {
                     if turned {
                         timer.forget();
                     }
-                    let delay = if starting { c.start_delay } else { c.element.delay };
+                    let delay = if starting { &c.start_delay } else { &c.element.delay };
                     Wants { delay, ..Wants::of(&c.element, undervoltage::level(c, view)) }
                 }),
                 Cause::Overvoltage => c.overvoltage.as_ref().map(|c| Wants::of(c, overvoltage::level(c, view))),
-                Cause::PhaseReversal => c.phase_reversal.map(|c| Wants::watch(c, phase_reversal::level(view))),
+                Cause::PhaseReversal => c.phase_reversal.as_ref().map(|c| Wants::watch(c, phase_reversal::level(view))),
                 Cause::CurrentUnbalance => {
                     let level = |e| if missing { Level::Short } else { phase_loss::level(e, c.floor, view) };
                     c.current_unbalance.as_ref().map(|e| Wants::of(e, level(e)))
@@ -178,7 +178,7 @@ impl Trips {
                     let level = |e| if missing || blind { Level::Short } else { underload::level(e, view) };
                     c.underload.as_ref().map(|e| Wants::of(e, level(e)))
                 }
-                Cause::SensorFault => c.sensor_fault.map(|w| Wants::watch(w, sensor_fault::level(c, view))),
+                Cause::SensorFault => c.sensor_fault.as_ref().map(|w| Wants::watch(w, sensor_fault::level(c, view))),
                 Cause::StartsPerHour => c.starts_per_hour.as_ref().map(|c| {
                     let level = starts_per_hour::level(c, starts, view);
                     Wants { action: c.action, ..Wants::at_once(level) }
@@ -190,8 +190,11 @@ impl Trips {
             };
             let Some(Wants { level: found, delay, action }) = wants else { continue };
             *does = action;
-            let turn = timer.update(view.now, found, delay, action);
-            feed_stop |= *timer == Timer::Given && action == Action::FeedStop;
+            if matches!((&*timer, found), (Timer::Quiet, Level::Short)) {
+                continue; // as nearly always
+            }
+            let turn = timer.update(view.now, found, *delay, action);
+            feed_stop |= matches!(timer, Timer::Given) && action == Action::FeedStop;
             let Some(turn) = turn else { continue };
             if action == Action::Trip {
                 self.latched.get_or_insert(cause);

@@ -15,6 +15,7 @@
 
 use super::View;
 use super::timer::Level;
+use crate::math::divide::part;
 use crate::settings::TripCoefficients;
 use crate::unit::Ratio;
 
@@ -34,7 +35,7 @@ pub(crate) fn blind(c: &TripCoefficients, view: &View) -> bool {
         return view.voltages != 0 && view.flows && view.largest > c.floor;
     }
     let highest = view.half.voltage.into_iter().max().unwrap_or_default();
-    still != 0 || view.lowest.0 < highest.0 / 100
+    still != 0 || view.lowest.0 < part(highest.0, 100)
 }
 
 /// Whether a current is missing or stuck: what is made of all three then is not what flows.
@@ -47,6 +48,7 @@ fn current(view: &View) -> bool {
     let still = view.half.still & 0b11_1000 != 0;
     let [low, high] = HALF;
     let like_two = view.unbalance.is_some_and(|unbalance| unbalance > low && unbalance < high);
-    let small = view.half.current.into_iter().any(|square| square.0 < view.largest.0 / 100);
+    let hundredth = part(view.largest.0, 100);
+    let small = view.half.current.into_iter().any(|square| square.0 < hundredth);
     like_two && (still || small)
 }

@@ -9,6 +9,7 @@ use super::coefficients::{Coefficients, CurveCoefficients, JudgeCoefficients, MA
 use super::{CHANNELS, CURVE_POINTS, CurrentTap, Sampling, Settings, Starter, Supply, Wiring};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
+use crate::math::divide::over;
 use crate::meter::pairs::{Pair, pairs};
 use crate::time::Span;
 use crate::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
@@ -74,7 +75,7 @@ fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError
         return if blind { Err(SettingsError::Curve) } else { Ok(None) };
     };
     let line = u128::from(settings.supply.line_voltage_mv);
-    let nominal = volts((line << 28) / ROOT_THREE_Q28);
+    let nominal = volts(over(line << 28, ROOT_THREE_Q28));
     let mut points = [(0, 0); CURVE_POINTS];
     let mut before = 0;
     for ((to, square), (current, power)) in points.iter_mut().map(|(a, b)| (a, b)).zip(curve.points) {
@@ -83,7 +84,7 @@ fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError
         }
         before = current;
         // ppm² at Q24: 24 + 48 bits.
-        let q24 = |ppm: u32| ((u128::from(ppm) * u128::from(ppm)) << 24) / 1_000_000_000_000;
+        let q24 = |ppm: u32| over((u128::from(ppm) * u128::from(ppm)) << 24, 1_000_000_000_000);
         (*to, *square) = (q24(current) as i64, q24(power) as i64);
     }
     let blind = settings.supply.wiring == Wiring::CurrentsOnly;
@@ -94,6 +95,7 @@ fn factor(num: i128, den: u128) -> Option<Scale> {
     Scale::from_ratio(num, den)
 }
 
+#[inline(never)] // called in many places, once
 fn span(ms: u32, rate_mhz: u32) -> Result<Span, SettingsError> {
     if ms > LONGEST_MS {
         return Err(SettingsError::Trip);
@@ -102,18 +104,21 @@ fn span(ms: u32, rate_mhz: u32) -> Result<Span, SettingsError> {
 }
 
 /// Milliwatts, at most 2^47 W, as Q16.
+#[inline(never)] // called in many places, once
 fn watts(mw: u64) -> Watts {
-    Watts::from_bits(((u128::from(mw) << 16) / 1_000).min(i64::MAX as u128) as i64)
+    Watts::from_bits(over(u128::from(mw) << 16, 1_000).min(i64::MAX as u128) as i64)
 }
 
 /// Milliamps as Q17, saturating at 16 383 A.
+#[inline(never)] // called in many places, once
 fn amps(ma: u128) -> Amps {
-    Amps::from_bits(((ma << 17) / 1_000).min(i32::MAX as u128) as i32)
+    Amps::from_bits(over(ma << 17, 1_000).min(i32::MAX as u128) as i32)
 }
 
 /// Millivolts as Q16, saturating at 32 767 V.
+#[inline(never)] // called in many places, once
 fn volts(mv: u128) -> Volts {
-    Volts::from_bits(((mv << 16) / 1_000).min(i32::MAX as u128) as i32)
+    Volts::from_bits(over(mv << 16, 1_000).min(i32::MAX as u128) as i32)
 }
 
 /// Phase a frame of a frequency in mHz.
@@ -123,7 +128,13 @@ fn step(mhz: u64, rate_mhz: u32) -> u32 {
 
 /// 5 % of the nominal voltage to the star point.
 fn voltage_gone(line_mv: u32) -> Volts {
-    volts(u128::from(line_mv) * (1 << 28) / ROOT_THREE_Q28 / 20)
+    volts(over(u128::from(line_mv) << 28, ROOT_THREE_Q28 * 20))
+}
+
+/// `skew [ns] * rate [mHz] / 10^12` frames at Q24, towards zero: at most 16 frames, 28 bits.
+fn frames_q24(skew_ns: i32, rate_mhz: u32) -> i32 {
+    let frames = over((u128::from(skew_ns.unsigned_abs()) * u128::from(rate_mhz)) << 24, 1_000_000_000_000) as i32;
+    if skew_ns < 0 { -frames } else { frames }
 }
 
 /// What a channel's own figures may be.
@@ -170,8 +181,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         to_si[k] = factor(num, den).ok_or(SettingsError::FullScale)?;
         // The phasor's mean is a code at Q16; peak to rms is one over root two.
         phasor[k] = factor(num * ROOT_HALF_Q28 as i128, den << (28 + 16)).ok_or(SettingsError::FullScale)?;
-        // skew [ns] * rate [mHz] / 10^12 frames at Q24; at most 16 frames.
-        skew_frames_q24[k] = (((i128::from(skew) * i128::from(sampling.rate_mhz)) << 24) / 1_000_000_000_000) as i32;
+        skew_frames_q24[k] = frames_q24(skew, sampling.rate_mhz);
         // 2^32 / (2 pi 10^6) = 683.565276 units a microradian.
         lead[k] = (i64::from(lead_urad) * 683_565_276 / 1_000_000) as i32;
     }
@@ -193,7 +203,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     let voltage_gone = SquareVolts::of(voltage_gone(supply.line_voltage_mv));
     let (followed_gone, follow_halvings) = match supply.wiring {
         // 10 % of rated: below it the motor's current is gone.
-        Wiring::CurrentsOnly => (SquareAmps::of(amps(u128::from(rated_current_ma) / 10)).0, 3),
+        Wiring::CurrentsOnly => (SquareAmps::of(amps((rated_current_ma / 10).into())).0, 3),
         _ => (voltage_gone.0, 0),
     };
     let rotates = skew_frames_q24.iter().chain(lead.iter()).any(|&x| x != 0);
@@ -220,7 +230,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         followed_gone,
         follow_halvings,
         // 0.2 % of rated; a step of 8 µA.
-        current_floor: SquareAmps::of(Amps::from_bits(((u128::from(rated_current_ma) << 17) / 500_000) as i32)),
+        current_floor: SquareAmps::of(Amps::from_bits(((u64::from(rated_current_ma) << 17) / 500_000) as i32)),
     })
 }
 

@@ -4,6 +4,7 @@ use super::{ROOT_THREE_Q28, amps, factor, watts};
 use crate::error::SettingsError;
 use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
 use crate::settings::{Motor, Winding};
+use crate::math::divide::{over, wide};
 use crate::time::Span;
 use crate::unit::SquareAmps;
 
@@ -27,19 +28,19 @@ pub(super) fn build(
     // base = sqrt3 * V * I in µW (mV * mA): 25 + 23 + 1 bits.
     let base_uw = (voltage * current * ROOT_THREE_Q28) >> 28;
     // Z base = V / (sqrt3 I) in µΩ.
-    let z_base = (voltage * 1_000_000 * (1 << 28)).checked_div(current * ROOT_THREE_Q28).ok_or(SettingsError::Motor)?;
-    let unit = |uohm: i128| -> Result<i32, SettingsError> {
-        let q24 = (uohm << 24).checked_div(z_base as i128).ok_or(SettingsError::Circuit)?;
-        if q24.abs() >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
+    let z_base = wide(voltage * 1_000_000 * (1 << 28), current * ROOT_THREE_Q28).ok_or(SettingsError::Motor)?;
+    let unit = |uohm: u32| -> Result<i32, SettingsError> {
+        let q24 = wide(u128::from(uohm) << 24, z_base).ok_or(SettingsError::Circuit)?;
+        if q24 >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
     };
     let share = |mw: u32| -> Result<i32, SettingsError> {
-        let q24 = ((u128::from(mw) * 1_000) << 24).checked_div(base_uw).ok_or(SettingsError::Motor)?;
+        let q24 = wide((u128::from(mw) * 1_000) << 24, base_uw).ok_or(SettingsError::Motor)?;
         if q24 >= 1 << 30 { Err(SettingsError::Circuit) } else { Ok(q24 as i32) }
     };
     if m.magnetising_uohm == 0 || m.rotor_resistance_uohm == 0 {
         return Err(SettingsError::Circuit);
     }
-    let admittance = (z_base << 24).checked_div(m.magnetising_uohm.into()).ok_or(SettingsError::Circuit)?;
+    let admittance = wide(z_base << 24, m.magnetising_uohm.into()).ok_or(SettingsError::Circuit)?;
     if admittance >= 1 << 30 {
         return Err(SettingsError::Circuit);
     }
@@ -70,20 +71,20 @@ pub(super) fn build(
             current_share: factor(128 * 1_000, m.rated_current_ma.into())?,
             // rate / frequency, at least 2000/72 frames
             rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
-            onset: SquareAmps::of(amps(current / 5)),
-            gone: SquareAmps::of(amps(current / 10)),
-            star_most: SquareAmps::of(amps(if inside { current * 3 } else { current * 7 / 2 })),
+            onset: SquareAmps::of(amps(over(current, 5))),
+            gone: SquareAmps::of(amps(over(current, 10))),
+            star_most: SquareAmps::of(amps(if inside { current * 3 } else { (current * 7) >> 1 })),
             star_leap: if inside { 2 } else { 1 },
             // Starters change over soon after the run-up (common practice, no source).
             star_longest: if inside { super::span(30_000, rate_mhz).ok()? } else { Span(u64::MAX) },
-            run_level: SquareAmps::of(amps(current * 5 / 2)),
+            run_level: SquareAmps::of(amps((current * 5) >> 1)),
             rated_power: watts(m.rated_power_mw),
         })
     };
     let mut c = made().ok_or(SettingsError::Motor)?;
-    c.stator_resistance = unit(m.stator_resistance_uohm.into())?;
-    c.stator_leakage = unit(m.stator_leakage_uohm.into())?;
-    c.rotor_resistance = unit(m.rotor_resistance_uohm.into())?;
+    c.stator_resistance = unit(m.stator_resistance_uohm)?;
+    c.stator_leakage = unit(m.stator_leakage_uohm)?;
+    c.rotor_resistance = unit(m.rotor_resistance_uohm)?;
     c.momentum = match inertia_gm2 {
         // base dt / (J w²): J in g m², dt half a cycle of mHz, w = 2 pi n / 60 of mrpm; (2 pi / 60)² = 0.010966227.
         Some(inertia @ 1..=1_000_000_000) => {
@@ -97,7 +98,7 @@ pub(super) fn build(
     // 1 / pi at Q24.
     c.leakage = ((i64::from(c.stator_leakage) * 5_340_354) >> 24) as i32;
     // The stray figure multiplies the sum of three squares; per unit squares are their mean.
-    c.stray = unit(m.stray_uohm.into())?;
+    c.stray = unit(m.stray_uohm.unsigned_abs())? * m.stray_uohm.signum();
     c.core_loss = share(m.core_loss_mw)?;
     c.friction_loss = share(m.friction_loss_mw)?;
     if m.deep_bar_ppm > 15_000_000 {

@@ -3,6 +3,7 @@
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
 use crate::math::scale::Scale;
+use crate::math::divide::{over, wide};
 use crate::settings::coefficients::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
     ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
@@ -26,7 +27,7 @@ const STARTS: u8 = 15;
 
 /// A current or a voltage as parts per million of another.
 fn part(milli: u32, ppm: u32) -> u128 {
-    u128::from(milli) * u128::from(ppm) / 1_000_000
+    over(u128::from(milli) * u128::from(ppm), 1_000_000)
 }
 
 fn pickup_range(ppm: u32) -> Result<u32, SettingsError> {
@@ -56,7 +57,7 @@ impl Maker<'_> {
     /// Against rated current.
     fn current(&self, e: Element) -> Result<ElementCoefficients<SquareAmps>, SettingsError> {
         let ma = part(self.all.motor.rated_current_ma, pickup_range(e.pickup_ppm)?);
-        self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(ma * 97 / 100)))
+        self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(over(ma * 97, 100))))
     }
 
     /// A ratio of two figures.
@@ -68,7 +69,7 @@ impl Maker<'_> {
     /// So many ppm of the nominal voltage, as the wiring measures it, mV.
     fn voltage_mv(&self, ppm: u32) -> u128 {
         let line = part(self.all.supply.line_voltage_mv, ppm);
-        if self.all.supply.wiring == Wiring::FourWire { (line << 28) / ROOT_THREE_Q28 } else { line }
+        if self.all.supply.wiring == Wiring::FourWire { over(line << 28, ROOT_THREE_Q28) } else { line }
     }
 }
 
@@ -85,7 +86,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
     let sum_seen = all.supply.wiring != Wiring::TwoElement && all.sampling.current_tap == CurrentTap::Line;
     let square = |mv: u128| SquareVolts::of(volts(mv));
     Ok(TripCoefficients {
-        floor: SquareAmps::of(amps(u128::from(rated) * 15 / 100)),
+        floor: SquareAmps::of(amps((u64::from(rated) * 15 / 100).into())),
         thermal: t.thermal.map(|x| thermal(&x, m.rate)).transpose()?,
         jam: t.jam.map(|j| m.current(trip(j.pickup_ppm, j.delay_ms))).transpose()?,
         long_start: match t.long_start {
@@ -102,7 +103,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
                 let mv = m.voltage_mv(pickup_range(u.pickup_ppm)?);
                 let element = trip(u.pickup_ppm, u.delay_ms);
                 Some(UndervoltageCoefficients {
-                    element: m.element(element, square(mv), square(mv * 100 / 97))?,
+                    element: m.element(element, square(mv), square(over(mv * 100, 97)))?,
                     start_delay: span(u.start_delay_ms, m.rate)?,
                 })
             }
@@ -111,7 +112,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
         overvoltage: match t.overvoltage.filter(|_| volts_seen) {
             Some(o) => {
                 let mv = m.voltage_mv(pickup_range(o.pickup_ppm)?);
-                Some(m.element(o, square(mv), square(mv * 97 / 100))?)
+                Some(m.element(o, square(mv), square(over(mv * 97, 100)))?)
             }
             None => None,
         },
@@ -121,7 +122,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
             Some(r) if r.pickup_ppm < RESIDUAL_LEAST_PPM => return Err(SettingsError::Trip),
             Some(r) if sum_seen => {
                 let ma = part(rated, pickup_range(r.pickup_ppm)?);
-                Some(m.element(r, amps(ma), amps(ma * 97 / 100))?)
+                Some(m.element(r, amps(ma), amps(over(ma * 97, 100)))?)
             }
             _ => None,
         },
@@ -151,13 +152,13 @@ fn wedge(w: Wedge, all: &Settings, kinetic: Option<Scale>) -> Result<WedgeCoeffi
     }
     let frequency = u128::from(all.motor.rated_frequency_mhz);
     // Half cycles, rounded: twice mHz times ms are millionths. 220 ms of 72 Hz are 32.
-    let halves = (2 * frequency * u128::from(w.window_ms) + 500_000) / 1_000_000;
+    let halves = over(2 * frequency * u128::from(w.window_ms) + 500_000, 1_000_000);
     let halves = halves.clamp(1, STANDING_HALVES as u128);
     let rated = u128::from(all.motor.rated_power_mw);
-    let pickup = rated * u128::from(pickup_range(w.pickup_ppm)?) / 1_000_000;
+    let pickup = over(rated * u128::from(pickup_range(w.pickup_ppm)?), 1_000_000);
     // mW over mHz are joules: 44 + 6 + 20 bits over at least 16.
     let joules = |work: u128| {
-        let bits = (work << 20).checked_div(2 * frequency).ok_or(SettingsError::Motor)?;
+        let bits = wide(work << 20, 2 * frequency).ok_or(SettingsError::Motor)?;
         Ok(Joules::from_bits(bits.min(i64::MAX as u128) as i64))
     };
     Ok(WedgeCoefficients {
