@@ -9,7 +9,7 @@ use crate::judge::report::{Decision, Interval, Moment, Totals};
 use crate::judge::restart::Hindrance;
 use crate::judge::saved::Saved;
 use crate::meter::Meter;
-use crate::record::{HalfCycle, Phasors};
+use crate::record::Phasors;
 use crate::settings::{Coefficients, Settings};
 use crate::snapshot::Snapshot;
 use crate::time::{Instant, Span};
@@ -70,7 +70,8 @@ impl Monitor {
         self.meter.finish(&self.c.meter, rest);
         self.pass_on();
         while let Some(half) = self.meter.flush(&self.c.meter) {
-            self.judge(&half);
+            let moment = self.judge.half_cycle(&self.c.judge, &half);
+            self.keep(moment);
             self.pass_on();
         }
     }
@@ -184,8 +185,7 @@ impl Monitor {
         Instant(self.meter.frames() << 16)
     }
 
-    fn judge(&mut self, half: &HalfCycle) {
-        let moment = self.judge.half_cycle(&self.c.judge, half);
+    fn keep(&mut self, moment: Moment) {
         self.meter.in_star(self.judge.in_star(&self.c.judge));
         // A board may only want intervals: the newest four are kept.
         if self.moments.is_full() {
@@ -195,9 +195,18 @@ impl Monitor {
     }
 
     fn pass_on(&mut self) {
-        if let Some(half) = self.meter.take_half_cycle() {
-            self.judge(&half);
+        // A window comes some blocks after its last half cycle: where it comes with a later one, it belongs before that.
+        if self.judge.awaits_window() {
+            self.pass_window_on();
         }
+        if let Some(half) = self.meter.newest() {
+            let moment = self.judge.half_cycle(&self.c.judge, half);
+            self.keep(moment);
+        }
+        self.pass_window_on();
+    }
+
+    fn pass_window_on(&mut self) {
         if let Some(window) = self.meter.take_window() {
             self.interval = Some(self.judge.window(window));
         }

@@ -81,6 +81,11 @@ impl Judge {
         self.memory.window(window)
     }
 
+    /// Whether the half cycles of a window have all been given, but not the window.
+    pub(crate) const fn awaits_window(&self) -> bool {
+        self.memory.closed.is_some()
+    }
+
     /// The total fed so far; a smaller figure than before is left out.
     pub fn set_mass(&mut self, mg: u64) {
         self.memory.totals.mass_mg = Some(self.memory.totals.mass_mg.map_or(mg, |before| before.max(mg)));

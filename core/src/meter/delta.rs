@@ -15,18 +15,17 @@
 //! winding's reactive power, which is nothing for equal windings. A dead transformer and an open winding look alike: lines
 //! 1 : 1 : root of three, negative over positive sequence a half.
 
-use crate::frame::BLOCK;
+use crate::frame::{BLOCK, Frame};
 use crate::settings::DeltaCoefficients;
 
 /// Of the weights.
 const SHIFT: u32 = 20;
 
 /// Turns the codes of three windings into those of the lines.
-#[inline(never)] // the sample path of a meter without it stays as it is
-pub(super) fn to_lines(c: &DeltaCoefficients, star: bool, [a, b, c3]: [&mut [i32; BLOCK]; 3]) {
+pub(super) fn to_lines(c: &DeltaCoefficients, star: bool, frames: &mut [Frame; BLOCK]) {
     let [wa, wb, wc] = c.weight.map(i64::from);
     let [za, zb, zc] = c.zero;
-    for ((a, b), c3) in a.iter_mut().zip(b).zip(c3) {
+    for Frame([_, _, _, a, b, c3]) in frames {
         // Each at most 1.25 times 2^21 at Q20: a difference is below 2^23.
         let own = [i64::from(*a) * wa - za, i64::from(*b) * wb - zb, i64::from(*c3) * wc - zc];
         let [x, y, z] = own;

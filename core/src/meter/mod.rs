@@ -15,6 +15,7 @@
 mod accumulate;
 mod closing;
 mod delta;
+mod fit;
 mod output;
 pub(crate) mod pairs;
 mod phases;
@@ -27,18 +28,21 @@ use crate::record::{HalfCycle, Phasors, Window};
 use crate::settings::{MAX_PAIRS, MeterCoefficients, Wiring};
 use crate::time::{Instant, Span};
 use crate::unit::Joules;
-use accumulate::Block;
+use accumulate::{Block, amend, inside};
 use closing::{Closing, Direct, STEPS};
 use phases::Phases;
-use sums::Sums;
+use sums::{Both, Sums};
 use track::Track;
 
 /// Closing steps a block, so that a half cycle of 72 Hz is closed before the next one ends.
 pub(crate) const fn steps_per_block(rate_mhz: u32) -> u8 {
-    // rate / 144 frames a half cycle, 8 a block; one step more than the list, to hand out the record.
-    let blocks = rate_mhz / 144_000 / BLOCK as u32;
-    let blocks = if blocks == 0 { 1 } else { blocks };
-    (STEPS + 1).div_ceil(blocks) as u8
+    // rate / 144 frames a half cycle, 8 a block; one block less, to hand out the record. One step more than the list, to begin,
+    // and one that is left for the window, which has at least twenty half cycles.
+    let (steps, blocks) = (STEPS + 2, (rate_mhz / 144_000 / BLOCK as u32).saturating_sub(1));
+    match (steps + blocks).saturating_sub(1).checked_div(blocks) {
+        Some(steps) => steps as u8,
+        None => steps as u8,
+    }
 }
 
 /// A half cycle that is being closed.
@@ -50,6 +54,8 @@ enum Pending {
     Ended,
     /// Being closed.
     Closing,
+    /// Closed, not handed out yet.
+    Closed,
 }
 
 /// What is known of a half cycle when it ends.
@@ -92,22 +98,24 @@ pub struct Meter {
     star: bool,
     /// End of the last whole cell that was accumulated, frames.
     frames: u64,
-    /// The half cycle that is being gathered, and where it began.
-    gathering: Sums,
+    /// Three half cycles in turn: the one that is being gathered, the last one that ended, and the one before it.
+    halves: [Sums; 3],
+    turn: u8,
+    /// Where the one that is being gathered began.
     began: Instant,
-    /// The last one that ended, and the one before it.
-    ended: Sums,
-    before: Sums,
     cycle: Closing,
     pending: Pending,
     mark: Mark,
     half_cycles: u8,
     window: Sums,
+    /// The window that is being closed.
+    window_ended: Sums,
     window_closing: Closing,
     window_mark: Option<WindowMark>,
-    /// The last half cycle that ended by itself: a fragment at the end of a trace has its figures.
+    /// The last half cycle that was closed, and whether it waits to be taken. A fragment at the end of a trace has the figures
+    /// of the one before.
     last: Option<HalfCycle>,
-    half_cycle_out: Option<HalfCycle>,
+    fresh: bool,
     window_out: Option<Window>,
 }
 
@@ -119,19 +127,19 @@ impl Meter {
             track: Track::new(c),
             star: false,
             frames: 0,
-            gathering: Sums::ZERO,
+            halves: [Sums::ZERO; 3],
+            turn: 0,
             began: Instant(0),
-            ended: Sums::ZERO,
-            before: Sums::ZERO,
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
             mark: Mark { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 },
             half_cycles: 0,
             window: Sums::ZERO,
+            window_ended: Sums::ZERO,
             window_closing: Closing::new(Direct::Removed),
             window_mark: None,
             last: None,
-            half_cycle_out: None,
+            fresh: false,
             window_out: None,
         }
     }
@@ -149,9 +157,17 @@ impl Meter {
         self.star = star;
     }
 
-    /// Takes eight frames. Bounded work: the sums of a block, and a few steps of closing.
+    /// Takes eight frames. Bounded work: the sums of a block, and a few steps of closing or a record to hand out, for which
+    /// others have work to do then.
     pub fn ingest(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK]) {
-        self.close(c, u32::from(c.steps_per_block));
+        if self.pending == Pending::Closed {
+            self.hand_out_half_cycle(c);
+        } else {
+            let mut left = c.steps_per_block;
+            while left > 0 && self.step(c) {
+                left -= 1;
+            }
+        }
         self.gather(c, frames, BLOCK);
     }
 
@@ -161,7 +177,7 @@ impl Meter {
     /// Call [`Meter::take_half_cycle`] before: this hands out the half cycle that was being closed,
     /// if any, and [`Meter::flush`] the last, short one.
     pub fn finish(&mut self, c: &MeterCoefficients, rest: &[Frame]) {
-        self.close(c, u32::MAX);
+        self.close(c);
         let mut block = [Frame::default(); BLOCK];
         let count = rest.len().min(BLOCK - 1);
         for (to, from) in block.iter_mut().zip(rest) {
@@ -172,25 +188,36 @@ impl Meter {
 
     /// Closes the last, short half cycle. Call until it gives nothing.
     pub fn flush(&mut self, c: &MeterCoefficients) -> Option<HalfCycle> {
-        self.close(c, u32::MAX);
-        if let Some(half) = self.half_cycle_out.take() {
+        self.close(c);
+        if let Some(half) = self.take_half_cycle() {
             return Some(half);
         }
-        if self.gathering.frames == 0 {
+        if halves(&mut self.halves, self.turn).0.frames == 0 {
             return None;
         }
         self.end_half_cycle(c, Instant(self.frames << 16), false);
-        self.close(c, u32::MAX);
-        self.half_cycle_out.take()
+        self.close(c);
+        self.take_half_cycle()
     }
 
     /// The half cycle that was closed since the last call. At most one a block.
     pub const fn take_half_cycle(&mut self) -> Option<HalfCycle> {
-        self.half_cycle_out.take()
+        if let Some(half) = self.newest() { Some(*half) } else { None }
+    }
+
+    /// The same where it lies: a copy of a record costs as much as its sums.
+    pub(crate) const fn newest(&mut self) -> Option<&HalfCycle> {
+        if !self.fresh {
+            return None;
+        }
+        self.fresh = false;
+        self.last.as_ref()
     }
 
     /// The window that was closed since the last call.
-    pub const fn take_window(&mut self) -> Option<Window> {
+    #[inline]
+    pub fn take_window(&mut self) -> Option<Window> {
+        self.window_out.as_ref()?;
         self.window_out.take()
     }
 
@@ -208,27 +235,35 @@ impl Meter {
     }
 
     fn gather(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK], count: usize) {
-        let step = self.track.step();
-        let mut block = Block::load(frames, c.full_code, self.track.sample_angle(), step);
-        if let Some(delta) = &c.delta {
-            delta::to_lines(delta, self.star, block.currents());
-        }
+        // Codes that are at the converter's end, or are those of windings, become others.
+        let (mut own, clipped);
+        let frames = if c.delta.is_none() && inside(frames, c.full_code) {
+            clipped = 0;
+            frames
+        } else {
+            own = *frames;
+            clipped = amend(c, self.star, &mut own);
+            &own
+        };
+        let block = Block::new(frames, self.track.sample_angle(), self.track.step());
         let cut = self.track.first_cut(count);
         self.track.advance(count);
         if let Some((f, weight)) = cut {
             let end = Instant(((self.frames + f as u64) << 16) + u64::from(weight));
             self.end_half_cycle(c, end, true);
-            block.add_some(c, 0, f, &mut self.ended);
-            block.cut(c, f, weight, &mut self.ended, &mut self.gathering);
-            self.ended.clipped = self.ended.clipped.saturating_add(block.clipped());
-            block.add_some(c, f + 1, count, &mut self.gathering);
+            let (gathering, ended, _) = halves(&mut self.halves, self.turn);
+            block.add_some(c, 0, f, ended);
+            block.cut(c, f, weight, ended, gathering);
+            ended.clipped = ended.clipped.saturating_add(clipped);
+            block.add_some(c, f + 1, count, gathering);
         } else {
+            let (gathering, ..) = halves(&mut self.halves, self.turn);
             if count == BLOCK {
-                block.add_all(c, &mut self.gathering);
+                block.add_all(c, gathering);
             } else {
-                block.add_some(c, 0, count, &mut self.gathering);
+                block.add_some(c, 0, count, gathering);
             }
-            self.gathering.clipped = self.gathering.clipped.saturating_add(block.clipped());
+            gathering.clipped = gathering.clipped.saturating_add(clipped);
         }
         self.frames += count as u64;
     }
@@ -236,9 +271,9 @@ impl Meter {
     /// Ends the half cycle that was gathered. `whole`: it ended by itself, not because the trace did.
     fn end_half_cycle(&mut self, c: &MeterCoefficients, end: Instant, whole: bool) {
         // By the schedule the one before is closed by now; if not, that comes first.
-        self.close(c, u32::MAX);
-        self.ended = self.gathering;
-        self.gathering = Sums::ZERO;
+        self.close_half_cycle(c);
+        self.turn = if self.turn < 2 { self.turn + 1 } else { 0 };
+        *halves(&mut self.halves, self.turn).0 = Sums::ZERO;
         self.half_cycles += u8::from(whole);
         let closes_window = whole && self.half_cycles >= c.half_cycles;
         if closes_window {
@@ -249,25 +284,34 @@ impl Meter {
         self.began = end;
     }
 
-    /// Does up to `budget` steps of closing: the half cycle first, then the window.
-    fn close(&mut self, c: &MeterCoefficients, budget: u32) {
-        for _ in 0..budget {
-            if !self.step(c) {
-                return;
-            }
+    /// Closes all that is open.
+    #[cold]
+    fn close(&mut self, c: &MeterCoefficients) {
+        self.close_half_cycle(c);
+        while self.step_window(c) {}
+    }
+
+    /// Closes the half cycle that has ended and hands it out.
+    fn close_half_cycle(&mut self, c: &MeterCoefficients) {
+        while matches!(self.pending, Pending::Ended | Pending::Closing) {
+            self.step(c);
+        }
+        if self.pending == Pending::Closed {
+            self.hand_out_half_cycle(c);
         }
     }
 
-    /// One step; false when there was none to do.
+    /// One step, of the half cycle first; false when there was none to do.
     fn step(&mut self, c: &MeterCoefficients) -> bool {
         match self.pending {
             Pending::Ended => self.begin(c),
             Pending::Closing => {
-                if self.cycle.advance(c, self.track.step()) {
-                    self.hand_out_half_cycle(c);
+                let (_, ended, before) = halves(&mut self.halves, self.turn);
+                if self.cycle.advance(c, Both(ended, before), self.track.step()) {
+                    self.pending = Pending::Closed;
                 }
             }
-            Pending::Nothing => return self.step_window(c),
+            Pending::Nothing | Pending::Closed => return self.step_window(c),
         }
         true
     }
@@ -277,48 +321,48 @@ impl Meter {
         if self.window_mark.is_none() {
             return false;
         }
-        if self.window_closing.advance(c, self.track.step())
+        let sums = Both::one(&self.window_ended);
+        if self.window_closing.advance(c, sums, self.track.step())
             && let Some(mark) = self.window_mark.take()
         {
             let phases = Phases::derive(c.wiring, &self.window_closing.product, &self.window_closing.phasor);
-            self.window_out = Some(output::window(c, &self.window_closing, &phases, mark.end, mark.step));
+            self.window_out = Some(output::window(c, &self.window_closing, sums, &phases, mark.end, mark.step));
         }
         true
     }
 
     /// The first step of a half cycle: the cycle's and the window's sums, and the energy.
     fn begin(&mut self, c: &MeterCoefficients) {
-        // The cycle is the half before and this one; in place, for each copy costs as much as a sum.
-        self.before.add(&self.ended);
-        self.cycle.begin(&self.before);
-        self.mark.energy = output::energy(c, &self.ended);
-        self.window.add(&self.ended);
-        self.before = self.ended;
+        let (_, ended, _) = halves(&mut self.halves, self.turn);
+        self.window.add(ended);
+        self.mark.energy = output::energy(c, ended);
+        self.cycle.begin();
         if self.mark.closes_window {
             // By the schedule the window before is closed by now: it had twenty half cycles.
-            while self.window_mark.is_some() {
-                self.step_window(c);
-            }
-            self.window_closing.begin(&self.window);
+            while self.step_window(c) {}
+            self.window_ended = self.window;
+            self.window_closing.begin();
             self.window = Sums::ZERO;
         }
         self.pending = Pending::Closing;
     }
 
+    #[inline(never)]
     fn hand_out_half_cycle(&mut self, c: &MeterCoefficients) {
         let mark = self.mark;
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
         let sequences = phasor::sequence(phases.star_phasor);
         // Half a cycle and a fragment of one is no cycle: rms over it is off by up to a tenth.
-        let mut half = match self.last {
+        let (_, ended, before) = halves(&mut self.halves, self.turn);
+        let half = match &mut self.last {
             Some(last) if !mark.whole => last,
-            _ => output::half_cycle(&self.cycle, &phases, sequences),
+            last => last.insert(output::half_cycle(&self.cycle, Both(ended, before), &phases, sequences)),
         };
         let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
         half.end = mark.end;
         half.length = mark.length;
         half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
-        half.clipped = self.before.clipped; // by now the half cycle itself
+        half.clipped = ended.clipped;
         half.closes_window = mark.closes_window;
         let followed =
             if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
@@ -326,11 +370,17 @@ impl Meter {
         if mark.closes_window {
             self.window_mark = Some(WindowMark { end: mark.end, step });
         }
-        if mark.whole {
-            self.last = Some(half);
-        }
-        self.half_cycle_out = Some(half);
+        self.fresh = true;
         self.pending = Pending::Nothing;
+    }
+}
+
+/// The half cycle that is being gathered, the last one that ended, and the one before it.
+const fn halves([a, b, c]: &mut [Sums; 3], turn: u8) -> (&mut Sums, &mut Sums, &mut Sums) {
+    match turn {
+        0 => (a, c, b),
+        1 => (b, a, c),
+        _ => (c, b, a),
     }
 }
 

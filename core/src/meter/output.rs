@@ -1,10 +1,10 @@
 //! The last step of a closing: phases -> the figures of a record.
 
 use super::closing::Closing;
-use super::pairs::pairs;
+use super::pairs::{crosses, slots};
 use super::phases::Phases;
 use super::phasor::{Phasor, sequence};
-use super::sums::Sums;
+use super::sums::{Both, Sums};
 use crate::math::root::isqrt;
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::{HalfCycle, Window};
@@ -15,14 +15,15 @@ use crate::unit::{Amps, Hertz, Ratio, SquareAmps, SquareVolts, Volts, Watts};
 /// Active energy of all phases in a stretch, joules Q20, less what the offsets would add.
 pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
     let mut total = 0i64;
-    for ((pair, product), factor) in pairs(c.wiring).iter().zip(&sums.product).zip(&c.energy) {
+    let factors = c.energy.iter().skip(slots(c.wiring).len());
+    for ((pair, product), factor) in crosses(c.wiring).iter().zip(&sums.cross).zip(factors) {
         if pair.power == 0 {
             continue;
         }
         let (i, j) = (pair.first as usize, pair.second as usize);
         let at = |x: &[i32; 6], k: usize| x.get(k).map_or(0, |x| i64::from(*x));
         let (oi, oj) = (at(&c.offset_q8, i), at(&c.offset_q8, j)); // 29 bits
-        let code = |k: usize| sums.code.get(k).copied().unwrap_or(0); // a half cycle: 31 bits
+        let code = |k: usize| sums.channel.get(k).map_or(0, |sums| sums.code); // a half cycle: 31 bits
         // sum (x - oi)(y - oj) = sum xy - oi sum y - oj sum x + n oi oj
         let cross = (oi * code(j) + oj * code(i)) >> 8;
         let both = (((oi * oj) >> 20) * i64::from(sums.frames)) >> 12; // 38 + 24 bits; Q16 * Q16 - 20 - 12
@@ -33,10 +34,16 @@ pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
 
 /// The figures of a cycle, of whose voltage the sequences are known; the caller adds what belongs to
 /// the half cycle.
-pub(super) fn half_cycle(closing: &Closing, phases: &Phases, (v_positive, v_negative): (Phasor, Phasor)) -> HalfCycle {
+#[inline]
+pub(super) fn half_cycle(
+    closing: &Closing,
+    sums: Both<'_>,
+    phases: &Phases,
+    (v_positive, v_negative): (Phasor, Phasor),
+) -> HalfCycle {
     let (i_positive, i_negative) = sequence(phases.current_phasor);
     HalfCycle {
-        cycle: Span(u64::from(closing.sums.frames)),
+        cycle: Span(u64::from(sums.frames())),
         active: Watts::from_bits(phases.active()),
         reactive: Watts::from_bits(phases.reactive()),
         voltage: phases.voltage.map(SquareVolts),
@@ -62,6 +69,22 @@ fn distortion(closing: &Closing, square: u64, fundamental: Phasor) -> Option<Rat
     ratio(i64::from(isqrt(rest)), i64::from(fundamental.magnitude()))
 }
 
+/// Distortion of three phases, of those that `are` there.
+fn distortions(
+    closing: &Closing,
+    squares: [u64; 3],
+    fundamentals: [Phasor; 3],
+    are: impl Fn(u64) -> bool,
+) -> [Option<Ratio>; 3] {
+    let mut all = [None; 3];
+    for ((to, square), fundamental) in all.iter_mut().zip(squares).zip(fundamentals) {
+        if are(square) {
+            *to = distortion(closing, square, fundamental);
+        }
+    }
+    all
+}
+
 /// Negative over positive sequence.
 fn unbalance(phasors: [Phasor; 3]) -> Option<Ratio> {
     let (positive, negative) = sequence(phasors);
@@ -72,6 +95,7 @@ fn unbalance(phasors: [Phasor; 3]) -> Option<Ratio> {
 pub(super) fn window(
     c: &MeterCoefficients,
     closing: &Closing,
+    sums: Both<'_>,
     phases: &Phases,
     end: Instant,
     step: Option<u32>,
@@ -79,17 +103,16 @@ pub(super) fn window(
     let root = |square: u64| narrow(i64::from(isqrt(square)));
     let current = phases.current.map(|square| Amps::from_bits(root(square)));
     // volts Q16 * amps Q17 -> Q16, rounded
-    let apparent = (0..3).fold(0i64, |sum, k| {
-        let product = i64::from(root(phases.star[k])) * i64::from(current[k].to_bits());
+    let apparent = phases.star.into_iter().zip(current).fold(0i64, |sum, (square, amps)| {
+        let product = i64::from(root(square)) * i64::from(amps.to_bits());
         sum.saturating_add((product + (1 << 16)) >> 17)
     });
     let active = phases.active();
     let flows = phases.current.iter().any(|square| *square > c.current_floor.0);
     let lives = phases.voltage.iter().any(|square| *square > c.voltage_gone.0);
-    let each = |k: usize| phases.current[k] > c.current_floor.0;
     Window {
         end,
-        length: Span(u64::from(closing.sums.frames)),
+        length: Span(u64::from(sums.frames())),
         frequency: step.map(|step| Hertz::from_bits(narrow(c.hertz.apply(i64::from(step))))),
         voltage: phases.voltage.map(|square| Volts::from_bits(root(square))),
         current,
@@ -100,10 +123,10 @@ pub(super) fn window(
         power_factor: if flows { ratio(active.max(-apparent).min(apparent), apparent) } else { None },
         voltage_unbalance: if lives { unbalance(phases.star_phasor) } else { None },
         current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
-        voltage_distortion: [0, 1, 2]
-            .map(|k| if lives { distortion(closing, phases.voltage[k], phases.voltage_phasor[k]) } else { None }),
-        current_distortion: [0, 1, 2]
-            .map(|k| if each(k) { distortion(closing, phases.current[k], phases.current_phasor[k]) } else { None }),
-        clipped: closing.sums.clipped,
+        voltage_distortion: distortions(closing, phases.voltage, phases.voltage_phasor, |_| lives),
+        current_distortion: distortions(closing, phases.current, phases.current_phasor, |square| {
+            square > c.current_floor.0
+        }),
+        clipped: sums.clipped(),
     }
 }

@@ -57,9 +57,9 @@ static THREE_WIRE: [Pair; 15] = [
 static TWO_ELEMENT: [Pair; 10] = [
     pair(0, 0, 0),
     pair(1, 1, 0),
-    pair(0, 1, 0),
     pair(3, 3, 0),
     pair(5, 5, 0),
+    pair(0, 1, 0),
     pair(3, 5, 0),
     pair(0, 3, 3),
     pair(0, 5, 0),
@@ -70,7 +70,7 @@ static TWO_ELEMENT: [Pair; 10] = [
 /// No voltage, no power.
 static CURRENTS_ONLY: [Pair; 3] = [pair(3, 3, 0), pair(4, 4, 0), pair(5, 5, 0)];
 
-/// The products of a wiring; [`super::phases`] knows them by their places.
+/// The products of a wiring, squares first; [`super::phases`] knows them by their places.
 pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
     match wiring {
         Wiring::FourWire => &FOUR_WIRE,
@@ -80,11 +80,31 @@ pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
     }
 }
 
-/// The slots that a wiring fills.
+/// The products of two channels each.
+pub(crate) fn crosses(wiring: Wiring) -> &'static [Pair] {
+    pairs(wiring).get(slots(wiring).len()..).unwrap_or_default()
+}
+
+/// The slots that a wiring fills; their squares are its first products.
 pub(crate) const fn slots(wiring: Wiring) -> &'static [u8] {
     match wiring {
         Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
         Wiring::TwoElement => &[0, 1, 3, 5],
         Wiring::CurrentsOnly => &[3, 4, 5],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn squares_come_first() {
+        for wiring in [Wiring::FourWire, Wiring::ThreeWire, Wiring::TwoElement, Wiring::CurrentsOnly] {
+            for (pair, slot) in pairs(wiring).iter().zip(slots(wiring)) {
+                assert_eq!((pair.first, pair.second, pair.power), (*slot, *slot, 0), "{wiring:?}");
+            }
+            assert!(crosses(wiring).iter().all(|pair| pair.first != pair.second), "{wiring:?}");
+        }
     }
 }

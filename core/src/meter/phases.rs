@@ -91,17 +91,17 @@ impl Phases {
                     voltage: [
                         square(p[0]),
                         square(p[1]),
-                        square(p[0].saturating_add(p[1]).saturating_sub(p[2].saturating_mul(2))),
+                        square(p[0].saturating_add(p[1]).saturating_sub(p[4].saturating_mul(2))),
                     ],
                     star: [
-                        ninth(p[0], 4, p[1], 1, p[2], -4),
-                        ninth(p[0], 1, p[1], 1, p[2], 2),
-                        ninth(p[0], 1, p[1], 4, p[2], -4),
+                        ninth(p[0], 4, p[1], 1, p[4], -4),
+                        ninth(p[0], 1, p[1], 1, p[4], 2),
+                        ninth(p[0], 1, p[1], 4, p[4], -4),
                     ],
                     current: [
+                        square(p[2]),
+                        square(p[2].saturating_add(p[3]).saturating_add(p[5].saturating_mul(2))),
                         square(p[3]),
-                        square(p[3].saturating_add(p[4]).saturating_add(p[5].saturating_mul(2))),
-                        square(p[4]),
                     ],
                     power: [third(p[6] * 2 - p[8]), third(p[6] + p[7] + p[8] + p[9]), third(p[9] * 2 - p[7])],
                     voltage_phasor: [ab, bc, Phasor::minus_sum(ab, bc)],

@@ -12,6 +12,7 @@
 //! back. At standstill the accumulator runs on at the frequency that was last, at first the nominal one.
 
 use super::phasor::Phasor;
+use crate::math::divide::{part, signed};
 use crate::math::phase;
 use crate::settings::MeterCoefficients;
 
@@ -87,7 +88,7 @@ impl Track {
         }
         let rest = to_go - whole * step; // 1 ..= step
         // A step is below 2^28 (72 Hz at 2 kHz): 44 bits.
-        let weight = ((u64::from(rest) << 16) / u64::from(step)) as u32;
+        let weight = part(u64::from(rest) << 16, step) as u32;
         Some((whole as usize, weight))
     }
 
@@ -107,7 +108,7 @@ impl Track {
         // With one line open the two are equal: keep to one, or noise would choose each time.
         let (p, n) = (positive.square(), negative.square());
         let (own, other) = if self.reversed { (n, p) } else { (p, n) };
-        if other / 3 * 2 > own {
+        if part(other, 3) * 2 > own {
             self.reversed = !self.reversed;
             self.last = None;
             self.sound = false;
@@ -175,7 +176,7 @@ impl Track {
         let [(re0, im0), (re1, im1)] = self.halves.map(|(re, im)| (re >> 4, im >> 4)); // 12 < 2^4
         let turn = phase::angle(re1 as i32, im1 as i32).wrapping_sub(phase::angle(re0 as i32, im0 as i32)) as i32;
         // From centre to centre there are a quarter of the half cycles, in cycles.
-        let by = (i64::from(turn) * 4).checked_div(c.half_cycles.into()).unwrap_or(0);
+        let by = signed(i64::from(turn) * 4, c.half_cycles.into()).unwrap_or(0);
         self.correct(c, by >> c.follow_halvings.min(31));
         self.step
     }

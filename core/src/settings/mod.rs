@@ -9,7 +9,7 @@ mod coefficients;
 mod feed;
 mod trips;
 
-pub(crate) use coefficients::{MAX_PAIRS, STANDING_HALVES};
+pub(crate) use coefficients::{MAX_CROSS, MAX_PAIRS, STANDING_HALVES};
 
 pub use coefficients::{
     Coefficients, CurveCoefficients, DeltaCoefficients, ElementCoefficients, FeedCoefficients, FeederCoefficients,
