@@ -3,8 +3,8 @@
 //! An instant and a span count frames with 16 fraction bits, because half cycles and windows are cut
 //! at fractions of a frame. 2^48 frames are 557 years at 16 kHz.
 
-use crate::math::scale::Scale;
 use crate::math::divide::over;
+use crate::math::scale::Scale;
 
 /// A point in time: frames since the first, Q16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]

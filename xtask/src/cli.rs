@@ -54,7 +54,8 @@ enum Verb {
     Doc,
     /// Replays traces on the host and on the emulated board and compares every bit of every report.
     Qemu(Pick),
-    /// Counts the core's instructions on the emulated board, in the image and run of the bit check.
+    /// Counts the core's instructions on the emulated board, in the image and run of the bit check; without a trace, writes
+    /// docs/budget.md.
     Budget(Pick),
     /// Flash and RAM of the release image, of the core alone, and of the core's state.
     Size,
@@ -149,7 +150,10 @@ pub fn run() -> Result<()> {
         Verb::NoStd => step::timed("no-std", || step::no_std::run(context)),
         Verb::Doc => step::timed("doc", || step::doc::run(context)),
         Verb::Qemu(pick) => step::timed("qemu", || step::qemu::run(context, &pick.traces(&context.place)?)),
-        Verb::Budget(pick) => step::timed("budget", || step::budget::run(context, &pick.traces(&context.place)?)),
+        Verb::Budget(pick) => step::timed("budget", || {
+            let all = pick.trace.is_none();
+            step::budget::run(context, &pick.traces(&context.place)?, all)
+        }),
         Verb::Size => step::timed("size", || step::size::run(context)),
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),

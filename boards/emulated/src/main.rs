@@ -62,6 +62,7 @@ fn run() -> Result<(), &'static str> {
         return Err("frames.bin cannot be read to its end");
     }
     let load = app.probe().figures();
+    println!("rate-mhz {rate_mhz}");
     println!("frames {}", load.frames);
     println!("calls {}", load.calls);
     println!("instructions {}", load.instructions);

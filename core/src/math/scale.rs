@@ -4,8 +4,8 @@
 //! the arithmetic. Its mantissa is normalised to 31 bits, so its own relative error is at most
 //! 2^-31 (4.7e-10); the product is formed in 96 bits, rounded half up, and saturates.
 
-use super::root::ilog2_u128;
 use super::divide::{unsigned, wide};
+use super::root::ilog2_u128;
 
 /// A rounded real factor `mantissa / 2^shift`, relative error at most 2^-31.
 ///

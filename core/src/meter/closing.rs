@@ -141,13 +141,7 @@ impl Closing {
     }
 
     /// The mean product of two channels.
-    fn cross(
-        &mut self,
-        c: &MeterCoefficients,
-        sum: Option<i64>,
-        place: usize,
-        Pair { first: i, second: j, .. }: Pair,
-    ) {
+    fn cross(&mut self, c: &MeterCoefficients, sum: Option<i64>, place: usize, Pair { first: i, second: j, .. }: Pair) {
         let (Some(sum), Some(by), Some(product)) = (sum, c.product.get(place), self.product.get_mut(place)) else {
             return;
         };

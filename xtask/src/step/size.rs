@@ -7,17 +7,30 @@ use crate::elf::{self, Sizes};
 use crate::firmware::{self, CORE_ALONE, EMULATED, Profile};
 use crate::toolchain::M4F;
 
-/// Prints a table.
-pub fn run(context: &Context) -> Result<String> {
+/// What was found.
+pub struct Cost {
+    /// The emulated board's image, with file access.
+    pub board: Sizes,
+    /// The core with vectors and start-up.
+    pub core: Sizes,
+    /// The core's state.
+    pub state: u64,
+}
+
+/// Builds both images and looks.
+pub fn measure(context: &Context) -> Result<Cost> {
     let board = firmware::build(context, EMULATED, Profile::Release, M4F, &[])?;
     let alone = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &[])?;
     let state = elf::symbols(&alone)?.into_iter().find(|(name, _)| name.contains("SHAFTWORK_STATE"));
     let (_, state) = state.context("the image does not name the core's state")?;
-    let core = elf::sizes(&alone)?;
+    Ok(Cost { board: elf::sizes(&board)?, core: elf::sizes(&alone)?, state })
+}
+
+/// Prints a table.
+pub fn run(context: &Context) -> Result<String> {
+    let Cost { board, core, state } = measure(context)?;
     println!("   {:<34}{:>9}{:>9}{:>9}", "bytes", "text", "data", "bss");
-    for (what, sizes) in
-        [("emulated board, with file access", elf::sizes(&board)?), ("core with vectors and start-up", core)]
-    {
+    for (what, sizes) in [("emulated board, with file access", board), ("core with vectors and start-up", core)] {
         let Sizes { text, data, bss } = sizes;
         println!("   {what:<34}{text:>9}{data:>9}{bss:>9}");
     }

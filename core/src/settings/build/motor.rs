@@ -2,9 +2,9 @@
 
 use super::{ROOT_THREE_Q28, amps, factor, watts};
 use crate::error::SettingsError;
+use crate::math::divide::{over, wide};
 use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
 use crate::settings::{Motor, Winding};
-use crate::math::divide::{over, wide};
 use crate::time::Span;
 use crate::unit::SquareAmps;
 

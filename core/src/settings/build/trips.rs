@@ -2,8 +2,8 @@
 
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
-use crate::math::scale::Scale;
 use crate::math::divide::{over, wide};
+use crate::math::scale::Scale;
 use crate::settings::coefficients::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
     ThermalCoefficients, TripCoefficients, UndervoltageCoefficients, WatchCoefficients, WedgeCoefficients,
