@@ -118,8 +118,11 @@ fn page(traces: &[Released], configured: &[Released], size: &size::Cost) -> Resu
 
 /// A row for each name, with two figures for each board.
 fn rows(page: &mut String, what: &str, runs: &[Released]) -> Result<()> {
-    let heads = boards().map(|board| format!(" {0}, mean | {0}, worst block |", board.name)).collect::<String>();
-    let _ = writeln!(page, "| {what} | Hz | frames |{heads}\n|---|---|---|{}", "---|---|".repeat(boards().count()));
+    let _ = write!(page, "| {what} | Hz | frames |");
+    for board in boards() {
+        let _ = write!(page, " {0}, mean | {0}, worst block |", board.name);
+    }
+    let _ = writeln!(page, "\n|---|---|---|{}", "---|---|".repeat(boards().count()));
     for Released { name, said, .. } in runs.iter().filter(|run| run.board == CORTEX_M4.name) {
         let _ = write!(page, "| {name} | {} | {} |", rate_hz(said)?, said.get("frames")?);
         for board in boards() {
