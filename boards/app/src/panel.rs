@@ -62,12 +62,12 @@ impl<C: InputPin, P: InputPin, L: InputPin, R: InputPin, M: InputPin> Panel<C, P
     pub fn read(&mut self, speed: u16) -> Read {
         let Self { contacts, settles, .. } = self;
         let was_down = self.reset.closed;
-        let chain = self.chain.take(contacts.chain.is_high(), *settles, false);
-        let permit = self.permit.take(contacts.permit.is_high(), *settles, false);
+        let chain = self.chain.take(contacts.chain.is_high().ok(), *settles, false);
+        let permit = self.permit.take(contacts.permit.is_high().ok(), *settles, false);
         // A button that cannot be read has to be seen open before it presses anything.
-        self.release.take(contacts.release.is_high(), *settles, true);
-        self.reset.take(contacts.reset.is_high(), *settles, true);
-        self.manual.take(contacts.manual.is_high(), *settles, false);
+        self.release.take(contacts.release.is_high().ok(), *settles, true);
+        self.reset.take(contacts.reset.is_high().ok(), *settles, true);
+        self.manual.take(contacts.manual.is_high().ok(), *settles, false);
         let mode = if self.manual.closed { FeedMode::Manual(speed.min(1000)) } else { FeedMode::Automatic };
         let permit = chain.zip(permit).map(|(chain, permit)| chain && permit);
         Read { feed: FeedInputs { permit, mode, release: self.release.closed }, reset: self.reset.closed && !was_down }
@@ -85,14 +85,14 @@ struct Contact {
 
 impl Contact {
     /// Whether it is closed; `None` when it cannot be read, and `unread` is believed.
-    fn take<E>(&mut self, closed: Result<bool, E>, settles: u16, unread: bool) -> Option<bool> {
-        self.readings = if matches!(closed, Ok(true)) { self.readings.saturating_add(1) } else { 0 };
+    fn take(&mut self, closed: Option<bool>, settles: u16, unread: bool) -> Option<bool> {
+        self.readings = if closed == Some(true) { self.readings.saturating_add(1) } else { 0 };
         self.closed = match closed {
-            Ok(true) => self.closed || self.readings >= settles,
-            Ok(false) => false,
-            Err(_) => unread,
+            Some(true) => self.closed || self.readings >= settles,
+            Some(false) => false,
+            None => unread,
         };
-        closed.is_ok().then_some(self.closed)
+        closed.map(|_| self.closed)
     }
 }
 
