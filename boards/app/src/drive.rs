@@ -1,11 +1,13 @@
 //! The feeder's drive: its speed as a duty cycle or a current, its direction, and the sounder before it sets off.
 //!
-//! | output | at start, on a panic, after lost frames, when a pin fails, without a permit | otherwise |
-//! |---|---|---|
-//! | speed as a duty cycle | 0 % | permille of full speed |
-//! | speed as 4 to 20 mA | 0 mA | 4 mA stands, 20 mA is full speed |
-//! | direction | forwards | backwards against a jam, at the speed that the drive is set to for it |
-//! | sounder | silent | before the feeder sets off, and until somebody comes when a person is called |
+//! | output | at start, on a panic, after lost frames, when a pin fails | a trip, no permit, a feed stop | otherwise |
+//! |---|---|---|---|
+//! | speed as a duty cycle | 0 % | 0 % | permille of full speed |
+//! | speed as 4 to 20 mA | 0 mA | 4 mA: it stands | 20 mA is full speed |
+//! | direction | forwards | forwards | backwards against a jam, at the speed that the drive is set to for it |
+//! | sounder | silent | steady while a person is called, silent on a trip | before the feeder sets off |
+//!
+//! The sounder is one tone for a call and for a feeder that is about to move: whoever hears it keeps clear of the feeder.
 //!
 //! A drive that takes 4 to 20 mA is to be set to stop below 3.6 mA, where a wire is broken (NAMUR NE 43, from memory): then a wire that
 //! comes off and a board in its safe state stop it alike. This stops the feeder for the process. Guards, interlocks and emergency stops

@@ -9,8 +9,9 @@
 //! | manual | the feeder's speed is set by hand | by the governor |
 //!
 //! `chain` is a *status* contact of the safety circuit, which acts by wires of its own; it is read here so that the feeder does not set off
-//! again by itself when a guard closes. A contact that opens is believed at once where that stops something, one that closes when it has
-//! settled. A button that is down from the beginning, or welded, presses nothing.
+//! again by itself when a guard closes. A switch that opens is believed at once, one that closes when it has settled. A button presses
+//! when it closes after it has been open for a while: one that is down from the beginning, welded, chattering or not to be read presses
+//! nothing.
 
 use embedded_hal::digital::InputPin;
 use shaftwork_core::{FeedInputs, FeedMode};
@@ -44,55 +45,73 @@ pub struct Read {
 pub struct Panel<C, P, L, R, M> {
     contacts: Contacts<C, P, L, R, M>,
     settles: u16,
-    chain: Contact,
-    permit: Contact,
-    release: Contact,
-    reset: Contact,
-    manual: Contact,
+    chain: Switch,
+    permit: Switch,
+    manual: Switch,
+    release: Button,
+    reset: Button,
 }
 
 impl<C: InputPin, P: InputPin, L: InputPin, R: InputPin, M: InputPin> Panel<C, P, L, R, M> {
-    /// A contact has closed when it was so in `settles` readings in a row: at one a block of 4 kHz ten are 20 ms, enough for a button.
+    /// A contact has closed, and a button has opened, when it was so in `settles` readings in a row: at one a block of 4 kHz ten are
+    /// 20 ms, enough for a button.
     pub fn new(contacts: Contacts<C, P, L, R, M>, settles: u16) -> Self {
-        let [switch, button] = [false, true].map(|closed| Contact { closed, readings: 0 });
-        Self { contacts, settles, chain: switch, permit: switch, release: button, reset: button, manual: switch }
+        let (switch, button) = (Switch::default(), Button::default());
+        Self { contacts, settles, chain: switch, permit: switch, manual: switch, release: button, reset: button }
     }
 
     /// To be called once a block; `speed` is what the feeder's speed is set to by hand, permille.
     pub fn read(&mut self, speed: u16) -> Read {
         let Self { contacts, settles, .. } = self;
-        let was_down = self.reset.closed;
-        let chain = self.chain.take(contacts.chain.is_high().ok(), *settles, false);
-        let permit = self.permit.take(contacts.permit.is_high().ok(), *settles, false);
-        // A button that cannot be read has to be seen open before it presses anything.
-        self.release.take(contacts.release.is_high().ok(), *settles, true);
-        self.reset.take(contacts.reset.is_high().ok(), *settles, true);
-        self.manual.take(contacts.manual.is_high().ok(), *settles, false);
-        let mode = if self.manual.closed { FeedMode::Manual(speed.min(1000)) } else { FeedMode::Automatic };
+        let was_pressed = self.reset.pressed;
+        let chain = self.chain.take(contacts.chain.is_high().ok(), *settles);
+        let permit = self.permit.take(contacts.permit.is_high().ok(), *settles);
+        let manual = self.manual.take(contacts.manual.is_high().ok(), *settles);
+        self.release.take(contacts.release.is_high().ok(), *settles);
+        self.reset.take(contacts.reset.is_high().ok(), *settles);
+        let mode = if manual == Some(true) { FeedMode::Manual(speed.min(1000)) } else { FeedMode::Automatic };
         let permit = chain.zip(permit).map(|(chain, permit)| chain && permit);
-        Read { feed: FeedInputs { permit, mode, release: self.release.closed }, reset: self.reset.closed && !was_down }
+        let feed = FeedInputs { permit, mode, release: self.release.pressed };
+        Read { feed, reset: self.reset.pressed && !was_pressed }
     }
 }
 
-/// One contact.
-#[derive(Debug, Clone, Copy)]
-struct Contact {
-    /// What is believed. Of a button, at first, that it is down: nobody has pressed it yet.
-    closed: bool,
+/// A contact that stands where it was put.
+#[derive(Debug, Clone, Copy, Default)]
+struct Switch {
     /// Readings in a row in which it was closed.
-    readings: u16,
+    closed: u16,
 }
 
-impl Contact {
-    /// Whether it is closed; `None` when it cannot be read, and `unread` is believed.
-    fn take(&mut self, closed: Option<bool>, settles: u16, unread: bool) -> Option<bool> {
-        self.readings = if closed == Some(true) { self.readings.saturating_add(1) } else { 0 };
-        self.closed = match closed {
-            Some(true) => self.closed || self.readings >= settles,
-            Some(false) => false,
-            None => unread,
-        };
-        closed.map(|_| self.closed)
+impl Switch {
+    /// Whether it is closed; `None` when it cannot be read. Open is believed at once.
+    fn take(&mut self, closed: Option<bool>, settles: u16) -> Option<bool> {
+        self.closed = if closed == Some(true) { self.closed.saturating_add(1) } else { 0 };
+        closed.map(|_| self.closed >= settles)
+    }
+}
+
+/// A button: it presses when it closes after it has been open for a while, and only then.
+#[derive(Debug, Clone, Copy, Default)]
+struct Button {
+    pressed: bool,
+    /// It has been open for long enough since it was pressed, or could not be read.
+    armed: bool,
+    /// Readings in a row in which it was open, or closed.
+    open: u16,
+    closed: u16,
+}
+
+impl Button {
+    fn take(&mut self, closed: Option<bool>, settles: u16) {
+        self.open = if closed == Some(false) { self.open.saturating_add(1) } else { 0 };
+        self.closed = if closed == Some(true) { self.closed.saturating_add(1) } else { 0 };
+        match closed {
+            Some(true) if self.armed && self.closed >= settles => (self.pressed, self.armed) = (true, false),
+            Some(true) => {}
+            Some(false) => (self.pressed, self.armed) = (false, self.armed || self.open >= settles),
+            None => (self.pressed, self.armed) = (false, false),
+        }
     }
 }
 
@@ -139,34 +158,47 @@ mod tests {
         assert_eq!(panel.read(0).feed.permit, None);
     }
 
-    /// A bounce of a few readings is no press; a long press is one.
-    #[test]
-    fn a_reset_counts_once_when_it_goes_down() {
+    /// What the reset and the release do over some readings: `-` open, `#` closed, `?` not to be read; how often each is pressed.
+    fn presses(readings: &str) -> [u32; 2] {
         let mut panel = panel();
-        after(&mut panel, 1);
-        let mut presses = 0;
-        for down in [true, false, true, false, false, true, true, true, true, true, true, false, false] {
-            panel.contacts.reset.high = down;
-            presses += u8::from(panel.read(0).reset);
+        let (mut count, mut released) = ([0, 0], false);
+        for reading in readings.chars() {
+            for button in [&mut panel.contacts.reset, &mut panel.contacts.release] {
+                button.high = reading == '#';
+                button.broken.set(reading == '?');
+            }
+            let read = panel.read(0);
+            count[0] += u32::from(read.reset);
+            // As the core counts it: when it goes down.
+            count[1] += u32::from(read.feed.release && !released);
+            released = read.feed.release;
         }
-        assert_eq!(presses, 1);
+        count
     }
 
     #[test]
-    fn a_button_that_is_down_from_the_beginning_presses_nothing() {
-        let mut panel = panel();
-        panel.contacts.reset.high = true;
-        assert!((0..20).all(|_| !panel.read(0).reset));
-        let mut panel = self::panel();
-        panel.contacts.reset.broken.set(true);
-        assert!((0..20).all(|_| !panel.read(0).reset));
-        panel.contacts.reset.broken.set(false);
-        panel.contacts.reset.high = true;
-        assert!((0..20).all(|_| !panel.read(0).reset), "it was never seen open");
-        // The core counts a release when it goes down: one that is down from the beginning must not seem to.
-        let mut panel = self::panel();
-        panel.contacts.release.high = true;
-        assert!((0..20).all(|_| panel.read(0).feed.release));
+    fn a_button_presses_once_when_it_closes_after_it_was_open() {
+        for (readings, pressed) in [
+            ("---######---", 1),
+            ("---######---###---", 2),
+            // Bounces, and a contact that chatters while it is held or welded.
+            ("---#-##-#-####---", 1),
+            ("---####-####-#####", 1),
+            ("---##-##-##", 0),
+            // Down from the beginning, or never settled open.
+            ("############", 0),
+            ("--##########", 0),
+            ("#####-#####--####", 0),
+            ("#####---###", 1),
+            // What cannot be read presses nothing, nor does what comes after it before it was seen open.
+            ("---????????", 0),
+            ("---???#####", 0),
+            ("???########", 0),
+            ("---??---###", 1),
+            ("---####??####", 1),
+        ] {
+            assert_eq!(presses(readings), [pressed; 2], "{readings}");
+        }
     }
 
     #[test]
@@ -177,8 +209,5 @@ mod tests {
         after(&mut panel, SETTLES);
         assert_eq!(panel.read(400).feed.mode, FeedMode::Manual(400));
         assert_eq!(panel.read(4000).feed.mode, FeedMode::Manual(1000));
-        assert!(!panel.read(0).feed.release);
-        panel.contacts.release.high = true;
-        assert!(!panel.read(0).feed.release && after(&mut panel, SETTLES).feed.release);
     }
 }

@@ -52,18 +52,18 @@ fn curve(found: &Found) -> String {
             lower.join("L"),
             places(|x, _| x).join("L")
         );
-        if let Some((at, _)) = curve.choke {
-            let below = at.checked_sub(1).map_or(0.0, |below| found.steps[below].t_h);
-            let [left, right] = [below, found.steps[at].t_h].map(|t_h| axes.x(t_h));
-            let [_, top, _, bottom] = CURVE;
-            let _ = writeln!(
-                out,
-                "<path d=\"M{left:.1} {top}V{bottom}M{right:.1} {top}V{bottom}\" stroke=\"#000\" stroke-dasharray=\"3 4\"/>\
+    }
+    if let Some((at, _)) = found.choke {
+        let below = at.checked_sub(1).map_or(0.0, |below| found.steps[below].t_h);
+        let [left, right] = [below, found.steps[at].t_h].map(|t_h| axes.x(t_h));
+        let [_, top, _, bottom] = CURVE;
+        let _ = writeln!(
+            out,
+            "<path d=\"M{left:.1} {top}V{bottom}M{right:.1} {top}V{bottom}\" stroke=\"#000\" stroke-dasharray=\"3 4\"/>\
                  <text x=\"{:.1}\" y=\"{}\" font-size=\"13\" text-anchor=\"end\">chokes in here</text>",
-                right - 4.0,
-                top + 14.0
-            );
-        }
+            right - 4.0,
+            top + 14.0
+        );
     }
     for (n, step) in found.steps.iter().enumerate().filter(|(_, step)| step.t_h > NO_FEED_T_H) {
         for (kwh_t, fill) in [(step.row.gross_kwh_per_t, "#000"), (step.row.net_kwh_per_t, "#fff")] {

@@ -23,6 +23,7 @@ use crate::clash;
 use crate::cli::{StepTest, show};
 use crate::error::{Fault, Usage};
 use crate::listen::{Heard, hear};
+use crate::regression::weighted;
 use crate::replay::ledger::Ledger;
 use crate::report::number::{frames_s, watts};
 use crate::report::{Input, Voltages};
@@ -30,7 +31,7 @@ use crate::settings::rewrite::rewritten;
 use crate::settings::{self, Settings, Wiring};
 use crate::trace;
 use crate::whole;
-use curve::Curve;
+use curve::{Curve, NO_FEED_T_H, Sign};
 use point::{Aims, Point};
 use response::{Answer, Reading};
 use step::{Common, Step};
@@ -57,13 +58,17 @@ pub struct Found {
     pub of: String,
     /// The steps, the least feed first.
     pub steps: Vec<Step>,
-    /// Energy over rate.
+    /// The step at which the mill chokes, and how that shows.
+    pub choke: Option<(usize, Sign)>,
+    /// Energy over rate, of the steps below it.
     pub curve: Option<Curve>,
     /// Where to run.
     pub point: Option<Point>,
     /// What the input of the response is.
     pub by: By,
-    /// How the load answers, all steps below the choke together; its gain by unit of `by`.
+    /// Share of load that a unit of it makes, the steps below the choke together.
+    pub slope: Option<f64>,
+    /// How the load answers what the steps come to in the end, all below the choke together: its gain is one, about.
     pub answer: Option<Answer>,
     /// The gain of each step below the choke over the one before, with its standard uncertainty.
     pub gains: Vec<[f64; 2]>,
@@ -114,46 +119,49 @@ pub fn test(args: &StepTest, settings: Settings) -> anyhow::Result<(Found, Setti
     let duration_s = frames_s(heard.clock.0, source.rate_hz);
     watch.ledger.end(&settings, duration_s)?;
     watch.ledger.steps(heard.step_kg);
-    let mut steps = steps(&watch, &settings, &heard);
+    let (mut steps, mut notes) = steps(&watch, &settings, &heard);
     if steps.len() < 2 {
         return Err(too_few(args, &watch, &heard).into());
     }
-    let in_time = steps.clone();
     steps.sort_by(|a, b| a.t_h.total_cmp(&b.t_h));
-    let stopped = |step: &Step| watch.stops_s.iter().any(|t_s| (step.from_s..step.to_s + 1.0).contains(t_s));
-    let curve = Curve::new(&steps, settings.feed.stop_pct / 100.0, stopped);
-    let aims =
-        Aims { stop: settings.feed.stop_pct / 100.0, thermal: settings.feeder.map_or(90.0, |f| f.thermal_pct) / 100.0 };
-    let point = curve.as_ref().and_then(|curve| Point::new(&steps, curve, aims));
-    let end_s = curve.as_ref().and_then(|curve| Some(steps[curve.choke?.0].from_s));
-    let (by, readings) = readings(&watch.slices, &in_time, end_s);
+    let stop = settings.feed.stop_pct / 100.0;
+    let stops: Vec<(f64, f64)> = watch.stops_s.iter().map(|t_s| (begun(&steps, *t_s), *t_s)).collect();
+    // A stop that ends a run comes right after it.
+    let stopped = |step: &Step| {
+        stops.iter().any(|(begun_s, t_s)| *begun_s >= step.from_s && *begun_s < step.to_s && *t_s < step.to_s + 1.0)
+    };
+    let choke = curve::choke(&steps, stop, stopped);
+    let kept = &steps[..choke.map_or(steps.len(), |(at, _)| at)];
+    let curve = Curve::new(kept);
+    let thermal = settings.feeder.map_or(90.0, |feeder| feeder.thermal_pct) / 100.0;
+    let point = Point::new(kept, choke.is_some(), Aims { stop, thermal });
+    let mut in_time = kept.to_vec();
+    in_time.sort_by(|a, b| a.from_s.total_cmp(&b.from_s));
+    let by = if in_time.iter().all(|step| step.speed.is_some()) { By::Speed } else { By::Rate };
+    let (slope, readings) = readings(&watch.slices, &in_time, by, source.hands.is_some());
     let most_s = in_time.iter().map(|step| step.to_s - step.from_s).fold(f64::INFINITY, f64::min) / 2.0;
     let answer = Answer::fit(&readings, most_s);
-    let gains = gains(&in_time, by, end_s);
+    let gains = gains(&in_time, by);
     let full = match by {
         By::Speed => Some(1.0),
         By::Rate => args.full_t_h,
     };
-    let gain = answer.zip(full).map(|(answer, full)| answer.safest.gain * full);
-    let mut found = Found {
-        of: source.path.clone(),
-        steps,
-        curve,
-        point,
-        by,
-        answer,
-        gains,
-        readings,
-        gain,
-        notes: heard.warnings,
-    };
+    let gain = answer.zip(slope).zip(full).map(|((answer, slope), full)| slope * answer.safest.gain * full);
+    notes.extend(heard.warnings);
+    let of = source.path.clone();
+    let mut found = Found { of, steps, choke, curve, point, by, slope, answer, gains, readings, gain, notes };
     found.notes.extend(watch.ledger.warnings());
     found.notes.extend(words::notes(&found, &settings, most_s / SETTLED_LAGS));
     Ok((found, settings))
 }
 
-/// The runs with a known feed, in order of time.
-fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> Vec<Step> {
+/// When the step began that holds a time, or came last before it, s.
+fn begun(steps: &[Step], t_s: f64) -> f64 {
+    steps.iter().map(|step| step.from_s).filter(|from_s| *from_s <= t_s).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// The runs with a known feed, in order of time; and why others are left out.
+fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> (Vec<Step>, Vec<String>) {
     let input = Input {
         voltages: Some(if settings.supply.wiring == Wiring::FourWire { Voltages::Neutral } else { Voltages::Line }),
         ..Input::samples(heard.no_mass)
@@ -165,25 +173,67 @@ fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> Vec<Step> {
     let thermal_a = settings.trips.thermal.map(|thermal| thermal.k * thermal.base_current_a);
     let common = Common { field: &field, stop_delay_s: settings.feed.stop_delay_s, thermal_a };
     let has_mass = heard.totals.mass_mg.is_some();
-    let known =
-        |about: &settings::About| has_mass || about.mass_kg.is_some() || about.feeder_pct.is_some_and(|pct| pct <= 0.0);
-    watch.ledger.runs().filter(|(_, _, about)| known(about)).filter_map(|run| Step::new(watch, run, &common)).collect()
+    let (mut steps, mut left_out) = (Vec::new(), Vec::new());
+    for run in watch.ledger.runs() {
+        let (from_s, to_s, about) = run;
+        let fed = about.feeder_pct.is_none_or(|pct| pct > 0.0);
+        let step = Step::new(watch, run, &common);
+        let why = match &step {
+            _ if fed && !has_mass && about.mass_kg.is_none() => "nothing tells its mass",
+            _ if watch.gaps_s.iter().any(|t_s| (from_s..=to_s).contains(t_s)) => "rows are missing in it",
+            None => "it is too short: what is looked at, its second half as a rule, has fewer than sixteen windows",
+            Some(step) if about.feeder_pct.is_some() && fed && step.t_h < NO_FEED_T_H => {
+                "the scale shows nothing though the feeder ran"
+            }
+            Some(_) => "",
+        };
+        match step.filter(|_| why.is_empty()) {
+            Some(step) => steps.push(step),
+            None => left_out.push(format!("the run from {from_s:.1} s is left out: {why}")),
+        }
+    }
+    (steps, left_out)
 }
 
-/// Feeder and load of the windows up to the choke, with what the feeder is known by.
-fn readings(slices: &[Slice], steps: &[Step], end_s: Option<f64>) -> (By, Vec<Reading>) {
-    let speeds = steps.iter().all(|step| step.speed.is_some());
-    let by = if speeds { By::Speed } else { By::Rate };
-    let kept = slices.iter().filter(|slice| end_s.is_none_or(|end_s| slice.to_s <= end_s));
+/// What a step's feed is known by.
+fn input(step: &Step, by: By) -> f64 {
+    if by == By::Speed { step.speed.unwrap_or(step.t_h) } else { step.t_h }
+}
+
+/// The windows of some steps: load, and as input the load that the steps show for that feed in the end, so that a characteristic that
+/// is curved is not taken for a slow one. And the slope of that characteristic. `driven`: each window tells the feeder's own speed; a
+/// recorded trace has no governor, and what the core would tell a feeder is not what it did.
+fn readings(slices: &[Slice], steps: &[Step], by: By, driven: bool) -> (Option<f64>, Vec<Reading>) {
+    let point = |step: &Step| [input(step, by), step.load, step.scatter_load().max(1e-4)];
+    let mut points: Vec<[f64; 3]> = steps.iter().map(point).collect();
+    let slope = weighted(&points).map(|line| line.slope);
+    points.sort_by(|a, b| a[0].total_cmp(&b[0]));
     let reading = |slice: &Slice| {
         let t_s = slice.to_s - 0.5 * slice.length_s;
         let step = steps.iter().find(|step| (step.from_s..step.to_s).contains(&t_s))?;
-        let u = slice.feeder.filter(|_| speeds).or(step.speed).unwrap_or(step.t_h);
-        Some(Reading { t_s, length_s: slice.length_s, u, y: slice.load })
+        let u = slice.feeder.filter(|_| driven && by == By::Speed).unwrap_or(input(step, by));
+        Some(Reading { t_s, length_s: slice.length_s, u: along(&points, u), y: slice.load })
     };
-    let all: Vec<Reading> = kept.filter_map(reading).collect();
+    let all: Vec<Reading> = slices.iter().filter_map(reading).collect();
     let together = all.len().div_ceil(MOST_READINGS).max(1);
-    (by, all.chunks(together).map(joined).collect())
+    (slope, all.chunks(together).map(joined).collect())
+}
+
+/// The load at an input between points in its order; beyond them that of the nearest. What was fed twice has the mean.
+fn along(points: &[[f64; 3]], u: f64) -> f64 {
+    let mean = |all: &[[f64; 3]]| all.iter().map(|point| point[1]).sum::<f64>() / all.len() as f64;
+    let same = |at: f64| {
+        let first = points.partition_point(|point| point[0] < at - 1e-9);
+        let end = points.partition_point(|point| point[0] <= at + 1e-9);
+        mean(&points[first..end])
+    };
+    let below = points.iter().rev().map(|point| point[0]).find(|x| *x <= u);
+    let above = points.iter().map(|point| point[0]).find(|x| *x >= u);
+    match (below, above) {
+        (Some(low), Some(high)) if high > low => same(low) + (same(high) - same(low)) * (u - low) / (high - low),
+        (Some(at), _) | (None, Some(at)) => same(at),
+        (None, None) => f64::NAN,
+    }
 }
 
 /// Windows as one.
@@ -193,28 +243,28 @@ fn joined(all: &[Reading]) -> Reading {
     Reading { t_s: mean(|r| r.t_s), length_s, u: mean(|r| r.u), y: mean(|r| r.y) }
 }
 
-/// What the load rises by with the input from step to step, up to the choke.
-fn gains(steps: &[Step], by: By, end_s: Option<f64>) -> Vec<[f64; 2]> {
-    let input = |step: &Step| if by == By::Speed { step.speed.unwrap_or(step.t_h) } else { step.t_h };
+/// What the load rises by with the input from step to step.
+fn gains(steps: &[Step], by: By) -> Vec<[f64; 2]> {
     let gain = |pair: &[Step]| {
-        let rise = input(&pair[1]) - input(&pair[0]);
+        let rise = input(&pair[1], by) - input(&pair[0], by);
         let u = pair[0].scatter_load().hypot(pair[1].scatter_load());
         (rise.abs() > 1e-6).then(|| [(pair[1].load - pair[0].load) / rise, u / rise.abs()])
     };
-    let below: Vec<Step> = steps.iter().filter(|step| end_s.is_none_or(|end_s| step.to_s <= end_s)).cloned().collect();
-    below.windows(2).filter_map(gain).collect()
+    steps.windows(2).filter_map(gain).collect()
 }
 
 fn too_few(args: &StepTest, watch: &Watch, heard: &Heard) -> Fault {
     let runs = watch.ledger.runs().count();
-    let fault =
-        Fault::new(&args.source, format!("{runs} runs, fewer than two of them with a known feed and long enough"));
+    let fault = Fault::new(
+        &args.source,
+        format!("{runs} runs, fewer than two of them with a known feed and sixteen windows to look at"),
+    );
     if heard.totals.mass_mg.is_none() && runs > 1 {
         return fault
             .wanted("a mass for each step: a column mass_kg or feed_kg_s, or mass_kg of each run as weighed")
             .mend("add mass_kg to each [[run]] of the settings, or to its note: run: feeder_pct=40 mass_kg=310");
     }
-    fault.wanted("a run for each step of the feed, of four seconds at least: what is fed is held the same in it").mend(
+    fault.wanted("a run for each step of the feed, in which what is fed is held the same: seven seconds at least, thirty-two rows of a log").mend(
         "name them in the settings, [[run]] from_s, to_s, feeder_pct, or by notes in the trace: run: feeder_pct=40",
     )
 }

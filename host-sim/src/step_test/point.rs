@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::curve::{Curve, NO_FEED_T_H};
+use super::curve::NO_FEED_T_H;
 use super::step::Step;
 
 /// What must not be exceeded.
@@ -43,18 +43,18 @@ pub struct Point {
 }
 
 impl Point {
-    /// The best of some steps; `None` where none leaves the motor its reserve.
-    pub fn new(steps: &[Step], curve: &Curve, aims: Aims) -> Option<Self> {
+    /// The best of the steps below the choke, if they are `choked` above; `None` where none leaves the motor its reserve.
+    pub fn new(steps: &[Step], choked: bool, aims: Aims) -> Option<Self> {
         let limit = |step: &Step| match step {
             _ if step.p95 > RESERVE * aims.stop => Some(Held::FeedStop),
             _ if step.thermal.is_some_and(|level| level > aims.thermal) => Some(Held::Thermal),
             _ => None,
         };
-        let first = steps[..curve.good].iter().position(|step| limit(step).is_some());
-        let end = first.unwrap_or(curve.good);
+        let first = steps.iter().position(|step| limit(step).is_some());
+        let end = first.unwrap_or(steps.len());
         let held = match first {
             Some(at) => limit(&steps[at]),
-            None => curve.choke.map(|_| Held::Choke),
+            None => choked.then_some(Held::Choke),
         };
         let step = end.checked_sub(1).filter(|at| steps[*at].t_h > NO_FEED_T_H)?;
         Some(Self { step, load: steps[step].load, held: held.unwrap_or(Held::Fed) })

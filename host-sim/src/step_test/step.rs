@@ -39,6 +39,8 @@ pub struct Step {
     pub load: f64,
     /// Load that is not exceeded in 95 % of the time, over the time that the feed stop takes to decide.
     pub p95: f64,
+    /// The highest load that lasted for that time anywhere in the step, its first half too.
+    pub lasts: f64,
     /// The thermal level that would be reached in the end, share of the trip level; `None` without a thermal image.
     pub thermal: Option<f64>,
     /// Energies by tonne with their bands.
@@ -110,6 +112,7 @@ impl Step {
             stretches: stretches.collect(),
             load: mean_load(slices),
             p95: p95(&lasting(slices, common.stop_delay_s)),
+            lasts: lasting(within(&watch.slices, from_s, to_s), common.stop_delay_s).into_iter().fold(0.0, f64::max),
             thermal: common.thermal_a.and_then(|a| Some((sums.running_a()? / a).powi(2))),
             row: RunRow::new(String::new(), &part, common.field),
         })

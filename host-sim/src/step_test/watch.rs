@@ -1,6 +1,6 @@
 //! What is kept of a trace while it passes: a slice for each window, and where the feed stopped for the load.
 
-use shaftwork_core::judge::event::{Event, EventKind, FeedCause};
+use shaftwork_core::judge::event::{Cause, Event, EventKind, FeedCause};
 use shaftwork_core::judge::report::{Interval, Moment, Totals};
 use shaftwork_core::time::{Instant, Span};
 
@@ -35,6 +35,10 @@ pub struct Watch {
     pub slices: Vec<Slice>,
     /// When the load stopped the feed or tripped, s.
     pub stops_s: Vec<f64>,
+    /// Where something is missing, s.
+    pub gaps_s: Vec<f64>,
+    /// By the frames.
+    now: Span,
     sums: Sums,
     before: Totals,
     fed_kg: f64,
@@ -43,14 +47,15 @@ pub struct Watch {
 impl Watch {
     /// With the runs of the settings; `slow_rpm` is 10 % of slip.
     pub fn new(ledger: Ledger, rate_hz: f64, slow_rpm: f64) -> Self {
-        let (slices, stops_s) = (Vec::new(), Vec::new());
+        let (slices, stops_s, gaps_s) = (Vec::new(), Vec::new(), Vec::new());
         let (sums, before) = (Sums::default(), Totals::default());
-        Self { rate_hz, slow_rpm, ledger, slices, stops_s, sums, before, fed_kg: 0.0 }
+        Self { rate_hz, slow_rpm, ledger, slices, stops_s, gaps_s, now: Span::ZERO, sums, before, fed_kg: 0.0 }
     }
 }
 
 impl Listener for Watch {
     fn passes(&mut self, length: Span, news: &News) {
+        self.now = self.now.plus(length);
         self.ledger.passes(length, news.mass_mg);
         if let Some(mg) = news.mass_mg {
             let kg = mg as f64 / 1e6;
@@ -65,6 +70,8 @@ impl Listener for Watch {
 
     fn gap(&mut self, length: Span) -> anyhow::Result<()> {
         self.ledger.gap(length);
+        self.gaps_s.push(frames_s(self.now.0, self.rate_hz));
+        self.now = self.now.plus(length);
         Ok(())
     }
 
@@ -97,7 +104,7 @@ impl Listener for Watch {
             EventKind::FeedStops {
                 cause: FeedCause::Load | FeedCause::Surge | FeedCause::Element | FeedCause::Trip,
                 ..
-            } | EventKind::Trip { .. }
+            } | EventKind::Trip { cause: Cause::ThermalOverload | Cause::Jam | Cause::Wedge, .. }
         );
         if by_load {
             self.stops_s.push(frames_s(event.at.0, self.rate_hz));

@@ -19,7 +19,7 @@ const BEARS: f64 = 2.0;
 /// For people; the lines of `[feeder]` last.
 pub fn text(found: &Found) -> String {
     let mut out = format!("{}: a step test\n\n", found.of);
-    out.push_str(" step   from s    to s  feeder %     t/h  load %  p95 %      kW  kWh/t gross   kWh/t net\n");
+    out.push_str(" step   from s    to s  feeder %     t/h  load %  lasts      kW  kWh/t gross   kWh/t net\n");
     for (n, step) in found.steps.iter().enumerate() {
         let [gross, net] = step.row.specific().map(with_band);
         let speed = step.speed.map_or("-".to_owned(), |speed| format!("{:.1}", 100.0 * speed));
@@ -33,7 +33,7 @@ pub fn text(found: &Found) -> String {
             100.0 * step.load,
             100.0 * step.p95,
             step.kw,
-            if found.curve.as_ref().and_then(|c| c.choke).is_some_and(|(at, _)| at == n) { "  choke" } else { "" }
+            if found.choke.is_some_and(|(at, _)| at == n) { "  choke" } else { "" }
         );
     }
     out.push('\n');
@@ -67,11 +67,9 @@ pub fn sentences(found: &Found) -> Vec<String> {
     let mut all = Vec::new();
     match &found.curve {
         None => all.push("no curve: fewer than two rates lie below the choke".to_owned()),
-        Some(curve) => {
-            all.push(formula(curve));
-            all.push(choke(found, curve));
-        }
+        Some(curve) => all.push(formula(curve)),
     }
+    all.push(choke(found));
     match (&found.point, &found.curve) {
         (Some(point), Some(curve)) => {
             let step = &found.steps[point.step];
@@ -84,7 +82,8 @@ pub fn sentences(found: &Found) -> Vec<String> {
             };
             all.push(format!("set point: {:.3} t/h at {:.0} % load{band}; {why}", step.t_h, 100.0 * point.load));
         }
-        _ => all.push("no set point: no step leaves the motor its reserve".to_owned()),
+        _ => all
+            .push("no set point: no step below the choke feeds something and leaves the motor its reserve".to_owned()),
     }
     all.push(found.answer.map_or_else(
         || "no answer of the load that can be told from its scatter: no gain, lag and delay".to_owned(),
@@ -104,9 +103,12 @@ fn formula(curve: &Curve) -> String {
     )
 }
 
-fn choke(found: &Found, curve: &Curve) -> String {
-    let Some((at, sign)) = curve.choke else {
-        return format!("no choke up to {:.3} t/h, the most that was fed", curve.rates_t_h[1]);
+fn choke(found: &Found) -> String {
+    let Some((at, sign)) = found.choke else {
+        return format!(
+            "no choke up to {:.3} t/h, the most that was fed",
+            found.steps.last().map_or(0.0, |step| step.t_h)
+        );
     };
     let why = match sign {
         Sign::Stopped => "the load stopped the feed or tripped",
@@ -128,7 +130,7 @@ fn answer(found: &Found, answer: &Answer) -> String {
     format!(
         "answer of the load: gain {:.2} {of}, lag {:.2} s ({}), delay {:.2} s ({}), both together {}; the model accounts for {:.0} % of \
          the load's changes. For the tuning the longest delay is taken, {:.2} s with a lag of {:.2} s: it is the safest",
-        best.gain,
+        best.gain * found.slope.unwrap_or(f64::NAN),
         best.lag_s,
         range(*lags_s),
         best.delay_s,
@@ -171,7 +173,7 @@ pub fn notes(found: &Found, settings: &Settings, longest_lag_s: f64) -> Vec<Stri
             out.push(words.to_owned());
         }
         let steepest = found.gains.iter().map(|[gain, u]| gain - 2.0 * u).fold(0.0, f64::max);
-        if steepest > BEARS * answer.best.gain {
+        if found.slope.is_some_and(|slope| steepest > BEARS * slope) {
             out.push(format!(
                 "one step has a gain of {steepest:.2} at least, more than {BEARS} times that of all together: the tuning does not bear that. \
                  Take that gain, or hold a lower target"
@@ -228,7 +230,7 @@ pub fn document(found: &Found) -> Value {
                 "points": (0..=20).filter_map(at).collect::<Vec<_>>(),
             })
         }),
-        "choke": curve.and_then(|curve| curve.choke).map(|(at, sign)| json!({
+        "choke": found.choke.map(|(at, sign)| json!({
             "step": at + 1,
             "sign": sign,
             "above_t_h": at.checked_sub(1).map(|below| figure(found.steps[below].t_h)),
@@ -238,12 +240,14 @@ pub fn document(found: &Found) -> Value {
             "step": point.step + 1,
             "t_h": figure(found.steps[point.step].t_h),
             "load_pct": figure(100.0 * point.load),
+            "kwh_per_t": curve.and_then(|curve| curve.at(found.steps[point.step].t_h)).map(|(x, _)| figure(x)),
+            "band_kwh_per_t": curve.and_then(|curve| curve.at(found.steps[point.step].t_h)).map(|(_, band)| figure(band)),
             "held_by": point.held,
         })),
         "answer": found.answer.map(|answer| json!({
             "gain_of": match found.by { By::Speed => "share of full speed", By::Rate => "t/h" },
-            "best": response(&answer.best),
-            "safest": response(&answer.safest),
+            "best": response(&answer.best, found.slope),
+            "safest": response(&answer.safest, found.slope),
             "lag_s": answer.lags_s.map(figure),
             "delay_s": answer.delays_s.map(figure),
             "sum_s": answer.sums_s.map(figure),
@@ -273,9 +277,9 @@ fn step(step: &Step) -> Value {
     })
 }
 
-fn response(response: &Response) -> Value {
+fn response(response: &Response, slope: Option<f64>) -> Value {
     json!({
-        "gain": figure(response.gain),
+        "gain": slope.map(|slope| figure(slope * response.gain)),
         "lag_s": figure(response.lag_s),
         "delay_s": figure(response.delay_s),
         "share_pct": figure(100.0 * response.share),

@@ -112,6 +112,9 @@ fn a_log_tells_its_curve_and_its_answer() {
     assert_eq!((&found["set_point"]["step"], &found["set_point"]["held_by"]), (&5.into(), &"fed".into()));
     let best = &found["answer"]["best"];
     assert!((number(&best["lag_s"]) - 4.0).abs() < 0.3 && (number(&best["delay_s"]) - 3.0).abs() < 0.3, "{best}");
+    // What is written is no worse: the log has no scatter.
+    let feeder = &found["feeder"];
+    assert!((number(&feeder["lag_s"]) - 4.0).abs() < 0.5 && (number(&feeder["delay_s"]) - 3.0).abs() < 0.5, "{feeder}");
     // Full speed takes 60 kW more from the mains: 0.945 of it at the shaft is 0.756 of 75 kW.
     assert!((number(&found["feeder"]["gain"]) - 0.756).abs() < 0.02, "{}", found["feeder"]);
     // The lines are those of the new file, and it is sound; all else is as it was.
@@ -119,6 +122,11 @@ fn a_log_tells_its_curve_and_its_answer() {
     assert!(tuned.starts_with(LOG_SETTINGS) && words.contains("[feeder]\ngain = "), "{words}");
     let lines = words.lines().skip_while(|line| *line != "[feeder]").collect::<Vec<_>>();
     assert!(lines.len() > 3 && lines.iter().all(|line| tuned.contains(line)), "{tuned}");
+    // With what it found in the settings it finds the same again: a recorded trace has no governor.
+    let mut again = shaftwork(&["step-test", "--json", "-"]);
+    again.arg(folder.path().join("steps.csv")).arg("--settings").arg(&out);
+    let (_, again, _) = run(again);
+    assert_eq!(&serde_json::from_str::<serde_json::Value>(&again).unwrap()["feeder"], feeder);
     let mut check = shaftwork(&["check-settings"]);
     check.arg(&out);
     assert_eq!(run(check).0, Some(0));
@@ -138,6 +146,48 @@ fn a_choke_is_told_and_left_out_of_the_line() {
     assert!((number(&found["curve"]["breaking_kwh_per_t"]) - 12.0).abs() < 0.05);
     assert!((number(&found["choke"]["above_t_h"]) - 3.0).abs() < 0.05 && words.contains("  choke"), "{words}");
     assert_eq!((&found["set_point"]["step"], &found["set_point"]["held_by"]), (&4.into(), &"choke".into()));
+}
+
+/// What must not be taken for a step, and a load that lasts too high in the half of a step that settles.
+#[test]
+fn what_is_no_step_is_left_out_and_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let changed = |change: &dyn Fn(usize, &mut Vec<String>)| -> String {
+        let rows = log(0.0).lines().map(str::to_owned).collect::<Vec<_>>().into_iter().enumerate();
+        rows.map(|(n, row)| {
+            let mut cells: Vec<String> = row.split(',').map(str::to_owned).collect();
+            if n > 0 {
+                change(n - 1, &mut cells);
+            }
+            cells.join(",") + "\n"
+        })
+        .collect()
+    };
+    // The scale stands from the fourth step on.
+    let (found, words) = tested(
+        folder.path(),
+        &changed(&|t_s, cells| {
+            if t_s >= 360 {
+                cells[8] = "100.0000".to_owned();
+            }
+        }),
+        &[],
+    );
+    assert_eq!(found["steps"].as_array().unwrap().len(), 3, "{words}");
+    assert!(words.contains("the scale shows nothing") && number(&found["curve"]["to_t_h"]) < 2.01, "{words}");
+    // 20 s far above the feed stop's level at the beginning of the last step.
+    let (found, words) = tested(
+        folder.path(),
+        &changed(&|t_s, cells| {
+            if (490..510).contains(&t_s) {
+                cells[7] = "110000".to_owned();
+                (4..7).for_each(|at| cells[at] = "170.0".to_owned());
+            }
+        }),
+        &[],
+    );
+    assert_eq!((&found["choke"]["step"], &found["choke"]["sign"]), (&5.into(), &"above-stop".into()), "{words}");
+    assert_eq!(found["set_point"]["step"], 4);
 }
 
 /// Batches weighed apart do instead of a scale, and rates instead of speeds; then the rate at full speed tells the gain.
