@@ -8,7 +8,6 @@ use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Feeder, Frame, Monitor, Settings, SettingsError};
 use shaftwork_report_bits::{Report, Speed, each, record};
 
-use crate::keeper::Keeper;
 use crate::outputs::Actuators;
 use crate::panel::Read;
 use crate::reports::Reports;
@@ -50,15 +49,14 @@ pub enum Poll {
     Ended,
 }
 
-/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load, `K` keeps what outlasts a power cut.
-pub struct App<'m, S, O, R = (), P = (), K = ()> {
+/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
+pub struct App<'m, S, O, R = (), P = ()> {
     monitor: Monitor,
     recorder: Option<Recorder<'m>>,
     source: S,
     outputs: O,
     reports: R,
     probe: P,
-    keeper: K,
     fault: Option<Fault>,
     measured: bool,
     ended: bool,
@@ -85,29 +83,12 @@ where
             outputs,
             reports,
             probe,
-            keeper: (),
             fault: None,
             measured: false,
             ended: false,
         })
     }
 
-    /// With a store, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`].
-    #[must_use]
-    pub fn with_keeper<K: Keeper>(self, keeper: K) -> App<'m, S, O, R, P, K> {
-        let Self { monitor, recorder, source, outputs, reports, probe, keeper: (), fault, measured, ended } = self;
-        App { monitor, recorder, source, outputs, reports, probe, keeper, fault, measured, ended }
-    }
-}
-
-impl<'m, S, O, R, P, K> App<'m, S, O, R, P, K>
-where
-    S: FrameSource,
-    O: Actuators,
-    R: Reports,
-    P: Probe,
-    K: Keeper,
-{
     /// With a recorder beside the monitor.
     #[must_use]
     pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
@@ -130,10 +111,7 @@ where
         }
         let mut block = [Frame([0; CHANNELS]); BLOCK];
         match self.source.block(&mut block) {
-            Source::Nothing => {
-                self.keeper.step(&self.monitor);
-                return Poll::Idle;
-            }
+            Source::Nothing => return Poll::Idle,
             Source::Block(beside) => {
                 self.beside(beside);
                 self.probe.begin();
@@ -213,26 +191,6 @@ where
         &self.source
     }
 
-    /// The store.
-    pub const fn keeper(&self) -> &K {
-        &self.keeper
-    }
-
-    /// The store, to be given new settings, or asked.
-    pub const fn keeper_mut(&mut self) -> &mut K {
-        &mut self.keeper
-    }
-
-    /// The store, when the loop is over.
-    pub fn into_keeper(self) -> K {
-        self.keeper
-    }
-
-    /// Power fails: keeps what is newest and nothing else, before it returns.
-    pub fn power_fails(&mut self) {
-        self.keeper.power_fails(&self.monitor);
-    }
-
     /// Where the reports went.
     pub const fn reports(&self) -> &R {
         &self.reports
@@ -255,13 +213,9 @@ where
 
     fn report(&mut self) {
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
-        let keeper = &mut self.keeper;
         each(&mut self.monitor, &mut |report| {
             *measured |= matches!(report, Report::Moment(_));
             reports.report(report);
-            if let Report::Event(event) = report {
-                keeper.event(event);
-            }
             if let Some(recorder) = recorder {
                 record(recorder, report);
             }

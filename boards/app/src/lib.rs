@@ -20,7 +20,6 @@
 pub mod app;
 pub mod blocks;
 pub mod drive;
-pub mod keeper;
 pub mod outputs;
 pub mod panel;
 pub mod panicking;
@@ -29,7 +28,6 @@ pub mod source;
 
 pub use app::{App, Fault, Poll, Probe};
 pub use drive::Drive;
-pub use keeper::Keeper;
 pub use outputs::{Actuators, Outputs, Pins};
 pub use panel::Panel;
 pub use reports::Reports;
