@@ -25,6 +25,15 @@ pub fn refuse(inputs: &[PathBuf], outputs: &[(&'static str, PathBuf)]) -> Result
     Ok(())
 }
 
+/// The same for what options name, those that are given.
+///
+/// # Errors
+/// As [`refuse`].
+pub fn refuse_named(inputs: &[PathBuf], named: &[(&'static str, &Option<PathBuf>)]) -> Result<(), Usage> {
+    let given = named.iter().filter_map(|(option, path)| Some((*option, (*path).clone()?)));
+    refuse(inputs, &given.collect::<Vec<_>>())
+}
+
 /// What `--json` names.
 pub fn json(path: Option<&Path>) -> Option<(&'static str, PathBuf)> {
     path.map(|path| ("--json", path.to_owned()))

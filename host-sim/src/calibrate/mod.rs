@@ -66,8 +66,7 @@ pub fn run(args: &Calibrate) -> anyhow::Result<ExitCode> {
     }
     let mut inputs = trace::files(&args.trace);
     inputs.extend([args.settings.clone(), args.reference.clone()]);
-    let outputs = clash::json(args.json.as_deref()).into_iter().chain(args.out.clone().map(|path| ("--out", path)));
-    clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
+    clash::refuse_named(&inputs, &[("--json", &args.json), ("--out", &args.out)])?;
     let (settings, _) = settings::load(&args.settings)?;
     settings.need_all_waves("calibrate")?;
     settings.need_line_currents("calibrate")?;

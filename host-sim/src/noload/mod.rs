@@ -106,9 +106,7 @@ pub fn run(args: &LearnNoLoad) -> anyhow::Result<ExitCode> {
     }
     let mut inputs = trace::files(&args.trace);
     inputs.push(args.settings.clone());
-    let named = [("--out", &args.out), ("--svg", &args.svg)];
-    let named = named.into_iter().filter_map(|(option, path)| Some((option, path.clone()?)));
-    clash::refuse(&inputs, &clash::json(args.json.as_deref()).into_iter().chain(named).collect::<Vec<_>>())?;
+    clash::refuse_named(&inputs, &[("--json", &args.json), ("--out", &args.out), ("--svg", &args.svg)])?;
     let (settings, _) = settings::load(&args.settings)?;
     let learnt = learn(&args.trace, &settings, args.winding_c, args.accept_short)?;
     if let Some(out) = &args.out {

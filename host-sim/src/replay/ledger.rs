@@ -108,6 +108,11 @@ impl Ledger {
         self.now = self.now.plus(length);
     }
 
+    /// How far the trace has passed, s.
+    pub fn now_s(&self) -> f64 {
+        frames_s(self.now.0, self.rate_hz)
+    }
+
     /// Time of which nothing is known.
     pub fn gap(&mut self, length: Span) {
         // The totals have this time too, but know nothing of runs.

@@ -91,9 +91,7 @@ pub fn run(args: &StepTest) -> anyhow::Result<ExitCode> {
     }
     let mut inputs = trace::files(&args.source);
     inputs.push(args.settings.clone());
-    let named = [("--out", &args.out), ("--svg", &args.svg)];
-    let named = named.into_iter().filter_map(|(option, path)| Some((option, path.clone()?)));
-    clash::refuse(&inputs, &clash::json(args.json.as_deref()).into_iter().chain(named).collect::<Vec<_>>())?;
+    clash::refuse_named(&inputs, &[("--json", &args.json), ("--out", &args.out), ("--svg", &args.svg)])?;
     let (settings, _) = settings::load(&args.settings)?;
     let (found, settings) = test(args, settings)?;
     if let Some(out) = &args.out {
@@ -125,10 +123,11 @@ pub fn test(args: &StepTest, settings: Settings) -> anyhow::Result<(Found, Setti
     }
     steps.sort_by(|a, b| a.t_h.total_cmp(&b.t_h));
     let stop = settings.feed.stop_pct / 100.0;
-    let stops: Vec<(f64, f64)> = watch.stops_s.iter().map(|t_s| (begun(&steps, *t_s), *t_s)).collect();
-    // A stop that ends a run comes right after it.
+    // A stop that ends a run comes right after it; the next step's are its own.
     let stopped = |step: &Step| {
-        stops.iter().any(|(begun_s, t_s)| *begun_s >= step.from_s && *begun_s < step.to_s && *t_s < step.to_s + 1.0)
+        let next_s =
+            steps.iter().map(|step| step.from_s).filter(|from_s| *from_s > step.from_s).fold(f64::INFINITY, f64::min);
+        watch.stops_s.iter().any(|t_s| (step.from_s..next_s.min(step.to_s + 1.0)).contains(t_s))
     };
     let choke = curve::choke(&steps, stop, stopped);
     let kept = &steps[..choke.map_or(steps.len(), |(at, _)| at)];
@@ -155,21 +154,14 @@ pub fn test(args: &StepTest, settings: Settings) -> anyhow::Result<(Found, Setti
     Ok((found, settings))
 }
 
-/// When the step began that holds a time, or came last before it, s.
-fn begun(steps: &[Step], t_s: f64) -> f64 {
-    steps.iter().map(|step| step.from_s).filter(|from_s| *from_s <= t_s).fold(f64::NEG_INFINITY, f64::max)
-}
-
 /// The runs with a known feed, in order of time; and why others are left out.
 fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> (Vec<Step>, Vec<String>) {
     let input = Input {
         voltages: Some(if settings.supply.wiring == Wiring::FourWire { Voltages::Neutral } else { Voltages::Line }),
         ..Input::samples(heard.no_mass)
     };
-    let mut whole = crate::report::sums::Sums::default();
-    watch.slices.iter().for_each(|slice| whole += slice.sums);
     let idle_kw = heard.totals.idle.map(|power| watts(power) / 1e3);
-    let field = watch.ledger.field(settings, whole, idle_kw, &input);
+    let field = watch.ledger.field(settings, step::total(&watch.slices), idle_kw, &input);
     let thermal_a = settings.trips.thermal.map(|thermal| thermal.k * thermal.base_current_a);
     let common = Common { field: &field, stop_delay_s: settings.feed.stop_delay_s, thermal_a };
     let has_mass = heard.totals.mass_mg.is_some();

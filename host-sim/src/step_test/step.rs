@@ -80,10 +80,7 @@ impl Step {
         if slices.len() < 2 * STRETCHES {
             return None;
         }
-        let mut sums = Sums::default();
-        for slice in slices {
-            sums += slice.sums;
-        }
+        let sums = total(slices);
         let hours: f64 = slices.iter().map(|slice| slice.length_s).sum::<f64>() / 3600.0;
         let kg = weighed.unwrap_or(sums.fed_kg);
         // What was weighed lies over the step evenly.
@@ -141,6 +138,14 @@ pub fn within(slices: &[Slice], from_s: f64, to_s: f64) -> &[Slice] {
     let first = slices.partition_point(|slice| slice.to_s - slice.length_s < from_s);
     let last = slices.partition_point(|slice| slice.to_s <= to_s);
     slices.get(first..last).unwrap_or_default()
+}
+
+/// What some windows come to.
+pub fn total(slices: &[Slice]) -> Sums {
+    slices.iter().fold(Sums::default(), |mut sum, slice| {
+        sum += slice.sums;
+        sum
+    })
 }
 
 /// Mean load of some windows.

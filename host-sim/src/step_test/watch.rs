@@ -37,8 +37,6 @@ pub struct Watch {
     pub stops_s: Vec<f64>,
     /// Where something is missing, s.
     pub gaps_s: Vec<f64>,
-    /// By the frames.
-    now: Span,
     sums: Sums,
     before: Totals,
     fed_kg: f64,
@@ -49,13 +47,12 @@ impl Watch {
     pub fn new(ledger: Ledger, rate_hz: f64, slow_rpm: f64) -> Self {
         let (slices, stops_s, gaps_s) = (Vec::new(), Vec::new(), Vec::new());
         let (sums, before) = (Sums::default(), Totals::default());
-        Self { rate_hz, slow_rpm, ledger, slices, stops_s, gaps_s, now: Span::ZERO, sums, before, fed_kg: 0.0 }
+        Self { rate_hz, slow_rpm, ledger, slices, stops_s, gaps_s, sums, before, fed_kg: 0.0 }
     }
 }
 
 impl Listener for Watch {
     fn passes(&mut self, length: Span, news: &News) {
-        self.now = self.now.plus(length);
         self.ledger.passes(length, news.mass_mg);
         if let Some(mg) = news.mass_mg {
             let kg = mg as f64 / 1e6;
@@ -69,9 +66,8 @@ impl Listener for Watch {
     }
 
     fn gap(&mut self, length: Span) -> anyhow::Result<()> {
+        self.gaps_s.push(self.ledger.now_s());
         self.ledger.gap(length);
-        self.gaps_s.push(frames_s(self.now.0, self.rate_hz));
-        self.now = self.now.plus(length);
         Ok(())
     }
 

@@ -236,14 +236,18 @@ pub fn document(found: &Found) -> Value {
             "above_t_h": at.checked_sub(1).map(|below| figure(found.steps[below].t_h)),
             "at_most_t_h": figure(found.steps[at].t_h),
         })),
-        "set_point": found.point.map(|point| json!({
-            "step": point.step + 1,
-            "t_h": figure(found.steps[point.step].t_h),
-            "load_pct": figure(100.0 * point.load),
-            "kwh_per_t": curve.and_then(|curve| curve.at(found.steps[point.step].t_h)).map(|(x, _)| figure(x)),
-            "band_kwh_per_t": curve.and_then(|curve| curve.at(found.steps[point.step].t_h)).map(|(_, band)| figure(band)),
-            "held_by": point.held,
-        })),
+        "set_point": found.point.map(|point| {
+            let t_h = found.steps[point.step].t_h;
+            let energy = curve.and_then(|curve| curve.at(t_h));
+            json!({
+                "step": point.step + 1,
+                "t_h": figure(t_h),
+                "load_pct": figure(100.0 * point.load),
+                "kwh_per_t": energy.map(|(x, _)| figure(x)),
+                "band_kwh_per_t": energy.map(|(_, band)| figure(band)),
+                "held_by": point.held,
+            })
+        }),
         "answer": found.answer.map(|answer| json!({
             "gain_of": match found.by { By::Speed => "share of full speed", By::Rate => "t/h" },
             "best": response(&answer.best, found.slope),

@@ -49,8 +49,7 @@ pub struct Result<'a> {
 pub fn run(args: &CheckWiring) -> anyhow::Result<ExitCode> {
     let mut inputs = trace::files(&args.trace);
     inputs.push(args.settings.clone());
-    let outputs = clash::json(args.json.as_deref()).into_iter().chain(args.svg.clone().map(|path| ("--svg", path)));
-    clash::refuse(&inputs, &outputs.collect::<Vec<_>>())?;
+    clash::refuse_named(&inputs, &[("--json", &args.json), ("--svg", &args.svg)])?;
     let (settings, _) = settings::load(&args.settings)?;
     settings.need_all_waves("check-wiring")?;
     settings.need_line_currents("check-wiring")?;

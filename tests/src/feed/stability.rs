@@ -90,30 +90,9 @@ pub fn map(feeder: &Feeder) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shaftwork_sim::settings::FeedJam;
 
     fn feeder(gain: f64, lag_s: f64, delay_s: f64, response_s: f64) -> Feeder {
-        Feeder {
-            target_pct: 80.0,
-            peak_pct: None,
-            deadband_pct: 2.5,
-            gain,
-            lag_s,
-            delay_s,
-            response_s,
-            filter_s: 0.0,
-            up_pct_s: 2.0,
-            down_pct_s: 20.0,
-            least_pct: 5.0,
-            most_pct: 100.0,
-            restart_pct: 50.0,
-            sounder_s: 3.0,
-            current_pct: 100.0,
-            thermal_pct: 90.0,
-            charge_pct: None,
-            jam: FeedJam { delay_s: 3.0, reverse_s: 0.0, tries: 3.0, within_s: 600.0 },
-            search: None,
-        }
+        Feeder { gain, lag_s, delay_s, response_s, filter_s: 0.0, charge_pct: None, ..Feeder::default() }
     }
 
     /// With the defaults (three times the delay with half the filter, a filter of 1 s) the loop keeps 30 degrees, or a largest sensitivity of 2, where
