@@ -33,6 +33,7 @@ pub use error::SettingsError;
 pub use frame::{BLOCK, Frame};
 pub use judge::event::{Cause, Event, EventKind, FeedCause, Figures, State, Warning};
 pub use judge::feed::{FeedInputs, FeedMode};
+pub use judge::notice::Notice;
 pub use judge::report::{Decision, Feed, Feeder, Interval, Limit, Moment, Register, Totals};
 pub use monitor::Monitor;
 pub use record::{HalfCycle, Window};

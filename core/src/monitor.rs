@@ -5,6 +5,7 @@ use crate::frame::{BLOCK, Frame};
 use crate::judge::Judge;
 use crate::judge::event::Event;
 use crate::judge::feed::FeedInputs;
+use crate::judge::notice::Notice;
 use crate::judge::report::{Decision, Interval, Moment, Totals};
 use crate::judge::restart::Hindrance;
 use crate::judge::saved::Saved;
@@ -129,6 +130,12 @@ impl Monitor {
     pub fn set_feed(&mut self, inputs: FeedInputs) {
         let now = self.now();
         self.judge.set_feed(&self.c.judge, now, inputs);
+    }
+
+    /// The board tells of itself: it is noted as an event of now.
+    pub fn note(&mut self, notice: Notice) {
+        let now = self.now();
+        self.judge.note(now, notice);
     }
 
     /// A person resets the latched trips; `here` is one at the mill, who sees it.

@@ -17,7 +17,7 @@ use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
 use shaftwork_core::settings::{CHANNELS, Settings};
 use shaftwork_core::time::Span;
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{Event, EventKind, FeedInputs, Frame, Interval, Moment, Monitor};
+use shaftwork_core::{Event, EventKind, FeedInputs, Frame, Interval, Moment, Monitor, Notice};
 
 /// Room for the core's state: the size of this symbol is what a board has to set aside.
 /// Atomic bytes are variables: a constant would count as flash.
@@ -51,6 +51,7 @@ fn drive(monitor: &mut Monitor) {
     monitor.set_speed(black_box(Some(Rpm::from_bits(0))));
     monitor.set_standstill(black_box(None));
     monitor.set_feed(black_box(FeedInputs::default()));
+    monitor.note(black_box(Notice::StoreFails));
     match black_box(0) {
         0 => monitor.resume(&black_box(monitor.saved())),
         1 => monitor.gap(black_box(Span(0))),

@@ -1,5 +1,6 @@
 //! What happened, and what a trip saw.
 
+use super::notice::Notice;
 use super::restart::Hindrance;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Joules, Ratio, Rpm, Volts, Watts};
@@ -225,6 +226,8 @@ pub enum EventKind {
         /// How long.
         length: Span,
     },
+    /// The board tells of itself.
+    Board(Notice),
 }
 
 /// Something that happened.

@@ -20,6 +20,7 @@ mod idle;
 mod mean;
 mod memory;
 mod mill;
+pub mod notice;
 mod queue;
 pub mod report;
 pub mod restart;
@@ -39,9 +40,10 @@ use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::Rpm;
-use event::Event;
+use event::{Event, EventKind};
 use feed::FeedInputs;
 pub(crate) use memory::Memory;
+use notice::Notice;
 use queue::Queue;
 use report::{Decision, Interval, Moment, Totals};
 use restart::Hindrance;
@@ -143,6 +145,11 @@ impl Judge {
     pub(crate) fn restore(&mut self, c: &JudgeCoefficients, memory: &Memory) {
         self.memory.clone_from(memory);
         self.memory.trips.fit(&c.trips);
+    }
+
+    /// The board tells of itself.
+    pub fn note(&mut self, at: Instant, notice: Notice) {
+        self.events.push(&mut self.memory.totals.lost_events, at, EventKind::Board(notice));
     }
 
     /// The oldest event that was not taken yet.

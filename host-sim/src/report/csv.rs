@@ -185,6 +185,7 @@ fn event_line(r: &EventRow) -> Vec<String> {
             start = [duration_s, peak_current_a, rotor_heat_kj];
         }
         Detail::Warning { what: name } => what = Some(name),
+        Detail::Board { what: name, .. } => what = Some(name),
         Detail::ResetRefused { hindrance } => what = Some(hindrance),
         Detail::Gap { length_s } => length = Some(length_s),
         Detail::AlarmEnds { cause: name } | Detail::FeedStops { cause: name, .. } => cause = Some(name),

@@ -6,6 +6,7 @@ use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::recorder::Account;
 
 use super::account::AccountRow;
+use super::notice::notice_name;
 use super::number::{amps, figure, frames_s, kilojoules, pct, seconds, volts, watts};
 use super::{NOT_MEASURED, Why};
 
@@ -107,6 +108,12 @@ pub enum Detail {
     ResetRefused { hindrance: &'static str },
     /// Of `gap`.
     Gap { length_s: f64 },
+    /// Of `board`: what it tells of itself, with a number or seconds where they belong to it.
+    Board {
+        what: &'static str,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        count: Option<i64>,
+    },
 }
 
 impl Detail {
@@ -172,6 +179,10 @@ impl EventRow {
                 with("reset_refused", Detail::ResetRefused { hindrance: hindrance_name(why) })
             }
             EventKind::Gap { length } => with("gap", Detail::Gap { length_s: seconds(frames_s(length.0, rate_hz)) }),
+            EventKind::Board(notice) => {
+                let (what, count) = notice_name(notice);
+                with("board", Detail::Board { what, count })
+            }
             _ => with("warning", Detail::Warning { what: "unnamed" }),
         }
     }

@@ -17,6 +17,7 @@ pub mod inertia;
 pub mod interval;
 pub mod json;
 pub mod load;
+pub mod notice;
 pub mod number;
 pub mod page;
 pub mod runs;

@@ -280,7 +280,11 @@ impl<W: Write> Page<'_, W> {
 fn colour(row: &EventRow) -> &'static str {
     match row.detail {
         Detail::Trip(_) => RED,
-        Detail::Warning { .. } | Detail::Alarm(_) | Detail::FeedStops { .. } | Detail::FeedReverses { .. } => YELLOW,
+        Detail::Warning { .. }
+        | Detail::Board { .. }
+        | Detail::Alarm(_)
+        | Detail::FeedStops { .. }
+        | Detail::FeedReverses { .. } => YELLOW,
         _ => "",
     }
 }

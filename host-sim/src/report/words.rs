@@ -97,6 +97,7 @@ fn happened(row: &EventRow, settings: &Settings) -> String {
         }
         Detail::Warning { what: "voltage-gone" } => "warning: no voltage: powers read zero".to_owned(),
         Detail::Warning { what } => format!("warning: {what}"),
+        Detail::Board { what, count } => super::notice::words(what, count),
         Detail::FeedStops { cause, locked } => feed_stops(cause, locked),
         Detail::FeedReverses { jams } => format!("the feeder runs backwards: {}", counted(u64::from(jams), "jam")),
         Detail::ResetRefused { hindrance } => format!("reset refused: {}", refusal(hindrance)),
