@@ -1,17 +1,20 @@
 //! The loop: blocks in, decisions out, reports beside.
 
+use shaftwork_core::judge::notice::{Begin, Notice};
 use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, Feeder, Frame, Monitor, Settings, SettingsError};
+use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor, Settings, SettingsError};
 use shaftwork_report_bits::{Report, Speed, each, record};
 
+use crate::follow::{Answers, Delays};
 use crate::outputs::Actuators;
 use crate::panel::Read;
 use crate::reports::Reports;
 use crate::source::{Beside, FrameSource, Source};
+use crate::watch::Watch;
 
 /// Called around every call into the core: a pin for an oscilloscope, a counter on an emulator.
 pub trait Probe {
@@ -36,6 +39,8 @@ pub enum Fault {
     Silent,
     /// A pin could not be set.
     Pin,
+    /// The supply is about to fail.
+    Supply,
 }
 
 /// What a call of [`App::poll`] found.
@@ -57,6 +62,7 @@ pub struct App<'m, S, O, R = (), P = ()> {
     outputs: O,
     reports: R,
     probe: P,
+    watch: Watch,
     fault: Option<Fault>,
     measured: bool,
     ended: bool,
@@ -83,6 +89,7 @@ where
             outputs,
             reports,
             probe,
+            watch: Watch::new(settings.sampling.rate_mhz),
             fault: None,
             measured: false,
             ended: false,
@@ -102,6 +109,20 @@ where
         self
     }
 
+    /// Tells why the program begins, for the log. To be called before the first [`App::poll`].
+    #[must_use]
+    pub fn begun(mut self, begin: Begin) -> Self {
+        self.monitor.note(Notice::Begins(begin));
+        self
+    }
+
+    /// With other delays for what the plant answers.
+    #[must_use]
+    pub fn with_delays(mut self, delays: Delays) -> Self {
+        self.watch.delays = delays;
+        self
+    }
+
     /// Takes what the source has, at most one block, and brings the outputs up to date.
     ///
     /// Deadline: on average once a block (eight frames). The queue in front may lend some blocks.
@@ -113,6 +134,7 @@ where
         match self.source.block(&mut block) {
             Source::Nothing => return Poll::Idle,
             Source::Block(beside) => {
+                self.watch.silent = false;
                 self.beside(beside);
                 self.probe.begin();
                 self.monitor.ingest(&block);
@@ -128,13 +150,19 @@ where
                 self.monitor.gap(length);
                 self.fail(Fault::Missing(length));
             }
-            Source::Silent => self.fail(Fault::Silent),
+            Source::Silent => {
+                if !core::mem::replace(&mut self.watch.silent, true) {
+                    self.monitor.note(Notice::ConverterSilent);
+                }
+                self.fail(Fault::Silent);
+            }
             Source::End(beside, count) => {
                 self.beside(beside);
                 self.monitor.finish(&block[..count.min(BLOCK - 1)]);
                 self.ended = true;
             }
         }
+        self.follow();
         self.report();
         if self.ended {
             self.reports.report(&Report::Totals(*self.monitor.totals()));
@@ -167,8 +195,36 @@ where
     ///
     /// The core refuses the reset: see [`App::reset`].
     pub fn panel(&mut self, read: &Read) -> Result<(), Hindrance> {
-        self.monitor.set_feed(read.feed);
+        self.set_feed(read.feed);
         if read.reset { self.reset() } else { Ok(()) }
+    }
+
+    /// What the plant answers, now and until it answers something else.
+    pub const fn answers(&mut self, answers: Answers) {
+        self.watch.answers = answers;
+    }
+
+    /// What the clock tells, seconds since 1970: when it was set that stands in the log, and no measured time moves. To be told once an
+    /// hour at least.
+    pub fn clock(&mut self, unix_s: i64) {
+        if let Some(by_s) = self.watch.clock.read(self.monitor.now(), unix_s) {
+            self.monitor.note(Notice::ClockSet { by_s });
+        }
+    }
+
+    /// The supply is about to fail, or has fallen too low: the outputs go into the safe state, and stay there should it recover, until
+    /// a person resets.
+    pub fn power_fails(&mut self) {
+        self.monitor.note(Notice::SupplyFails);
+        self.fail(Fault::Supply);
+        self.drive();
+        self.report();
+    }
+
+    /// Whether nothing is wrong: no fault, no trip, nobody called, and the plant does as it is told. What an alarm output shows.
+    pub fn healthy(&self) -> bool {
+        let decision = self.monitor.decision();
+        self.free() && decision.trip.is_none() && !decision.feeder.call && !self.watch.wrong()
     }
 
     /// The core, for what a board shows: totals, decision.
@@ -213,8 +269,12 @@ where
 
     fn report(&mut self) {
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
+        let watch = &mut self.watch;
         each(&mut self.monitor, &mut |report| {
-            *measured |= matches!(report, Report::Moment(_));
+            if let Report::Moment(moment) = report {
+                *measured = true;
+                watch.flows = moment.state.running();
+            }
             reports.report(report);
             if let Some(recorder) = recorder {
                 record(recorder, report);
@@ -237,7 +297,25 @@ where
             Speed::Lost => self.monitor.set_speed(None),
         }
         if let Some(inputs) = beside.feed {
-            self.monitor.set_feed(inputs);
+            self.set_feed(inputs);
+        }
+        if beside.repeated > 0 {
+            self.monitor.note(Notice::FramesRepeated { count: beside.repeated });
+        }
+    }
+
+    fn set_feed(&mut self, inputs: FeedInputs) {
+        self.watch.inputs = inputs;
+        self.monitor.set_feed(self.watch.permitted());
+    }
+
+    /// Looks whether what is told happens.
+    fn follow(&mut self) {
+        let may_run = self.free() && self.monitor.decision().trip.is_none();
+        let feeder = self.feeder();
+        for notice in self.watch.follow(may_run, feeder.permille > 0 || feeder.reverse).into_iter().flatten() {
+            self.monitor.note(notice);
+            self.monitor.set_feed(self.watch.permitted());
         }
     }
 
@@ -256,249 +334,25 @@ where
     }
 
     fn drive(&mut self) {
-        let set = if self.free() { self.outputs.apply(&self.monitor.decision()) } else { self.outputs.safe() };
-        if set.is_err() {
+        let set = if self.free() {
+            self.outputs.apply(&self.monitor.decision())
+        } else if self.fault.is_some() || self.ended {
+            self.outputs.safe()
+        } else {
+            Ok(()) // until a half cycle is measured they stay as they begin, or as a fault has left them
+        };
+        let healthy = self.healthy() && set.is_ok();
+        let failed = [set, self.outputs.alarm(!healthy)].iter().any(Result::is_err);
+        if failed {
+            if !core::mem::replace(&mut self.watch.output, true) {
+                self.monitor.note(Notice::OutputFails);
+            }
             self.fail(Fault::Pin);
+        } else {
+            self.watch.output = false;
         }
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::outputs::testing::Mock;
-    use crate::outputs::{Outputs, Pins};
-    use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
-    use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode};
-
-    /// Asks a closure for every block.
-    struct Script<F: FnMut() -> (Source, [Frame; BLOCK])>(F);
-
-    impl<F: FnMut() -> (Source, [Frame; BLOCK])> FrameSource for Script<F> {
-        fn block(&mut self, into: &mut [Frame; BLOCK]) -> Source {
-            let (source, frames) = (self.0)();
-            *into = frames;
-            source
-        }
-    }
-
-    #[derive(Default)]
-    struct Log(Vec<Report>);
-
-    impl Reports for Log {
-        fn report(&mut self, report: &Report) {
-            self.0.push(*report);
-        }
-    }
-
-    type Mocks = Outputs<Mock, Mock, Mock, Mock, Mock>;
-
-    fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<'static, Script<F>, Mocks, Log> {
-        // A rotor that stands at once: resets are not refused for it.
-        let mut settings = Settings::example();
-        settings.mill.coast_down_ms = 0;
-        with(&settings, script)
-    }
-
-    /// The same with settings of one's own.
-    fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(
-        settings: &Settings,
-        script: F,
-    ) -> App<'static, Script<F>, Mocks, Log> {
-        let pins = Pins {
-            relay: Mock::default(),
-            start: Mock::default(),
-            feed: Mock::default(),
-            wait: Mock::default(),
-            stop: Mock::default(),
-        };
-        App::new(settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
-    }
-
-    const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
-    const BLOCKS_OF_A_CYCLE: usize = 10; // 80 frames at 4 kHz and 50 Hz
-
-    fn relay<S: FrameSource>(app: &App<'_, S, Mocks, Log>) -> bool {
-        app.outputs().pins().relay.high
-    }
-
-    #[test]
-    fn no_current_for_the_relay_before_a_half_cycle_is_measured() {
-        let mut app = app(|| (Source::Block(Beside::default()), QUIET));
-        assert!(!relay(&app));
-        assert_eq!(app.poll(), Poll::Worked);
-        assert!(!relay(&app), "one block is no half cycle");
-        for _ in 0..3 * BLOCKS_OF_A_CYCLE {
-            app.poll();
-        }
-        assert!(relay(&app), "measured, nothing wrong");
-        assert!(app.outputs().pins().start.high, "it stands, and may be started");
-        assert!(app.outputs().pins().stop.high, "a mill at rest gets no feed");
-    }
-
-    #[test]
-    fn missing_frames_and_silence_open_the_relay_until_a_person_comes() {
-        let missing = Span(24 << 16);
-        let gap = Source::Gap(Beside::default(), 0, missing);
-        for (what, fault) in [(gap, Fault::Missing(missing)), (Source::Silent, Fault::Silent)] {
-            let mut calls = 0;
-            let mut app = app(move || {
-                calls += 1;
-                (if calls == 50 { what } else { Source::Block(Beside::default()) }, QUIET)
-            });
-            for _ in 0..49 {
-                app.poll();
-            }
-            assert!(relay(&app));
-            app.poll();
-            assert_eq!((relay(&app), app.fault()), (false, Some(fault)));
-            for _ in 0..100 {
-                app.poll();
-            }
-            assert!(!relay(&app), "does not heal by itself");
-            assert_eq!(app.reset(), Ok(()));
-            assert!(!relay(&app), "not before it has measured again");
-            for _ in 0..2 * BLOCKS_OF_A_CYCLE {
-                app.poll();
-            }
-            assert!(relay(&app));
-        }
-    }
-
-    #[test]
-    fn nothing_to_do_changes_nothing() {
-        let mut app = app(|| (Source::Nothing, QUIET));
-        assert_eq!(app.poll(), Poll::Idle);
-        assert!(app.reports().0.is_empty());
-    }
-
-    #[test]
-    fn an_ended_source_gives_the_totals_once_and_ends_safe() {
-        let mut calls = 0;
-        let mut app = app(move || {
-            calls += 1;
-            if calls <= 30 {
-                (Source::Block(Beside::default()), QUIET)
-            } else {
-                (Source::End(Beside::default(), 3), QUIET)
-            }
-        });
-        while app.poll() != Poll::Ended {}
-        assert_eq!(app.poll(), Poll::Ended);
-        let totals = app.reports().0.iter().filter(|report| matches!(report, Report::Totals(_))).count();
-        assert_eq!((totals, relay(&app)), (1, false));
-        assert!(matches!(app.reports().0.last(), Some(Report::Totals(_))));
-    }
-
-    /// Eight frames from the `n`-th on of a motor on 230 V that takes so many amperes.
-    fn running(n: &mut u32, amps: f64) -> [Frame; BLOCK] {
-        core::array::from_fn(|_| {
-            let phase = f64::from(*n) / 80.0 * core::f64::consts::TAU;
-            *n += 1;
-            Frame(core::array::from_fn(|channel| {
-                let turn = -f64::from((channel % 3) as u32) / 3.0 * core::f64::consts::TAU;
-                let (peak, full, lag) =
-                    if channel < 3 { (325.3, 800.0, 0.0) } else { (amps * core::f64::consts::SQRT_2, 1_400.0, 0.6) };
-                ((phase + turn - lag).sin() * peak / full * 32_767.0).round() as i32
-            }))
-        })
-    }
-
-    fn governed() -> Settings {
-        let mut settings = Settings::example();
-        settings.feed.feeder = Some(shaftwork_core::settings::Feeder::default());
-        settings
-    }
-
-    #[test]
-    fn a_feeder_stands_when_the_board_is_in_its_safe_state() {
-        let inputs = |release| FeedInputs { permit: Some(true), mode: FeedMode::Automatic, release };
-        let missing = Span(24 << 16);
-        let block = Source::Block(Beside::default());
-        for (what, fault) in [
-            (Source::Silent, Some(Fault::Silent)),
-            (Source::Gap(Beside::default(), 0, missing), Some(Fault::Missing(missing))),
-            (Source::End(Beside::default(), 0), None),
-            (block, Some(Fault::Pin)),
-        ] {
-            // Released after a second; after 20 s comes what takes the board into its safe state.
-            let (mut n, mut calls) = (0_u32, 0);
-            let script = move || {
-                calls += 1;
-                let feed = (calls == 1 || calls == 500).then(|| inputs(calls == 500));
-                let source = if calls == 10_000 { what } else { Source::Block(Beside { feed, ..Beside::default() }) };
-                (source, running(&mut n, if calls < 10_000 { 40.0 } else { 250.0 }))
-            };
-            let mut app = with(&governed(), script);
-            for _ in 0..9_999 {
-                app.poll();
-            }
-            assert!(app.feeder().permille > 0 && app.outputs().pins().feed.high, "it feeds");
-            if fault == Some(Fault::Pin) {
-                app.outputs().pins().wait.broken.set(true);
-            }
-            // A pin shows that it is broken when it is written: at the jam.
-            for _ in 0..if fault == Some(Fault::Pin) { 500 } else { 1 } {
-                app.poll();
-            }
-            let pins = app.outputs().pins();
-            assert_eq!((app.feeder(), app.fault()), (Feeder::default(), fault), "{what:?}");
-            assert_eq!([pins.relay.high, pins.feed.high, pins.stop.high], [false, false, true], "{what:?}");
-            let told = matches!(what, Source::Gap(..)) || fault == Some(Fault::Pin);
-            assert_eq!(app.monitor().decision().feeder.permille > 0, !told, "{what:?}: what the core knows of it");
-        }
-    }
-
-    #[test]
-    fn what_was_saved_stands_after_a_power_cut() {
-        let app = |saved: Saved| {
-            let mut app = with(&governed(), || (Source::Block(Beside::default()), QUIET)).resumed(&saved);
-            assert_eq!(app.feeder(), Feeder::default(), "nothing measured yet");
-            for _ in 0..3 * BLOCKS_OF_A_CYCLE {
-                app.poll();
-            }
-            app
-        };
-        let called = app(Saved { called: true, ..Saved::default() });
-        assert_eq!((called.feeder(), relay(&called)), (Feeder { call: true, ..Feeder::default() }, true));
-        let tripped = app(Saved { trip: Some(Cause::Jam), ..Saved::default() });
-        assert_eq!((tripped.feeder(), relay(&tripped)), (Feeder::default(), false));
-    }
-
-    #[test]
-    fn a_jam_opens_the_relay_and_stops_the_feed() {
-        // 230 V, and 70 A that become 250 A after 2 s: the example's jam element picks up at 2 x 96.5 A
-        // and waits for 0.5 s.
-        let mut n = 0_u32;
-        let app = app(move || {
-            let amps = if n < 8_000 { 70.0 } else { 250.0 };
-            (Source::Block(Beside::default()), running(&mut n, amps))
-        });
-        let (mut entries, mut points, mut feeds) = ([None; 8], [Point::default(); 400], [0; 20]);
-        let (mut frames, mut snapshots) = (vec![[0; CHANNELS]; 1_000], [None, None]);
-        let mut app = app.with_recorder(Recorder {
-            log: recorder::Log::new(&mut entries, 1),
-            trend: Trend::new(&Settings::example().build().unwrap().judge, &mut points, &mut feeds, 1),
-            capture: Capture::new(&mut frames, &mut snapshots, Shape::whole(16)),
-        });
-        for _ in 0..1_000 {
-            app.poll();
-        }
-        assert!(relay(&app), "honest load for two seconds");
-        for _ in 0..400 {
-            app.poll();
-        }
-        assert!(!relay(&app), "0.8 s of jam");
-        assert!(!app.outputs().pins().start.high, "no start before the reset");
-        assert!(app.outputs().pins().stop.high);
-        assert_eq!(app.monitor().decision().trip, Some(Cause::Jam));
-        let jam = |report: &Report| matches!(report, Report::Event(event) if matches!(event.kind, EventKind::Trip { cause: Cause::Jam, .. }));
-        assert!(app.reports().0.iter().any(jam));
-        assert_eq!(app.fault(), None, "a trip is no fault of the board");
-        let recorder = app.recorder().unwrap();
-        let logged = recorder.log.entries().find(|entry| matches!(entry.event.kind, EventKind::Trip { .. })).unwrap();
-        assert_eq!(logged.account.map(|account| account.lead), Some(Lead::Strike), "{logged:?}");
-        let record = recorder.capture.record().unwrap();
-        assert_eq!((record.notes[0].sequence, record.frames().len()), (logged.sequence, 1_000));
-    }
-}
+mod tests;

@@ -17,17 +17,23 @@
 //! This is a monitor and a process control: no protective device and no safety function. It can stop
 //! the motor and the feed; it never starts either.
 
+pub mod alarm;
 pub mod app;
 pub mod blocks;
+mod clock;
 pub mod drive;
+pub mod follow;
 pub mod outputs;
 pub mod panel;
 pub mod panicking;
 pub mod reports;
 pub mod source;
+mod watch;
 
+pub use alarm::Alarm;
 pub use app::{App, Fault, Poll, Probe};
 pub use drive::Drive;
+pub use follow::{Answers, Delays};
 pub use outputs::{Actuators, Outputs, Pins};
 pub use panel::Panel;
 pub use reports::Reports;

@@ -2,7 +2,8 @@
 //!
 //! The relay has current while the motor may run, and its contact lies in the contactor's coil
 //! circuit: a broken wire, a reset and a dead board all open the contactor. A pin that is high gives
-//! current; a board with inverted drivers wraps its pins.
+//! current; a board with inverted drivers wraps its pins. Where a breaker has to be tripped by a shunt coil, the relay is
+//! [`Relay::EnergisedToTrip`], which has to be asked for: then **a dead board and a broken wire trip nothing**, and something else has to.
 //!
 //! ```text
 //!  L ─ emergency stop, guards ─ stop button ─ trip relay ─┬─ start button ─ start contact ─┬─ coil ─ N
@@ -17,7 +18,8 @@
 //!
 //! | pin | at start, on a panic, after lost frames, when a pin fails | a trip | a start is refused |
 //! |---|---|---|---|
-//! | relay | no current | no current | as it is |
+//! | relay, energised to run | no current | no current | as it is |
+//! | relay, energised to trip | no current at start and when the processor is dead or in reset; else current | current | as it is |
 //! | start contact | open | open | open |
 //! | feed, wait | dark | dark | by the load |
 //! | stop | lit | lit | by the load |
@@ -40,6 +42,16 @@ pub trait Actuators {
     ///
     /// When a pin cannot be set; the outputs are then in the safe state as far as they can be.
     fn apply(&mut self, decision: &Decision) -> Result<(), PinError>;
+
+    /// Tells whether something is wrong, after each of the others.
+    ///
+    /// # Errors
+    ///
+    /// When a pin cannot be set.
+    fn alarm(&mut self, on: bool) -> Result<(), PinError> {
+        let _ = on;
+        Ok(())
+    }
 }
 
 impl<A: Actuators, B: Actuators> Actuators for (A, B) {
@@ -53,12 +65,26 @@ impl<A: Actuators, B: Actuators> Actuators for (A, B) {
         // Where one fails the other has no business going on.
         first.and(second).or_else(|error| self.safe().and(Err(error)))
     }
+
+    fn alarm(&mut self, on: bool) -> Result<(), PinError> {
+        let [first, second] = [self.0.alarm(on), self.1.alarm(on)];
+        first.and(second)
+    }
+}
+
+/// How the trip relay acts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Relay {
+    /// Current while the motor may run: whatever fails opens the contactor.
+    EnergisedToRun,
+    /// Current on a trip: for a shunt coil. What has no power trips nothing.
+    EnergisedToTrip,
 }
 
 /// A board's pins. Each may be of another type.
 #[derive(Debug)]
 pub struct Pins<R, T, F, W, S> {
-    /// Trip relay: high while the motor may run.
+    /// Trip relay: high while the motor may run, or on a trip, as [`Relay`] has it.
     pub relay: R,
     /// Start contact, in the start button's line: high while a start is not refused.
     pub start: T,
@@ -78,6 +104,7 @@ pub struct PinError;
 #[derive(Debug)]
 pub struct Outputs<R, T, F, W, S> {
     pins: Pins<R, T, F, W, S>,
+    acts: Relay,
     told: Option<Told>,
 }
 
@@ -85,14 +112,24 @@ pub struct Outputs<R, T, F, W, S> {
 type Told = (bool, bool, Feed);
 
 impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outputs<R, T, F, W, S> {
-    /// Takes the pins and puts them into the safe state.
+    /// Takes the pins and puts them into the safe state, with a relay that has current while the motor may run.
     ///
     /// # Errors
     ///
     /// When a pin cannot be set.
     pub fn new(pins: Pins<R, T, F, W, S>) -> Result<Self, PinError> {
-        let mut outputs = Self { pins, told: None };
-        outputs.safe()?;
+        Self::acting(pins, Relay::EnergisedToRun)
+    }
+
+    /// The same with a relay that acts so. One that is energised to trip gets no current yet: a board that begins would else stop a
+    /// motor that runs.
+    ///
+    /// # Errors
+    ///
+    /// When a pin cannot be set.
+    pub fn acting(pins: Pins<R, T, F, W, S>, acts: Relay) -> Result<Self, PinError> {
+        let mut outputs = Self { pins, acts, told: None };
+        outputs.set((acts == Relay::EnergisedToTrip, false, Feed::Stop))?;
         Ok(outputs)
     }
 
@@ -108,7 +145,8 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Outpu
         let (run, start, feed) = told;
         let pins = &mut self.pins;
         // The relay first; lamps that go out before the one that comes on, so that two never shine.
-        let mut fine = pins.relay.set_state(run.into()).is_ok();
+        let current = run == (self.acts == Relay::EnergisedToRun);
+        let mut fine = pins.relay.set_state(current.into()).is_ok();
         fine &= pins.start.set_state(start.into()).is_ok();
         if feed != Feed::Feed {
             fine &= pins.feed.set_low().is_ok();
@@ -246,6 +284,21 @@ mod tests {
     #[test]
     fn starts_safe_whatever_the_pins_were() {
         assert_eq!(levels(&Outputs::new(mocks()).unwrap()), [false, false, false, false, true]);
+    }
+
+    /// A board that begins leaves a motor alone; a trip and the safe state after it give current.
+    #[test]
+    fn a_relay_that_is_energised_to_trip_has_current_for_a_trip_and_in_the_safe_state() {
+        let mut outputs = Outputs::acting(mocks(), Relay::EnergisedToTrip).unwrap();
+        assert_eq!(levels(&outputs), [false, false, false, false, true], "at start");
+        let decision = |trip| Decision { trip, feed: Feed::Feed, feeder: Feeder::default(), start: None };
+        outputs.apply(&decision(None)).unwrap();
+        assert_eq!(levels(&outputs), [false, true, true, false, false]);
+        outputs.apply(&decision(Some(Cause::Jam))).unwrap();
+        assert_eq!(levels(&outputs), [true, false, false, false, true]);
+        outputs.apply(&decision(None)).unwrap();
+        outputs.safe().unwrap();
+        assert_eq!(levels(&outputs), [true, false, false, false, true]);
     }
 
     #[test]

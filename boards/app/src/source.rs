@@ -13,6 +13,8 @@ pub struct Beside {
     pub speed: Speed,
     /// What the feed's inputs tell, where it is new.
     pub feed: Option<FeedInputs>,
+    /// Frames that came twice before and were left out.
+    pub repeated: u32,
 }
 
 /// What a source has at the moment.

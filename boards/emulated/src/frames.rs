@@ -36,7 +36,7 @@ impl FrameSource for FileFrames {
             Ok((block, used)) => {
                 self.reader.skip(used);
                 *into = block.frames;
-                let beside = Beside { mass_mg: block.mass_mg, speed: block.speed, feed: block.feed };
+                let beside = Beside { mass_mg: block.mass_mg, speed: block.speed, feed: block.feed, repeated: 0 };
                 match block.gap {
                     Some(length) => Source::Gap(beside, block.count, length),
                     None if block.last() => Source::End(beside, block.count),

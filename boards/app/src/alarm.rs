@@ -1,0 +1,52 @@
+//! A contact that tells that all is well: it opens on a fault of the board, a trip, a call, a contactor or feeder that does not follow, and
+//! when the board has no power.
+
+use embedded_hal::digital::OutputPin;
+use shaftwork_core::Decision;
+
+use crate::outputs::{Actuators, PinError};
+
+/// The contact: high while all is well. It stands beside the other outputs as one of a pair.
+#[derive(Debug)]
+pub struct Alarm<A> {
+    well: A,
+    told: Option<bool>,
+}
+
+impl<A: OutputPin> Alarm<A> {
+    /// Takes the pin, which goes low: nothing is known yet.
+    ///
+    /// # Errors
+    ///
+    /// When the pin cannot be set.
+    pub fn new(well: A) -> Result<Self, PinError> {
+        let mut alarm = Self { well, told: None };
+        alarm.alarm(true)?;
+        Ok(alarm)
+    }
+
+    /// The pin itself, for a board's own tests.
+    pub const fn pin(&self) -> &A {
+        &self.well
+    }
+}
+
+impl<A: OutputPin> Actuators for Alarm<A> {
+    fn safe(&mut self) -> Result<(), PinError> {
+        self.told = None; // always write: the pin may have been changed by somebody else
+        self.alarm(true)
+    }
+
+    fn apply(&mut self, _: &Decision) -> Result<(), PinError> {
+        Ok(())
+    }
+
+    fn alarm(&mut self, on: bool) -> Result<(), PinError> {
+        if self.told != Some(on) {
+            self.told = None;
+            self.well.set_state((!on).into()).map_err(|_| PinError)?;
+            self.told = Some(on);
+        }
+        Ok(())
+    }
+}
