@@ -19,6 +19,7 @@
 //! | `settings.bin` | postcard of `shaftwork_core::settings::Settings` | [`settings`] |
 //! | `frames.bin` | a [`Header`], then [`Block`]s | [`frames`] |
 //! | `capture.bin` | frames around a decision, what the monitor remembered | [`capture`] |
+//! | `injected.bin` | what goes wrong with an emulated board | [`injected`] |
 //! | `reports.bin` | kind, length, bytes of every report | [`stream`] |
 //!
 //! Whoever feeds a monitor from blocks keeps to this order for each: mass; speed; `ingest` of eight
@@ -28,11 +29,13 @@
 pub mod capture;
 pub mod digest;
 pub mod frames;
+pub mod injected;
 pub mod report;
 pub mod settings;
 pub mod stream;
 
 pub use digest::Digest;
 pub use frames::{Block, Header, Speed};
+pub use injected::Injected;
 pub use report::{Kind, Report, drain, each, record};
 pub use stream::{Stream, prefix};

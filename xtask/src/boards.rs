@@ -18,6 +18,8 @@ pub struct Board {
     pub package: &'static str,
     /// The emulator's words for the machine.
     pub machine: &'static [&'static str],
+    /// Whether the machine has a watchdog, and a reset that the program can ask for.
+    pub resets: bool,
 }
 
 const ARM: Board = Board {
@@ -26,6 +28,7 @@ const ARM: Board = Board {
     program: "qemu-system-arm",
     package: "qemu-system-arm",
     machine: &["-M", "mps2-an385"],
+    resets: true,
 };
 
 /// The one that is measured most closely; both profiles run on it.
@@ -42,6 +45,7 @@ pub const OTHERS: [Board; 3] = [
         program: "qemu-system-riscv32",
         package: "qemu-system-misc",
         machine: &["-M", "virt", "-bios", "none"],
+        resets: false,
     },
 ];
 

@@ -54,6 +54,12 @@ enum Verb {
     Doc,
     /// Replays traces on the host and on the emulated board and compares every bit of every report.
     Qemu(Pick),
+    /// Injects faults of a board on the emulated ones; each must end as docs/faults.md says.
+    Faults {
+        /// Writes the page instead of comparing.
+        #[arg(long)]
+        write: bool,
+    },
     /// Counts the core's instructions on the emulated board, in the image and run of the bit check; without a trace, writes
     /// docs/budget.md.
     Budget(Pick),
@@ -150,6 +156,7 @@ pub fn run() -> Result<()> {
         Verb::NoStd => step::timed("no-std", || step::no_std::run(context)),
         Verb::Doc => step::timed("doc", || step::doc::run(context)),
         Verb::Qemu(pick) => step::timed("qemu", || step::qemu::run(context, &pick.traces(&context.place)?)),
+        Verb::Faults { write } => step::timed("faults", || step::faults::run(context, write)),
         Verb::Budget(pick) => step::timed("budget", || {
             let all = pick.trace.is_none();
             step::budget::run(context, &pick.traces(&context.place)?, all)

@@ -36,6 +36,11 @@ impl Said {
         Self(text.lines().filter_map(pair).collect())
     }
 
+    /// All numbers behind a key, in order: a board that begins anew says it again.
+    pub fn all(&self, key: &str) -> Vec<u64> {
+        self.0.iter().filter(|(name, _)| name == key).map(|(_, value)| *value).collect()
+    }
+
     /// The number behind a key.
     pub fn get(&self, key: &str) -> Result<u64> {
         let found = self.0.iter().find(|(name, _)| name == key);

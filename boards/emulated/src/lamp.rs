@@ -1,16 +1,17 @@
 //! The pins of this board: the emulator has no wires, so levels are kept in memory and counted.
 
-use core::convert::Infallible;
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
-use embedded_hal::digital::{ErrorType, OutputPin};
+use embedded_hal::digital::{ErrorKind, ErrorType, OutputPin};
 
 struct Level {
     high: AtomicBool,
     changes: AtomicU32,
+    stuck: AtomicBool,
 }
 
-static LEVELS: [Level; 5] = [const { Level { high: AtomicBool::new(false), changes: AtomicU32::new(0) } }; 5];
+static LEVELS: [Level; 6] =
+    [const { Level { high: AtomicBool::new(false), changes: AtomicU32::new(0), stuck: AtomicBool::new(false) } }; 6];
 
 /// One pin.
 #[derive(Clone, Copy)]
@@ -27,13 +28,15 @@ impl Lamp {
     pub const STOP: Self = Self(3);
     /// Start contact.
     pub const START: Self = Self(4);
+    /// Contact "all is well".
+    pub const WELL: Self = Self(5);
 
     /// What a board does in a panic, without the pins' owner.
     pub fn all_safe() {
-        for mut lamp in [Self::RELAY, Self::START, Self::FEED, Self::WAIT] {
-            lamp.set(false);
+        for mut lamp in [Self::RELAY, Self::START, Self::FEED, Self::WAIT, Self::WELL] {
+            let _ = lamp.set(false); // nothing more can be done for one that fails
         }
-        Self::STOP.clone().set(true);
+        let _ = Self::STOP.clone().set(true);
     }
 
     /// How often its level changed.
@@ -41,27 +44,39 @@ impl Lamp {
         LEVELS[self.0].changes.load(Ordering::Relaxed)
     }
 
-    fn set(&mut self, high: bool) {
+    /// Whether it is high.
+    pub fn high(self) -> bool {
+        LEVELS[self.0].high.load(Ordering::Relaxed)
+    }
+
+    /// From now on it cannot be set, and says so.
+    pub fn stick(self) {
+        LEVELS[self.0].stuck.store(true, Ordering::Relaxed);
+    }
+
+    fn set(&mut self, high: bool) -> Result<(), ErrorKind> {
         let level = &LEVELS[self.0];
+        if level.stuck.load(Ordering::Relaxed) {
+            return Err(ErrorKind::Other);
+        }
         if level.high.load(Ordering::Relaxed) != high {
             level.high.store(high, Ordering::Relaxed);
             level.changes.store(level.changes.load(Ordering::Relaxed).wrapping_add(1), Ordering::Relaxed);
         }
+        Ok(())
     }
 }
 
 impl ErrorType for Lamp {
-    type Error = Infallible;
+    type Error = ErrorKind;
 }
 
 impl OutputPin for Lamp {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.set(false);
-        Ok(())
+    fn set_low(&mut self) -> Result<(), ErrorKind> {
+        self.set(false)
     }
 
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.set(true);
-        Ok(())
+    fn set_high(&mut self) -> Result<(), ErrorKind> {
+        self.set(true)
     }
 }

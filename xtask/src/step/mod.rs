@@ -6,6 +6,8 @@ pub mod cases;
 pub mod ci;
 pub mod clippy;
 pub mod doc;
+pub mod fault_cases;
+pub mod faults;
 pub mod fmt;
 pub mod fuzz;
 pub mod mutants;

@@ -4,6 +4,8 @@
 mod retired;
 #[cfg(target_arch = "arm")]
 mod systick;
+#[cfg(target_arch = "arm")]
+pub mod watchdog;
 
 #[cfg(target_arch = "arm")]
 pub use cortex_m_rt::entry;
@@ -25,4 +27,25 @@ pub struct Figures {
     pub instructions: u64,
     /// Instructions in the longest one.
     pub worst: u32,
+}
+
+/// The program begins anew.
+#[cfg(target_arch = "arm")]
+pub fn reset() -> ! {
+    cortex_m::peripheral::SCB::sys_reset()
+}
+
+/// This machine has no way to begin anew.
+#[cfg(target_arch = "riscv32")]
+pub fn reset() {}
+
+/// This machine has no watchdog.
+#[cfg(target_arch = "riscv32")]
+pub mod watchdog {
+    /// Nothing to start.
+    pub fn start() {}
+    /// Nothing to feed.
+    pub fn feed() {}
+    /// Goes on at once.
+    pub fn hang() {}
 }

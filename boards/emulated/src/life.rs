@@ -1,0 +1,105 @@
+//! The board's loop while something goes wrong with it, and how its outputs stand in the end.
+//!
+//! The emulator's boards cannot tell what reset them: `begins.bin` stands for the processor's register that does.
+
+use core::ffi::CStr;
+
+use semihosting::println;
+use shaftwork_app::outputs::Actuators;
+use shaftwork_app::{App, FrameSource, Poll, Probe, Reports};
+use shaftwork_core::judge::notice::Begin;
+use shaftwork_report_bits::injected::{Fault, Injected};
+
+use crate::files::{Reader, Writer};
+use crate::lamp::Lamp;
+use crate::machine::{reset, watchdog};
+
+const REGISTER: &CStr = c"begins.bin";
+const REASONS: [Begin; 5] = [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, Begin::Software, Begin::Pin];
+
+/// What is to go wrong in this life, if anything.
+pub fn injected() -> Option<Injected> {
+    let mut bytes = [0; Injected::BYTES];
+    let read = Reader::open(c"injected.bin").ok()?.fill(&mut bytes);
+    Injected::decode(bytes.get(..read)?)
+}
+
+/// Why this life began. What was to go wrong in the one before does not again.
+pub fn began() -> Begin {
+    let mut reason = [0];
+    let read = Reader::open(REGISTER).map_or(0, |mut file| file.fill(&mut reason));
+    if read == 1 { REASONS.get(usize::from(reason[0])).copied().unwrap_or(Begin::Unknown) } else { Begin::PowerOn }
+}
+
+/// Leaves the reason for the next life.
+fn leave(reason: Begin) {
+    let index = REASONS.iter().position(|one| *one == reason).unwrap_or(REASONS.len());
+    if let Ok(mut file) = Writer::create(REGISTER) {
+        file.put(&[index as u8]);
+        let _ = file.close(); // a reason that is missing is seen by whoever reads the log
+    }
+}
+
+/// Runs to the end of the frames, or until the fault ends it.
+pub fn live<S, O, R, P>(app: &mut App<'_, S, O, R, P>, injected: Injected, rate_mhz: u32)
+where
+    S: FrameSource,
+    O: Actuators,
+    R: Reports,
+    P: Probe,
+{
+    let (mut due, mut clock) = (injected.fault != Fault::Nothing, 0);
+    if injected.fault == Fault::LoopHangs {
+        watchdog::start();
+    }
+    loop {
+        watchdog::feed();
+        if app.poll() == Poll::Ended {
+            return;
+        }
+        let frames = app.monitor().now().0 >> 16;
+        app.clock(1_700_000_000 + clock + (frames * 1_000 / u64::from(rate_mhz.max(1))) as i64);
+        if due && frames >= u64::from(injected.at) {
+            due = false;
+            match injected.fault {
+                Fault::ClockSet => clock = i64::from(injected.amount),
+                Fault::SupplyFails => {
+                    leave(Begin::BrownOut);
+                    return app.power_fails();
+                }
+                Fault::LoopHangs => {
+                    leave(Begin::Watchdog);
+                    watchdog::hang();
+                }
+                Fault::Panics => {
+                    leave(Begin::Software);
+                    panic!("as was injected");
+                }
+                Fault::OutputFails => Lamp::RELAY.stick(),
+                _ => {}
+            }
+        }
+    }
+}
+
+/// How the outputs stand.
+pub fn tell(when: &str) {
+    for (name, lamp) in [
+        ("relay", Lamp::RELAY),
+        ("start", Lamp::START),
+        ("feed", Lamp::FEED),
+        ("wait", Lamp::WAIT),
+        ("stop", Lamp::STOP),
+        ("well", Lamp::WELL),
+    ] {
+        println!("{when}-{name} {}", u32::from(lamp.high()));
+    }
+}
+
+/// A panic in such a life: a board begins anew.
+pub fn panicked() {
+    if injected().is_some() {
+        tell("panic");
+        reset();
+    }
+}
