@@ -26,7 +26,9 @@
 //! kWh are the motor's, taken in. A *choke* is a chamber more than full (the screen is blinded) for [`CHOKED_S`], or a trip without a
 //! wedge; it is over when the charge is below [`CLEAR`] of a full one.
 //!
-//! **Halves**: even numbers tune, odd numbers give the results. [`HOURS`] in all for each policy.
+//! **Halves**: even numbers tune, odd numbers give the results. [`HOURS`] in all for each policy. When the odd ones had been looked at, and
+//! the governor changed after that, they could no longer tell what it does on hours that it was not made for: results are now of
+//! [`fresh`] hours, drawn in the same way, and the odd ones stand beside.
 
 use shaftwork_sim::plant::Scenario;
 use shaftwork_sim::plant::feeder::belt::Batch;
@@ -91,6 +93,24 @@ pub struct Hour {
     pub seed: u64,
 }
 
+/// The `n`-th hour of the tuning half.
+#[must_use]
+pub const fn even(n: u64) -> u64 {
+    2 * n
+}
+
+/// The `n`-th hour of the half that was looked at before.
+#[must_use]
+pub const fn odd(n: u64) -> u64 {
+    2 * n + 1
+}
+
+/// The `n`-th hour that nothing was chosen or changed by.
+#[must_use]
+pub const fn fresh(n: u64) -> u64 {
+    HOURS + 2 * n
+}
+
 /// Which of [`KINDS`] an hour has: in turn, in each half.
 #[must_use]
 pub fn kind(number: u64) -> usize {
@@ -141,18 +161,20 @@ pub fn hour(number: u64) -> Hour {
 mod tests {
     use super::*;
 
-    /// Both halves have every material as often within one hour, and a wedge in every tenth hour.
+    /// All have every material as often within one hour, and a wedge in every tenth hour; no hour is in two of them.
     #[test]
     fn halves_are_alike() {
-        let mut counts = [[0; KINDS.len()]; 2];
-        let mut wedges = [0; 2];
-        for number in 0..HOURS {
-            let hour = hour(number);
-            counts[number as usize % 2][hour.kind] += 1;
-            wedges[number as usize % 2] += usize::from(hour.scenario.mill.wedge.is_some());
+        for of in [even, odd, fresh] {
+            let mut counts = [0; KINDS.len()];
+            let mut wedges = 0;
+            for n in 0..HOURS / 2 {
+                let hour = hour(of(n));
+                counts[hour.kind] += 1;
+                wedges += usize::from(hour.scenario.mill.wedge.is_some());
+            }
+            assert!(counts.iter().all(|n| (66..=67).contains(n)), "{counts:?}");
+            assert_eq!(wedges, 20);
         }
-        assert_eq!(counts[0], counts[1]);
-        assert!(counts[0].iter().all(|n| (66..=67).contains(n)));
-        assert_eq!(wedges, [20, 20]);
+        assert!((0..HOURS / 2).all(|n| even(n) < HOURS && odd(n) < HOURS && even(n) != odd(n) && fresh(n) >= HOURS));
     }
 }

@@ -1,7 +1,7 @@
-//! The study: every policy tuned on the even hours, and what the odd ones show.
+//! The study: every policy tuned on the even hours, and what fresh ones show.
 
 use super::choice::{ByKind, SETS, Set, Way, best, choose, dear, held, total};
-use super::draw::{GRID, HOURS, KINDS, hour, kind, story};
+use super::draw::{GRID, HOURS, KINDS, even, fresh, hour, kind, odd, story};
 use super::hour::{Outcome, Policy, lived, lived_in_full};
 use crate::numbers::all;
 use shaftwork_core::settings::Settings as CoreSettings;
@@ -55,7 +55,7 @@ pub struct Shown {
     pub name: &'static str,
     /// By material.
     pub ways: [Way; KINDS.len()],
-    /// By material, on the odd hours.
+    /// By material.
     pub by_kind: ByKind,
     /// Each hour, in order.
     pub each: Vec<Outcome>,
@@ -80,13 +80,45 @@ pub struct Found {
     pub yardstick: ByKind,
     /// What was tried of the governor, by material, on the same hours.
     pub governed: [Vec<(Way, Outcome)>; KINDS.len()],
-    /// Fixed, fixed with the feed stop, governed: on the odd hours.
-    pub shown: Vec<Shown>,
+    /// The results: on fresh hours, and on the odd ones, which were looked at before.
+    pub results: [Results; 2],
     /// The best fixed one and the governor on the same hours, on the reduced plant and on the full one.
     pub full: [[Outcome; 2]; 2],
-    /// Governed over the better of the fixed ones: throughput, its 95 % interval, and energy for the same tonnes of each
-    /// material.
-    pub gain: [f64; 4],
+}
+
+/// What hours that were not tuned on show.
+#[derive(Debug, Clone)]
+pub struct Results {
+    /// Fixed, fixed with the feed stop, governed.
+    pub shown: [Shown; 3],
+    /// Governed over the better of the fixed ones.
+    pub gain: Gain,
+}
+
+impl Results {
+    /// The fixed one that the governor is held against.
+    #[must_use]
+    pub fn better(&self) -> &Shown {
+        let [fixed, stopped, _] = &self.shown;
+        if stopped.all().rate() >= fixed.all().rate() { stopped } else { fixed }
+    }
+
+    /// The governor.
+    #[must_use]
+    pub fn governed(&self) -> &Shown {
+        &self.shown[2]
+    }
+}
+
+/// Governed over fixed: ratios, each with its 95 % interval.
+#[derive(Debug, Clone, Copy)]
+pub struct Gain {
+    /// Tonnes an hour.
+    pub rate: [f64; 3],
+    /// Chokes an hour.
+    pub chokes: [f64; 3],
+    /// Energy for the same tonnes of each material.
+    pub dear: f64,
 }
 
 /// The settings file of a way.
@@ -126,13 +158,13 @@ pub fn study(size: Size, mut tell: impl FnMut(&str)) -> Found {
         .enumerate()
         .map(|(n, way)| {
             tell(&format!("tuning half, fixed speed {} of {count}", n + 1));
-            let numbers: Vec<u64> = (0..size.tries).map(|n| 2 * n).collect();
+            let numbers: Vec<u64> = (0..size.tries).map(even).collect();
             Tried { way, by_kind: over(&numbers, [way; KINDS.len()]).0 }
         })
         .collect();
     let fixed = best(&tried, |policy| matches!(policy, Policy::Fixed(_)));
     let stopped = best(&tried, |policy| matches!(policy, Policy::Stopped(_)));
-    let even: Vec<u64> = (0..size.hours).map(|n| 2 * n).collect();
+    let even: Vec<u64> = (0..size.hours).map(even).collect();
     let yardstick = [fixed, stopped]
         .map(|ways| {
             tell("tuning half, the best fixed speeds");
@@ -151,20 +183,22 @@ pub fn study(size: Size, mut tell: impl FnMut(&str)) -> Found {
         SETS[of].iter().map(try_one).collect::<Vec<_>>()
     });
     let chosen = choose(&governed, &yardstick);
-    let mut shown = Vec::new();
-    for (name, ways) in
-        [("best fixed speed", fixed), ("best fixed speed with the feed stop", stopped), ("governed", chosen)]
-    {
-        tell(&format!("results, {name}"));
-        let odd: Vec<u64> = (0..size.hours).map(|n| 2 * n + 1).collect();
-        let (by_kind, each) = over(&odd, ways);
-        shown.push(Shown { name, ways, by_kind, each });
-    }
+    let ways = [fixed, stopped, chosen];
+    let results = [("fresh hours", fresh as fn(u64) -> u64), ("odd hours", odd)].map(|(which, of)| {
+        let numbers: Vec<u64> = (0..size.hours).map(of).collect();
+        let names = ["best fixed speed", "best fixed speed with the feed stop", "governed"];
+        let shown = core::array::from_fn(|n| {
+            tell(&format!("{which}, {}", names[n]));
+            let (by_kind, each) = over(&numbers, ways[n]);
+            Shown { name: names[n], ways: ways[n], by_kind, each }
+        });
+        let mut results = Results { gain: Gain { rate: [1.0; 3], chokes: [1.0; 3], dear: 1.0 }, shown };
+        results.gain = gain(results.better(), results.governed());
+        results
+    });
     tell("the full plant");
-    let better = usize::from(shown[0].all().rate() <= shown[1].all().rate());
-    let full = [shown[better].ways, shown[2].ways].map(|ways| in_full(ways, size.full));
-    let gain = gain(&shown[better], &shown[2]);
-    Found { size, tried, yardstick, governed, shown, full, gain }
+    let full = [results[0].better().ways, chosen].map(|ways| in_full(ways, size.full));
+    Found { size, tried, yardstick, governed, results, full }
 }
 
 /// Each material's way over hours; by material, and each hour in order.
@@ -182,12 +216,12 @@ fn over(numbers: &[u64], ways: [Way; KINDS.len()]) -> (ByKind, Vec<Outcome>) {
     (by_kind, each)
 }
 
-/// The first odd hours without a wedge, on the reduced plant and on the full one.
+/// The first fresh hours on the reduced plant and on the full one.
 fn in_full(ways: [Way; KINDS.len()], hours: u64) -> [Outcome; 2] {
     let settings = ways.map(core_settings);
     let mut sums = [Outcome::default(); 2];
     let work = |n| {
-        let hour = hour(2 * n + 1);
+        let hour = hour(fresh(n));
         let (settings, policy) = (&settings[hour.kind], ways[hour.kind].policy);
         [lived(&hour, settings, policy), lived_in_full(&hour, settings, policy)]
     };
@@ -199,24 +233,30 @@ fn in_full(ways: [Way; KINDS.len()], hours: u64) -> [Outcome; 2] {
     sums
 }
 
-/// Governed over fixed: throughput, its 95 % interval by drawing the hours anew (percentile bootstrap, Efron 1979), energy for the same
-/// tonnes of each material.
-fn gain(fixed: &Shown, governed: &Shown) -> [f64; 4] {
+/// Governed over fixed, with intervals by drawing the hours anew (percentile bootstrap, Efron 1979).
+fn gain(fixed: &Shown, governed: &Shown) -> Gain {
+    let ratios = |fixed: &Outcome, governed: &Outcome| {
+        let often = |of: &Outcome| f64::from(of.chokes) / of.hours;
+        [governed.rate() / fixed.rate(), often(governed) / often(fixed)]
+    };
     let mut random = Random::stream(1, 202);
     let count = fixed.each.len();
-    let mut ratios: Vec<f64> = (0..2_000)
-        .map(|_| {
-            let mut sums = [Outcome::default(); 2];
-            for _ in 0..count {
-                let at = ((random.unit() * count as f64) as usize).min(count - 1);
-                sums[0].add(&fixed.each[at]);
-                sums[1].add(&governed.each[at]);
-            }
-            sums[1].rate() / sums[0].rate()
-        })
-        .collect();
-    ratios.sort_by(f64::total_cmp);
-    let dear = dear(&governed.by_kind, &fixed.by_kind);
-    let (fixed, governed) = (fixed.all(), governed.all());
-    [governed.rate() / fixed.rate(), ratios[50], ratios[1_949], dear]
+    let mut drawn = [const { Vec::new() }; 2];
+    for _ in 0..2_000 {
+        let mut sums = [Outcome::default(); 2];
+        for _ in 0..count {
+            let at = ((random.unit() * count as f64) as usize).min(count - 1);
+            sums[0].add(&fixed.each[at]);
+            sums[1].add(&governed.each[at]);
+        }
+        for (all, ratio) in drawn.iter_mut().zip(ratios(&sums[0], &sums[1])) {
+            all.push(ratio);
+        }
+    }
+    let found = ratios(&fixed.all(), &governed.all());
+    let [rate, chokes] = core::array::from_fn(|n| {
+        drawn[n].sort_by(f64::total_cmp);
+        [found[n], drawn[n][50], drawn[n][1_949]]
+    });
+    Gain { rate, chokes, dear: dear(&governed.by_kind, &fixed.by_kind) }
 }
