@@ -6,7 +6,7 @@ use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor, Settings, SettingsError};
+use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor};
 use shaftwork_report_bits::{Report, Speed, each, record};
 
 use crate::follow::{Answers, Delays};
@@ -56,7 +56,7 @@ pub enum Poll {
 
 /// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
 pub struct App<'m, S, O, R = (), P = ()> {
-    monitor: Monitor,
+    monitor: &'m mut Monitor,
     recorder: Option<Recorder<'m>>,
     source: S,
     outputs: O,
@@ -75,43 +75,45 @@ where
     R: Reports,
     P: Probe,
 {
-    /// The outputs are in the safe state already and stay there until the first half cycle is measured.
-    ///
-    /// # Errors
-    ///
-    /// When a setting cannot be used.
-    pub fn new(settings: &Settings, source: S, outputs: O, reports: R, probe: P) -> Result<Self, SettingsError> {
-        let monitor = Monitor::new(settings)?;
-        Ok(Self {
+    /// The outputs are in the safe state already and stay there until the first half cycle is measured. The monitor is lent: it is the
+    /// largest thing in a board's memory, and stays where it was made.
+    pub fn new(monitor: &'m mut Monitor, source: S, outputs: O, reports: R, probe: P) -> Self {
+        Self {
+            watch: Watch::new(monitor.rate_mhz()),
             monitor,
             recorder: None,
             source,
             outputs,
             reports,
             probe,
-            watch: Watch::new(settings.sampling.rate_mhz),
             fault: None,
             measured: false,
             ended: false,
-        })
+        }
     }
 
     /// With a recorder beside the monitor.
     #[must_use]
-    pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
-        Self { recorder: Some(recorder), ..self }
+    pub fn with_recorder(mut self, recorder: Recorder<'m>) -> Self {
+        self.record(recorder);
+        self
+    }
+
+    /// The same where the loop is in its place already.
+    pub fn record(&mut self, recorder: Recorder<'m>) {
+        self.recorder = Some(recorder);
     }
 
     /// Power is back: begins where `saved` was. To be called before the first [`App::poll`].
     #[must_use]
-    pub fn resumed(mut self, saved: &Saved) -> Self {
+    pub fn resumed(self, saved: &Saved) -> Self {
         self.monitor.resume(saved);
         self
     }
 
     /// Tells why the program begins, for the log. To be called before the first [`App::poll`].
     #[must_use]
-    pub fn begun(mut self, begin: Begin) -> Self {
+    pub fn begun(self, begin: Begin) -> Self {
         self.monitor.note(Notice::Begins(begin));
         self
     }
@@ -140,7 +142,7 @@ where
                 self.monitor.ingest(&block);
                 self.probe.end(BLOCK);
                 if let Some(recorder) = &mut self.recorder {
-                    recorder.block(&block, &self.monitor);
+                    recorder.block(&block, self.monitor);
                 }
             }
             Source::Gap(beside, count, length) => {
@@ -229,7 +231,7 @@ where
 
     /// The core, for what a board shows: totals, decision.
     pub const fn monitor(&self) -> &Monitor {
-        &self.monitor
+        self.monitor
     }
 
     /// What led to its decisions, where a recorder is there.
@@ -270,7 +272,7 @@ where
     fn report(&mut self) {
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
         let watch = &mut self.watch;
-        each(&mut self.monitor, &mut |report| {
+        each(self.monitor, &mut |report| {
             if let Report::Moment(moment) = report {
                 *measured = true;
                 watch.flows = moment.state.running();

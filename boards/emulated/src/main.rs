@@ -22,19 +22,17 @@ mod memory;
 use core::panic::PanicInfo;
 
 use semihosting::{eprintln, println, process};
-use shaftwork_app::{Alarm, App, Outputs, Pins, Poll, panicking};
+use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
 use shaftwork_core::Monitor;
-use shaftwork_core::judge::notice::Begin;
+use shaftwork_core::settings::{Coefficients, Sampling};
 use shaftwork_report_bits::digest::crc32;
-use shaftwork_report_bits::injected::{Fault, Injected};
 use shaftwork_report_bits::settings;
 
-use converter::Converter;
-use files::{Reader, Writer};
+use files::{BUFFERS, Writer};
 use frames::FileFrames;
 use lamp::Lamp;
 use log::Log;
-use machine::{Load, entry};
+use machine::{Load, entry, stack};
 
 #[entry]
 fn main() -> ! {
@@ -48,31 +46,51 @@ fn main() -> ! {
 }
 
 fn run() -> Result<(), &'static str> {
-    let mut buffer = [0; settings::MAX_BYTES];
-    let read = Reader::open(c"settings.bin")?.fill(&mut buffer);
-    let settings = settings::decode(&buffer[..read]).map_err(|_| "settings.bin holds no settings of this version")?;
-
+    stack::paint();
     panicking::on_panic(Lamp::all_safe);
+    // Looked at where it is: the compiler would make a copy of what is taken out.
+    let found = built();
+    let (built, head) = found.as_ref().map_err(|why| *why)?;
+    let made = stack::deepest();
+    stack::paint();
+    work(built, head, made)
+}
+
+/// What is known when the work begins.
+struct Head {
+    /// CRC-32 of `settings.bin`.
+    crc: u32,
+    /// Frames a second, mHz.
+    rate_mhz: u32,
+    bits: u8,
+}
+
+/// Puts things together and lets them run; `made` is how deep the stack was before. Not inlined, as the function before: its memory is needed after that one's.
+#[inline(never)]
+fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static str> {
+    let [frames, reports, spare] = BUFFERS.try_take().ok_or("the buffers are lent already")?;
     let pins = Pins { relay: Lamp::RELAY, start: Lamp::START, feed: Lamp::FEED, wait: Lamp::WAIT, stop: Lamp::STOP };
     let outputs = Outputs::new(pins).map_err(|_| "a pin cannot be set")?;
     let outputs = (outputs, Alarm::new(Lamp::WELL).map_err(|_| "a pin cannot be set")?);
-    let frames = FileFrames::open(c"frames.bin")?;
-    let rate_mhz = settings.sampling.rate_mhz;
-    let log = Log::new(Writer::create(c"reports.bin")?, rate_mhz, crc32(&buffer[..read]));
-    let unusable = |_| "the settings are outside their ranges";
-    if let Some(injected) = life::injected() {
-        let begin = life::began();
-        let injected = if begin == Begin::PowerOn { injected } else { Injected { fault: Fault::Nothing, ..injected } };
-        life::tell("begin");
-        let app = App::new(&settings, Converter::new(frames, injected)?, outputs, log, ()).map_err(unusable)?;
-        let mut app = app.begun(begin);
-        life::live(&mut app, injected, rate_mhz);
-        life::tell("end");
-        println!("frames {}", app.monitor().now().0 >> 16);
-        return close(app.into_reports());
+    let frames = FileFrames::open(c"frames.bin", frames)?;
+    let log = Log::new(Writer::create(c"reports.bin", reports)?, spare, head.rate_mhz, head.crc);
+    let monitor = &mut Monitor::of(built);
+    match life::injected() {
+        Some(injected) => life::run(monitor, injected, frames, outputs, log),
+        None => replay(App::new(monitor, frames, outputs, log, Load::new()), built, head, made),
     }
-    let app = App::new(&settings, frames, outputs, log, Load::new()).map_err(unusable)?;
-    let mut app = app.with_recorder(memory::recorder(&settings)?);
+}
+
+/// Replays all frames and says what was found.
+fn replay<O: Actuators>(
+    mut app: App<'_, FileFrames, O, Log, Load>,
+    built: &Coefficients,
+    head: &Head,
+    made: usize,
+) -> Result<(), &'static str> {
+    if life::records() {
+        app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
+    }
 
     while app.poll() != Poll::Ended {}
 
@@ -81,7 +99,7 @@ fn run() -> Result<(), &'static str> {
         return Err("frames.bin cannot be read to its end");
     }
     let load = app.probe().figures();
-    println!("rate-mhz {rate_mhz}");
+    println!("rate-mhz {}", head.rate_mhz);
     println!("frames {}", load.frames);
     println!("calls {}", load.calls);
     println!("instructions {}", load.instructions);
@@ -90,12 +108,27 @@ fn run() -> Result<(), &'static str> {
     println!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
     println!("state-bytes {}", size_of::<Monitor>());
     println!("recorder-bytes {}", size_of::<memory::Memory>());
+    println!("stack-made {made}");
+    println!("stack-at-work {}", stack::deepest());
     println!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
     let log = app.into_reports();
     println!("captures {}", log.captures());
     close(log)
 }
 
+/// What the settings come to. Not inlined: their own memory is needed here alone.
+#[inline(never)]
+fn built() -> Result<(Coefficients, Head), &'static str> {
+    let mut buffer = [0; settings::MAX_BYTES];
+    let read = files::read(c"settings.bin", &mut buffer);
+    let bytes = &buffer[..read];
+    let settings = settings::decode(bytes).map_err(|_| "settings.bin holds no settings of this version")?;
+    let built = settings.build().map_err(|_| "the settings are outside their ranges")?;
+    let Sampling { rate_mhz, bits, .. } = settings.sampling;
+    Ok((built, Head { crc: crc32(bytes), rate_mhz, bits }))
+}
+
+/// Ends the reports.
 fn close(log: Log) -> Result<(), &'static str> {
     let (reports, digest, written) = log.close();
     written.map_err(|()| "reports.bin cannot be written")?;
