@@ -4,7 +4,6 @@
 
 use core::ffi::CStr;
 
-use semihosting::println;
 use shaftwork_app::outputs::Actuators;
 use shaftwork_app::{App, FrameSource, Poll, Probe, Reports};
 use shaftwork_core::Monitor;
@@ -17,6 +16,7 @@ use crate::frames::FileFrames;
 use crate::lamp::Lamp;
 use crate::log::Log;
 use crate::machine::{reset, watchdog};
+use crate::say;
 
 const REGISTER: &CStr = c"begins.bin";
 const REASONS: [Begin; 5] = [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, Begin::Software, Begin::Pin];
@@ -120,7 +120,7 @@ fn tell(when: &str) {
         ("stop", Lamp::STOP),
         ("well", Lamp::WELL),
     ] {
-        println!("{when}-{name} {}", u32::from(lamp.high()));
+        say!("{when}-{name} {}", u32::from(lamp.high()));
     }
 }
 

@@ -42,6 +42,10 @@ impl Log {
 
 impl Reports for Log {
     fn report(&mut self, report: &Report) {
+        #[cfg(feature = "defmt")]
+        if let Report::Event(event) = report {
+            defmt::info!("{}", event);
+        }
         let mut buffer = [0; MAX_BYTES];
         let (kind, bytes) = (report.kind(), report.encode(&mut buffer));
         self.digest.add(kind, bytes);

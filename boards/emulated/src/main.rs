@@ -21,7 +21,7 @@ mod memory;
 
 use core::panic::PanicInfo;
 
-use semihosting::{eprintln, println, process};
+use semihosting::{eprintln, process};
 use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
 use shaftwork_core::Monitor;
 use shaftwork_core::settings::{Coefficients, Sampling};
@@ -33,6 +33,17 @@ use frames::FileFrames;
 use lamp::Lamp;
 use log::Log;
 use machine::{Load, entry, stack};
+
+/// A line of figures: not where deferred logs go.
+macro_rules! say {
+    ($($words:tt)*) => {
+        if cfg!(feature = "defmt") { semihosting::eprintln!($($words)*) } else { semihosting::println!($($words)*) }
+    };
+}
+pub(crate) use say;
+
+#[cfg(feature = "defmt")]
+use defmt_semihosting as _;
 
 #[entry]
 fn main() -> ! {
@@ -99,20 +110,20 @@ fn replay<O: Actuators>(
         return Err("frames.bin cannot be read to its end");
     }
     let load = app.probe().figures();
-    println!("rate-mhz {}", head.rate_mhz);
-    println!("frames {}", load.frames);
-    println!("calls {}", load.calls);
-    println!("instructions {}", load.instructions);
-    println!("worst-call {}", load.worst);
-    println!("relay-changes {}", Lamp::RELAY.changes());
-    println!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
-    println!("state-bytes {}", size_of::<Monitor>());
-    println!("recorder-bytes {}", size_of::<memory::Memory>());
-    println!("stack-made {made}");
-    println!("stack-at-work {}", stack::deepest());
-    println!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
+    say!("rate-mhz {}", head.rate_mhz);
+    say!("frames {}", load.frames);
+    say!("calls {}", load.calls);
+    say!("instructions {}", load.instructions);
+    say!("worst-call {}", load.worst);
+    say!("relay-changes {}", Lamp::RELAY.changes());
+    say!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
+    say!("state-bytes {}", size_of::<Monitor>());
+    say!("recorder-bytes {}", size_of::<memory::Memory>());
+    say!("stack-made {made}");
+    say!("stack-at-work {}", stack::deepest());
+    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
     let log = app.into_reports();
-    println!("captures {}", log.captures());
+    say!("captures {}", log.captures());
     close(log)
 }
 
@@ -132,8 +143,8 @@ fn built() -> Result<(Coefficients, Head), &'static str> {
 fn close(log: Log) -> Result<(), &'static str> {
     let (reports, digest, written) = log.close();
     written.map_err(|()| "reports.bin cannot be written")?;
-    println!("reports {}", reports);
-    println!("digest {:08x}", digest);
+    say!("reports {}", reports);
+    say!("digest {:08x}", digest);
     Ok(())
 }
 
