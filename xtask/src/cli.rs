@@ -67,6 +67,8 @@ enum Verb {
     Budget(Pick),
     /// Flash and RAM of the release image, of the core alone, and of the core's state.
     Size,
+    /// Links the real board's firmware: flash, RAM, no floating point in software, no allocator. It is not run.
+    Board,
     /// Shows that no path leads from the core to a panic.
     PanicFree,
     /// Measures the meter's accuracy over a grid of waveforms and writes docs/accuracy.md.
@@ -165,6 +167,7 @@ pub fn run() -> Result<()> {
             step::budget::run(context, &pick.traces(&context.place)?, all)
         }),
         Verb::Size => step::timed("size", || step::size::run(context)),
+        Verb::Board => step::timed("board", || step::board::run(context)),
         Verb::PanicFree => step::timed("panic-free", || step::panic_free::run(context)),
         Verb::Accuracy => step::timed("accuracy", || step::accuracy::run(context, true)),
         Verb::Scenarios { write } => step::timed("scenarios", || step::scenarios::run(context, write)),

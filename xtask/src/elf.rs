@@ -78,6 +78,12 @@ pub fn floating(name: &str) -> bool {
     ["7flt2dec", "7dec2flt", "3fmt5float", "3num3f32", "3num3f64"].iter().any(|part| name.contains(part))
 }
 
+/// Whether a symbol stands for an allocator, as Rust's `alloc` wants one.
+pub fn allocating(name: &str) -> bool {
+    // With or without the hash of a crate's own mangling: `__rust_alloc`, `_RNvCs..._7___rustc12___rust_alloc`.
+    ["__rust_alloc", "__rust_realloc", "__rg_alloc", "5alloc5alloc"].iter().any(|part| name.contains(part))
+}
+
 /// Whether a symbol is on a path to a panic.
 pub fn panicking(name: &str) -> bool {
     // Mangled path parts carry their length, so `9panicking` is the module and no part of another name.
@@ -119,6 +125,14 @@ mod tests {
         ] {
             assert!(!floating(name), "{name}");
         }
+    }
+
+    #[test]
+    fn tells_an_allocator_from_the_rest() {
+        assert!(allocating("__rust_alloc"));
+        assert!(allocating("_RNvCs691rhTbG0Ee_7___rustc12___rust_alloc"));
+        assert!(allocating("_ZN5alloc5alloc18handle_alloc_error17h0123456789abcdefE"));
+        assert!(!allocating("_ZN14shaftwork_core7monitor7Monitor6ingest17h0123456789abcdefE"));
     }
 
     #[test]

@@ -31,6 +31,9 @@ pub const EMULATED: &str = "shaftwork-emulated";
 /// The package that holds the core and next to nothing else.
 pub const CORE_ALONE: &str = "shaftwork-panic-free";
 
+/// The package of the board with an STM32G474.
+pub const STM32G474: &str = "shaftwork-stm32g474";
+
 /// Builds an image and returns where it is.
 pub fn build(context: &Context, package: &str, profile: Profile, target: &str, features: &[&str]) -> Result<PathBuf> {
     let boards = context.place.boards();

@@ -5,8 +5,8 @@ use std::cell::RefCell;
 use anyhow::{Context as _, Result};
 
 use super::{
-    accuracy, budget, cases, clippy, defmt, doc, faults, fmt, no_std, page, panic_free, qemu, scenarios, score, size,
-    test, timed,
+    accuracy, board, budget, cases, clippy, defmt, doc, faults, fmt, no_std, page, panic_free, qemu, scenarios, score,
+    size, test, timed,
 };
 use crate::cli::Context;
 use crate::firmware::Profile;
@@ -29,6 +29,7 @@ pub fn run(context: &Context) -> Result<String> {
     step("no-std", &|| no_std::run(context))?;
     step("panic-free", &|| panic_free::run(context))?;
     step("size", &|| size::run(context))?;
+    step("board", &|| board::run(context))?;
     // Bits and budget come from one run of one image.
     let outcome = RefCell::new(None);
     step("qemu", &|| {

@@ -1,6 +1,7 @@
 //! The steps, one a file. Each returns the line that it ends with.
 
 pub mod accuracy;
+pub mod board;
 pub mod budget;
 pub mod cases;
 pub mod ci;
