@@ -1,28 +1,166 @@
 #![no_std]
 #![no_main]
-//! The firmware on a board with an STM32G474: for now one that links, with its lamp on stop.
+//! The firmware on a board with an STM32G474. **Compiled and linked, not run on hardware**; how the board is to be built, wired and
+//! flashed: `docs/board-stm32g474.md`. A monitor and a process control, no safety function.
+//!
+//! ```text
+//!  timer ─ 4 converters ─ interrupt: Filler ─[queue]─ Taker ─ Inputs ─ App::poll ─ relay, start, lamps, drive, alarm
+//!                                                 tachometer, scale ─┘     └─ panel
+//! ```
+//!
+//! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
+//! person presses "reset".
+
+mod clock;
+mod converters;
+mod faults;
+mod feeder;
+mod safe;
+mod start;
 
 use core::panic::PanicInfo;
 
-use cortex_m_rt::entry;
-use embassy_stm32::gpio::{Level, Output, Speed};
-use embassy_stm32::interrupt;
+use cortex_m::asm;
+use cortex_m::peripheral::SYST;
+use cortex_m::peripheral::syst::SystClkSource;
+use cortex_m_rt::{entry, exception};
+use embassy_stm32::Peri;
+use embassy_stm32::flash::Flash;
+use embassy_stm32::gpio::{AnyPin, Input, Level, Output, Pull, Speed};
+use embassy_stm32::wdg::IndependentWatchdog;
+use shaftwork_app::panel::Contacts;
+use shaftwork_app::{Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
+use shaftwork_core::Monitor;
+use shaftwork_stm32g474::inputs::{Inputs, Pulses};
+use shaftwork_stm32g474::lasting::Lasting;
+use shaftwork_stm32g474::settings::{self, INSTRUMENTS};
+use shaftwork_stm32g474::tacho::Tacho;
+use shaftwork_stm32g474::timing;
+use static_cell::StaticCell;
+
+use converters::{Inlets, Watched};
+use feeder::{PulseTimer, SpeedOutput};
+
+/// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
+const WATCHDOG_US: u32 = 100_000;
+/// Without a block for so many ticks of 1 ms the converters are silent.
+const SILENT_MS: u32 = 20;
+/// Blocks without a pulse after which the tachometer's speed is not known: 2 s at 4 kHz.
+const TACHO_PATIENCE: u16 = 1_000;
+/// Readings in a row for a pulse of the scale.
+const PULSE_SETTLES: u16 = 5;
+
+/// The core's state: the largest thing here.
+static MONITOR: StaticCell<Monitor> = StaticCell::new();
 
 #[entry]
 fn main() -> ! {
-    let p = embassy_stm32::init(embassy_stm32::Config::default());
-    let _stop = Output::new(p.PC10, Level::High, Speed::Low);
+    let begin = start::cause();
+    panicking::on_panic(safe::outputs);
+    let p = embassy_stm32::init(clock::config());
+    let mut watchdog = IndependentWatchdog::new(p.IWDG, WATCHDOG_US);
+    watchdog.unleash();
+    start::watch_clock_and_supply();
+
+    let low = |pin: Peri<'static, AnyPin>| Output::new(pin, Level::Low, Speed::Low);
+    let outputs = Outputs::new(Pins {
+        relay: low(p.PC6.into()),
+        start: low(p.PC7.into()),
+        feed: low(p.PC8.into()),
+        wait: low(p.PC9.into()),
+        stop: low(p.PC10.into()),
+    });
+    let speed = SpeedOutput::new(INSTRUMENTS.drive, p.TIM4, p.PB7, p.DAC1, p.PA4);
+    let drive = Drive::new(speed, INSTRUMENTS.drive, low(p.PC11.into()), low(p.PC12.into()));
+    let alarm = Alarm::new(low(p.PD2.into()));
+    let (Ok(outputs), Ok(drive), Ok(alarm)) = (outputs, drive, alarm) else { panic!("a pin cannot be set") };
+
+    // Pulled down: a broken wire is an open contact.
+    let contact = |pin: Peri<'static, AnyPin>| Input::new(pin, Pull::Down);
+    let contacts = Contacts {
+        chain: contact(p.PC2.into()),
+        permit: contact(p.PC3.into()),
+        release: contact(p.PC4.into()),
+        reset: contact(p.PC5.into()),
+        manual: contact(p.PB0.into()),
+    };
+
+    let mut bytes = [0; settings::BYTES];
+    Flash::new_blocking(p.FLASH).blocking_read(settings::OFFSET, &mut bytes).expect("it lies inside the flash");
+    let settings = settings::read(&bytes).expect("settings in the flash are refused");
+    let rate_mhz = settings.sampling.rate_mhz;
+    let built = settings.build().expect("settings are out of range");
+    let monitor = MONITOR.init_with(|| Monitor::of(&built));
+
+    // 20 ms of blocks: 10 at 4 kHz.
+    let mut panel = Panel::new(contacts, (rate_mhz / 400_000) as u16);
+    let mut tick = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
+    every_millisecond(&mut tick);
+    while start::needs_a_person(begin) && !panel.read(0).reset {
+        watchdog.pet();
+        asm::wfi();
+    }
+
+    let pulse_timer = PulseTimer::new(p.TIM5, p.PA0);
+    let taker = converters::start(
+        rate_mhz,
+        p.TIM2,
+        (p.ADC1, p.ADC2, p.ADC3, p.ADC4),
+        Inlets { va: p.PC0, vb: p.PC1, ia: p.PA6, ib: p.PA7, vc: p.PB1, hand: p.PB13, ic: p.PB12, half: p.PB14 },
+    );
+    let mut source = Inputs::new(taker.silent_after(SILENT_MS));
+    if let Some(pulses) = INSTRUMENTS.pulses_per_turn {
+        source = source.with_tacho(pulse_timer, Tacho::new(pulses, TACHO_PATIENCE));
+    }
+    if let Some(mg) = INSTRUMENTS.pulse_mg {
+        source = source.with_mass(Pulses::new(contact(p.PB10.into()), PULSE_SETTLES), mg);
+    }
+    let app = App::new(monitor, source, ((outputs, drive), alarm), (), ());
+    // Half a second and four, in blocks of eight frames.
+    let delays = Delays { contactor: rate_mhz / 16_000, feeder: rate_mhz / 2_000 };
+    let mut app = app.begun(begin).with_delays(delays);
+    let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
+    let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));
+
+    let (mut reference, mut supply) = (Lasting::new(50), Lasting::new(2));
+    let mut blocks = 0;
     loop {
-        cortex_m::asm::wfi();
+        let poll = app.poll();
+        if app.source().blocks() != blocks {
+            blocks = app.source().blocks();
+            watchdog.pet();
+            app.answers(Answers {
+                contactor: contactor.as_ref().map(Input::is_high),
+                feeder: feeder.as_ref().map(Input::is_high),
+            });
+            let Watched { hand, half } = converters::watched();
+            // A reset that is refused, as while the rotor may turn, leaves the relay as it is: that is the answer.
+            let _ = app.panel(&panel.read(timing::permille(hand)));
+            assert!(!reference.take(!timing::half(half)), "half the reference is wrong");
+            if supply.take(start::supply_is_low()) && app.fault().is_none() {
+                app.power_fails();
+            }
+        }
+        if poll == Poll::Idle {
+            asm::wfi();
+        }
     }
 }
 
-#[interrupt]
-fn ADC1_2() {}
+/// Wakes the loop, so that it hears of converters that are silent.
+fn every_millisecond(tick: &mut SYST) {
+    tick.set_clock_source(SystClkSource::Core);
+    tick.set_reload(timing::TIMER_HZ / 1_000 - 1);
+    tick.clear_current();
+    tick.enable_counter();
+    tick.enable_interrupt();
+}
 
+#[exception]
+fn SysTick() {}
+
+/// Makes the outputs safe and waits for the watchdog.
 #[panic_handler]
 fn panic(_: &PanicInfo) -> ! {
-    loop {
-        cortex_m::asm::nop();
-    }
+    safe::stop()
 }

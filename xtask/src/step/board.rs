@@ -1,7 +1,8 @@
 //! The real board's firmware links for its processor, fits its memory, needs no floating point done in software and no allocator.
 //!
 //! It is compiled and linked, not run: no emulator here has this processor's converters. What it does with the frames is `shaftwork-app`,
-//! which runs on the emulated boards.
+//! which runs on the emulated boards. Floats of single precision would be instructions of this processor and no calls: that the core uses
+//! none is shown for a Cortex-M3 (`no-std`).
 
 use anyhow::{Result, bail};
 
@@ -14,7 +15,7 @@ use crate::toolchain::M4F;
 const FLASH: u64 = 256 * 1024;
 /// All of the RAM.
 const RAM: u64 = 128 * 1024;
-/// Left for the stack at least. The monitor and the coefficients lie on it, some 10 kB, and `Settings::build` copies the latter.
+/// Left for the stack at least, on which the coefficients lie while they are built.
 const STACK: u64 = 48 * 1024;
 
 /// Builds and looks.

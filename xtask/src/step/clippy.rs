@@ -3,7 +3,7 @@
 use anyhow::Result;
 
 use crate::cli::Context;
-use crate::firmware::EMULATED;
+use crate::firmware::{EMULATED, STM32G474};
 use crate::run::{BUILD_LIMIT, cargo, passes};
 use crate::toolchain::{M4F, RV32};
 
@@ -17,6 +17,10 @@ pub fn run(context: &Context) -> Result<String> {
     app.args(["clippy", "--quiet", "--package", "shaftwork-app", "--all-targets", "--", "-D", "warnings"]);
     app.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
     passes(app, BUILD_LIMIT)?;
+    let mut board = cargo(&boards);
+    board.args(["clippy", "--quiet", "--package", STM32G474, "--lib", "--tests", "--", "-D", "warnings"]);
+    board.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
+    passes(board, BUILD_LIMIT)?;
     let words = ["--quiet", "--workspace", "--locked"];
     passes(context.toolchain.clippy(&context.place, &boards, M4F, &words)?, BUILD_LIMIT)?;
     let words = ["--quiet", "--package", EMULATED, "--locked"];

@@ -4,6 +4,7 @@ use anyhow::Result;
 
 use super::qemu;
 use crate::cli::Context;
+use crate::firmware::STM32G474;
 use crate::python;
 use crate::run::{BUILD_LIMIT, cargo, passes};
 use crate::traces;
@@ -25,5 +26,10 @@ pub fn on_host(context: &Context) -> Result<()> {
     let mut app = cargo(&context.place.boards());
     app.args(["test", "--package", "shaftwork-app"]);
     app.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
-    passes(app, BUILD_LIMIT)
+    passes(app, BUILD_LIMIT)?;
+    // What of the board needs no processor.
+    let mut board = cargo(&context.place.boards());
+    board.args(["test", "--package", STM32G474, "--lib"]);
+    board.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
+    passes(board, BUILD_LIMIT)
 }

@@ -1,0 +1,51 @@
+//! Why the processor starts, and what is watched from then on.
+
+use embassy_stm32::pac;
+use shaftwork_core::judge::notice::Begin;
+
+/// What reset the processor: reads it and clears it. To be called first.
+///
+/// Power that comes and power that sags have one flag here.
+pub fn cause() -> Begin {
+    let flags = pac::RCC.csr().read();
+    pac::RCC.csr().modify(|w| w.set_rmvf(true));
+    pac::RCC.csr().modify(|w| w.set_rmvf(false));
+    // Each reset pulls the pin as well, so that its flag is asked last.
+    if flags.iwdgrstf() || flags.wwdgrstf() {
+        Begin::Watchdog
+    } else if flags.borrstf() {
+        Begin::PowerOn
+    } else if flags.lpwrrstf() {
+        Begin::Unknown // a low-power mode that is never entered
+    } else if flags.sftrstf() {
+        Begin::Software
+    } else if flags.oblrstf() || flags.pinrstf() {
+        Begin::Pin
+    } else {
+        Begin::Unknown
+    }
+}
+
+/// Whether the outputs stay safe until a person has pressed "reset": else a fault that comes again would make the relay chatter.
+///
+/// A reset by software is a person's with a probe, for no code here asks for one: a panic and a fault wait for the watchdog.
+pub const fn needs_a_person(begin: Begin) -> bool {
+    !matches!(begin, Begin::PowerOn | Begin::BrownOut | Begin::Software | Begin::Pin)
+}
+
+/// Level 6 of the detector, about 2.9 V (data sheet, from memory): above what the reference of 2.5 V and the brown-out reset want.
+const SUPPLY_LEVEL: u8 = 6;
+
+/// From here on a crystal that stops raises [`crate::faults`], and the supply is compared.
+pub fn watch_clock_and_supply() {
+    pac::RCC.cr().modify(|w| w.set_csson(true));
+    pac::PWR.cr2().modify(|w| {
+        w.set_pls(SUPPLY_LEVEL);
+        w.set_pvde(true);
+    });
+}
+
+/// Whether the supply is below the detector's level.
+pub fn supply_is_low() -> bool {
+    pac::PWR.sr2().read().pvdo()
+}
