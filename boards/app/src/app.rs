@@ -10,6 +10,7 @@ use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor, Settings, Settin
 use shaftwork_report_bits::{Report, Speed, each, record};
 
 use crate::follow::{Answers, Delays};
+use crate::keeper::Keeper;
 use crate::outputs::Actuators;
 use crate::panel::Read;
 use crate::reports::Reports;
@@ -54,8 +55,8 @@ pub enum Poll {
     Ended,
 }
 
-/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
-pub struct App<'m, S, O, R = (), P = ()> {
+/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load, `K` keeps what outlasts a power cut.
+pub struct App<'m, S, O, R = (), P = (), K = ()> {
     monitor: Monitor,
     recorder: Option<Recorder<'m>>,
     source: S,
@@ -63,6 +64,7 @@ pub struct App<'m, S, O, R = (), P = ()> {
     reports: R,
     probe: P,
     watch: Watch,
+    keeper: K,
     fault: Option<Fault>,
     measured: bool,
     ended: bool,
@@ -90,12 +92,29 @@ where
             reports,
             probe,
             watch: Watch::new(settings.sampling.rate_mhz),
+            keeper: (),
             fault: None,
             measured: false,
             ended: false,
         })
     }
 
+    /// With a store, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`].
+    #[must_use]
+    pub fn with_keeper<K: Keeper>(self, keeper: K) -> App<'m, S, O, R, P, K> {
+        let Self { monitor, recorder, source, outputs, reports, probe, keeper: (), fault, measured, ended } = self;
+        App { monitor, recorder, source, outputs, reports, probe, keeper, fault, measured, ended }
+    }
+}
+
+impl<'m, S, O, R, P, K> App<'m, S, O, R, P, K>
+where
+    S: FrameSource,
+    O: Actuators,
+    R: Reports,
+    P: Probe,
+    K: Keeper,
+{
     /// With a recorder beside the monitor.
     #[must_use]
     pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
@@ -132,7 +151,10 @@ where
         }
         let mut block = [Frame([0; CHANNELS]); BLOCK];
         match self.source.block(&mut block) {
-            Source::Nothing => return Poll::Idle,
+            Source::Nothing => {
+                self.keeper.step(&self.monitor);
+                return Poll::Idle;
+            }
             Source::Block(beside) => {
                 self.watch.silent = false;
                 self.beside(beside);
@@ -247,6 +269,26 @@ where
         &self.source
     }
 
+    /// The store.
+    pub const fn keeper(&self) -> &K {
+        &self.keeper
+    }
+
+    /// The store, to be given new settings, or asked.
+    pub const fn keeper_mut(&mut self) -> &mut K {
+        &mut self.keeper
+    }
+
+    /// The store, when the loop is over.
+    pub fn into_keeper(self) -> K {
+        self.keeper
+    }
+
+    /// Power fails: keeps what is newest and nothing else, before it returns.
+    pub fn power_fails(&mut self) {
+        self.keeper.power_fails(&self.monitor);
+    }
+
     /// Where the reports went.
     pub const fn reports(&self) -> &R {
         &self.reports
@@ -270,12 +312,16 @@ where
     fn report(&mut self) {
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
         let watch = &mut self.watch;
+        let keeper = &mut self.keeper;
         each(&mut self.monitor, &mut |report| {
             if let Report::Moment(moment) = report {
                 *measured = true;
                 watch.flows = moment.state.running();
             }
             reports.report(report);
+            if let Report::Event(event) = report {
+                keeper.event(event);
+            }
             if let Some(recorder) = recorder {
                 record(recorder, report);
             }

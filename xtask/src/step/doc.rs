@@ -7,11 +7,10 @@ use crate::run::{BUILD_LIMIT, cargo, passes};
 
 /// Builds it for both workspaces.
 pub fn run(context: &Context) -> Result<String> {
-    for (folder, which) in
-        [(context.place.root.clone(), "--workspace"), (context.place.boards(), "--package=shaftwork-app")]
-    {
+    let boards = ["--package=shaftwork-app", "--package=shaftwork-store"];
+    for (folder, which) in [(context.place.root.clone(), &["--workspace"][..]), (context.place.boards(), &boards)] {
         let mut doc = cargo(&folder);
-        doc.args(["doc", "--quiet", "--no-deps", which]).env("RUSTDOCFLAGS", "-D warnings");
+        doc.args(["doc", "--quiet", "--no-deps"]).args(which).env("RUSTDOCFLAGS", "-D warnings");
         if folder != context.place.root {
             doc.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
         }

@@ -1,0 +1,213 @@
+//! All that a board keeps, in one flash: three rings, and what to do next.
+
+use embedded_storage::nor_flash::NorFlash;
+use heapless::Deque;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use shaftwork_core::settings::Settings;
+use shaftwork_core::time::{Instant, Span};
+use shaftwork_core::{Cause, Event, Monitor, Totals};
+
+use crate::grid::{HEADER, Region, RegionError};
+use crate::kept::{ENTRY_BYTES, Entry, KEPT_BYTES, Kept, Read, SETTINGS_BYTES, VERSION, joined, read, write};
+use crate::ring::{Refusal, Ring, Step};
+
+/// Where everything lies. Regions must not overlap.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Places {
+    /// Totals, thermal image, latches, starts: as many pages as [`crate::wear::Part::pages`] says.
+    pub kept: Region,
+    /// Settings: four pages.
+    pub settings: Region,
+    /// Event log: as many pages as one likes to keep, and three.
+    pub events: Region,
+}
+
+/// What was there when power came.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Begun {
+    /// For [`Monitor::resume`]; the totals go on by themselves.
+    pub kept: Read<Kept>,
+    /// For [`Monitor::new`].
+    pub settings: Read<Settings>,
+}
+
+/// What is kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum What {
+    /// Totals and what the monitor must remember.
+    Kept,
+    /// Settings.
+    Settings,
+    /// An entry of the event log.
+    Entry,
+}
+
+/// What a step of a store did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Done {
+    /// Nothing to do.
+    Nothing,
+    /// Something that is not complete yet.
+    Some,
+    /// This reads back: it outlasts a power cut.
+    Kept(What),
+    /// The flash fails: this is not kept. Totals and entries are tried again with the next ones.
+    Lost(What),
+}
+
+/// The keeper of a board's flash.
+#[derive(Debug)]
+pub struct Store<F> {
+    flash: F,
+    kept: Ring<KEPT_BYTES>,
+    settings: Ring<SETTINGS_BYTES>,
+    events: Ring<ENTRY_BYTES>,
+    before: Totals,
+    every: Span,
+    due: Instant,
+    /// The latched trip and the call of a person, as they were kept last.
+    latched: (Option<Cause>, bool),
+    waiting: Deque<Event, 16>,
+    missed: u32,
+}
+
+impl<F: NorFlash> Store<F> {
+    /// Finds what was kept and makes sure of it ([`Ring::settle`]): before the converter is started, for it takes as long as a few records do. `every` is
+    /// how often totals are kept, in frames: [`crate::wear::Policy::every_s`].
+    ///
+    /// # Errors
+    ///
+    /// When the flash cannot have such places.
+    pub fn mount(mut flash: F, places: &Places, every: Span) -> Result<(Self, Begun), RegionError> {
+        let mut kept = Ring::mount(&mut flash, &places.kept)?;
+        let mut settings = Ring::mount(&mut flash, &places.settings)?;
+        let mut events = Ring::mount(&mut flash, &places.events)?;
+        let begun = Begun { kept: settled(&mut kept, &mut flash), settings: settled(&mut settings, &mut flash) };
+        if let Some(entry) = write(&Entry::PowerUp, &mut [0; ENTRY_BYTES]) {
+            events.prove(&mut flash, entry, VERSION);
+        }
+        let before = begun.kept.here().map_or_else(Totals::default, |kept| kept.totals);
+        let latched = begun.kept.here().map_or((None, false), |kept| (kept.saved.trip, kept.saved.called));
+        let due = Instant::default();
+        let (waiting, missed) = (Deque::new(), 0);
+        let store = Self { flash, kept, settings, events, before, every, due, latched, waiting, missed };
+        Ok((store, begun))
+    }
+
+    /// Does one bounded thing: erases a page, writes a part of a record or reads one back. To be called when no block waits.
+    ///
+    /// Totals are kept when their time has come, and at once when a trip is latched or reset or a person is called; they go before settings,
+    /// settings before events.
+    pub fn step(&mut self, monitor: &Monitor) -> Done {
+        let now = monitor.now();
+        if !self.kept.busy() {
+            let saved = monitor.saved();
+            if now >= self.due || (saved.trip, saved.called) != self.latched {
+                self.keep(monitor);
+            }
+        }
+        let done = done(self.kept.step(&mut self.flash), What::Kept);
+        if done != Done::Nothing {
+            return done;
+        }
+        let done = self::done(self.settings.step(&mut self.flash), What::Settings);
+        if done != Done::Nothing {
+            return done;
+        }
+        if !self.events.busy()
+            && let Some(event) = self.waiting.pop_front()
+        {
+            offer::<F, ENTRY_BYTES>(&mut self.events, &Entry::Event(event));
+        }
+        self::done(self.events.step(&mut self.flash), What::Entry)
+    }
+
+    /// Something happened. When more waits than the queue holds, the oldest is missed and counted.
+    pub fn event(&mut self, event: &Event) {
+        if self.waiting.is_full() {
+            self.waiting.pop_front();
+            self.missed = self.missed.saturating_add(1);
+        }
+        let _ = self.waiting.push_back(*event); // there is room
+    }
+
+    /// New settings. They are acknowledged when a step returns [`Done::Kept`] with [`What::Settings`]: until then, and when power goes, the old ones
+    /// hold, whole.
+    ///
+    /// # Errors
+    ///
+    /// While others are being kept.
+    pub fn set(&mut self, settings: &Settings) -> Result<(), Refusal> {
+        if self.settings.busy() {
+            return Err(Refusal::Busy);
+        }
+        if offer::<F, SETTINGS_BYTES>(&mut self.settings, settings) { Ok(()) } else { Err(Refusal::TooLong) }
+    }
+
+    /// Power fails, and what is left lasts for [`crate::wear::Part::hold_up_us`]: keeps what is newest, and nothing else, before it returns. Whether it is kept.
+    pub fn power_fails(&mut self, monitor: &Monitor) -> bool {
+        if self.kept.busy() {
+            self.kept.finish(&mut self.flash);
+        }
+        self.keep(monitor);
+        self.kept.finish(&mut self.flash)
+    }
+
+    /// Totals since the board was made.
+    pub fn totals(&self, monitor: &Monitor) -> Totals {
+        joined(&self.before, monitor.totals())
+    }
+
+    /// The oldest entry of the event log at or after a position, and the position to ask for next. After each power-up its entry stands twice.
+    pub fn entry(&mut self, position: u64) -> Option<(Read<Entry>, u64)> {
+        let mut into = [0; ENTRY_BYTES];
+        let found = self.events.from(&mut self.flash, position, &mut into)?;
+        let bytes = into.get(HEADER..HEADER + found.length)?;
+        Some((read(found.version, bytes), found.position.saturating_add(1)))
+    }
+
+    /// Events that were missed because too many waited.
+    pub const fn missed(&self) -> u32 {
+        self.missed
+    }
+
+    /// The flash.
+    pub const fn flash(&self) -> &F {
+        &self.flash
+    }
+
+    /// The flash, when the loop is over.
+    pub fn into_flash(self) -> F {
+        self.flash
+    }
+
+    fn keep(&mut self, monitor: &Monitor) {
+        let kept = Kept { saved: monitor.saved(), totals: self.totals(monitor) };
+        if offer::<F, KEPT_BYTES>(&mut self.kept, &kept) {
+            self.latched = (kept.saved.trip, kept.saved.called);
+            self.due = monitor.now().after(self.every);
+        }
+    }
+}
+
+/// Whether a ring takes something: the buffers are as large as the largest.
+fn offer<F: NorFlash, const MAX: usize>(ring: &mut Ring<MAX>, it: &impl Serialize) -> bool {
+    write(it, &mut [0; MAX]).is_some_and(|bytes| ring.offer::<F>(bytes, VERSION).is_ok())
+}
+
+fn settled<F: NorFlash, T: DeserializeOwned, const MAX: usize>(ring: &mut Ring<MAX>, flash: &mut F) -> Read<T> {
+    let mut into = [0; MAX];
+    let found = ring.settle(flash, &mut into);
+    let Some(found) = found else { return if ring.newest().is_some() { Read::Failed } else { Read::Nothing } };
+    read(found.version, into.get(HEADER..HEADER + found.length).unwrap_or(&[]))
+}
+
+const fn done(step: Step, what: What) -> Done {
+    match step {
+        Step::Idle => Done::Nothing,
+        Step::Erased | Step::Wrote | Step::Again => Done::Some,
+        Step::Kept(_) => Done::Kept(what),
+        Step::Lost => Done::Lost(what),
+    }
+}
