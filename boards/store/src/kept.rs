@@ -10,6 +10,7 @@ use shaftwork_core::settings::Settings;
 use shaftwork_core::unit::Watts;
 use shaftwork_core::{Event, Totals};
 
+use crate::bytes;
 use crate::grid::HEADER;
 
 /// A record of [`Kept`] has at most so many bytes, header included: 64-bit numbers take 10 at most, 128-bit ones 19.
@@ -69,7 +70,7 @@ impl<T> Read<T> {
 
 /// The bytes of something, in front of `buffer`; `None` where it is too small.
 pub(crate) fn write<'a>(it: &impl Serialize, buffer: &'a mut [u8]) -> Option<&'a [u8]> {
-    postcard::to_slice(it, buffer).ok().map(|bytes| &*bytes)
+    bytes::write(it, buffer).ok()
 }
 
 /// What bytes of a version stand for.

@@ -44,6 +44,7 @@
 //!
 //! A firmware with another layout ([`kept::VERSION`]) finds [`Read::Other`] and must not go on as if nothing were there.
 
+mod bytes;
 pub mod grid;
 pub mod kept;
 pub mod ring;
