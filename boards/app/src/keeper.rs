@@ -115,9 +115,9 @@ mod tests {
         let mut blocks = Blocks::<N>::new();
         let (filler, taker) = blocks.split();
         let line = Line { filler: RefCell::new(filler), us: Cell::new(0), on: Cell::new(false) };
-        let region = |page: usize| Region { first: (page * PAGE) as u32, pages: 4, cell: 16, step: 8 };
-        let places = Places { kept: region(0), settings: region(4), events: region(8) };
-        let flash = Slow { line: &line, bytes: vec![0; 12 * PAGE], erases: 0 };
+        let region = |page: usize| Region { first: (page * PAGE) as u32, pages: 5, cell: 16, step: 8 };
+        let places = Places { kept: region(0), settings: region(5), events: region(10) };
+        let flash = Slow { line: &line, bytes: vec![0; 15 * PAGE], erases: 0 };
         let (store, begun) = Store::mount(flash, &places, Span(1 << 16)).unwrap();
         assert_eq!(begun.kept, Read::Nothing);
         line.on.set(true);

@@ -41,7 +41,7 @@ impl NorFlash for Any {
 
 #[inline(never)]
 pub fn drive(monitor: &mut Monitor) {
-    let region = || black_box(Region { first: 0, pages: 4, cell: 16, step: 8 });
+    let region = || black_box(Region { first: 0, pages: 5, cell: 16, step: 8 });
     let places = Places { kept: region(), settings: region(), events: region() };
     let Ok((mut store, begun)) = Store::mount(Any, &places, black_box(Span(0))) else { return };
     if let Some(kept) = begun.kept.here() {

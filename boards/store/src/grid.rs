@@ -1,11 +1,11 @@
 //! Where records lie in a flash, and what makes bytes a record.
 //!
 //! A region of whole pages is divided into cells; a record takes as many cells as it needs, in one page. A position counts cells and never
-//! goes down: its remainder is the place, the rest tells how often the region was gone round. A record holds its own position, so a copy that an erase left
-//! half behind is older than what came after it, whatever else it says.
+//! goes down: its remainder is the place, the rest is the turn, which is raised when the region was gone round and at every mount. A record holds its own position, so a
+//! copy that an erase left half behind is older than what came after it, whatever else it says.
 //!
 //! ```text
-//!  byte    0        4          10     13       15        16
+//!  byte    0        4          9      13       15        16
 //!          CRC-32   position   back   length   version   payload ... (0xff up to the flash's write size)
 //! ```
 //!
@@ -31,7 +31,7 @@ static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 pub struct Region {
     /// First byte: a page's.
     pub first: u32,
-    /// Pages: 4 to 256.
+    /// Pages: 5 to 256.
     pub pages: u32,
     /// Bytes of a cell: 16, 32 or 64, a multiple of what the flash writes and reads. Small cells waste less, large ones are looked through faster.
     pub cell: u32,
@@ -44,7 +44,7 @@ pub struct Region {
 pub enum RegionError {
     /// It does not begin with a page, or ends beyond the flash.
     Place,
-    /// Less than 4 pages, or more than 256.
+    /// Less than 5 pages, or more than 256.
     Pages,
     /// Cells that are not 16, 32 or 64 bytes, or no multiple of what the flash writes and reads.
     Cell,
@@ -59,7 +59,7 @@ impl core::fmt::Display for RegionError {
         f.write_str(match self {
             Self::Place => "a region must begin with a page of the flash and end inside the flash",
             Self::Pages => {
-                "a region must have 4 to 256 pages: three that may hold what is needed after a power cut, one to write to"
+                "a region must have 5 to 256 pages: four that may hold what is needed after a power cut, one to write to"
             }
             Self::Cell => "a cell must have 16, 32 or 64 bytes, a multiple of what the flash writes and reads",
             Self::Step => "a step must write a multiple of what the flash writes, not nothing",
@@ -91,7 +91,7 @@ impl Grid {
         if !multiple(first, F::ERASE_SIZE) || end > (flash.capacity() as u64).min(1 << 32) {
             return Err(RegionError::Place);
         }
-        if !(4..=256).contains(&pages) {
+        if !(5..=256).contains(&pages) {
             return Err(RegionError::Pages);
         }
         if !matches!(cell, 16 | 32 | 64) || !multiple(cell, F::WRITE_SIZE) || !multiple(cell, F::READ_SIZE) {
@@ -132,6 +132,13 @@ impl Grid {
         position.saturating_add(self.left(position))
     }
 
+    /// The first position at the same place that lies a whole turn after `highest`, or more.
+    pub fn beyond(&self, position: u64, highest: u64) -> u64 {
+        let cells = self.cells.get();
+        let turns = highest.saturating_add(cells).saturating_sub(position).div_ceil(self.cells.get());
+        position.saturating_add(turns.saturating_mul(cells))
+    }
+
     /// The byte at which a position lies.
     pub fn byte(&self, position: u64) -> u32 {
         // Inside the region, which ends below 2^32.
@@ -145,6 +152,12 @@ impl Grid {
         flash.erase(from, from.saturating_add(self.erase))
     }
 
+    /// Erases every page.
+    pub fn erase_all<F: NorFlash>(&self, flash: &mut F) -> Result<(), F::Error> {
+        let page = self.per_page.get();
+        (0..self.cells.get() / self.per_page).try_for_each(|n| self.erase(flash, n.saturating_mul(page)))
+    }
+
     /// Whether a cell is as an erase leaves it.
     pub fn blank<F: NorFlash>(&self, flash: &mut F, position: u64) -> bool {
         let mut cell = [0; MAX_CELL];
@@ -155,12 +168,21 @@ impl Grid {
     /// The record in the cells from `place` on, whatever its turn: its position and the bytes of its payload, after the header in `into`. A cell that
     /// cannot be read holds none: a flash with a code for error correction refuses what a power cut left.
     pub fn record<F: NorFlash>(&self, flash: &mut F, place: u64, into: &mut [u8]) -> Option<Found> {
+        self.sound(flash, place, into).filter(|found| self.fits(place, found))
+    }
+
+    /// Whether a record says that it is where it was found.
+    pub fn fits(&self, place: u64, found: &Found) -> bool {
+        found.position % self.cells == place % self.cells
+    }
+
+    /// Like [`Grid::record`], but wherever it says that it is: one that says otherwise was written by another layout, or for other places.
+    pub fn sound<F: NorFlash>(&self, flash: &mut F, place: u64, into: &mut [u8]) -> Option<Found> {
         let cell = self.cell as usize;
         flash.read(self.byte(place), into.get_mut(..cell)?).ok()?;
         let head = Head::of(into)?;
         let bytes = self.cells_of(HEADER + head.length) as usize * cell;
-        let fits = head.position % self.cells == place % self.cells && self.cells_of(bytes) <= self.left(place);
-        if !fits {
+        if self.cells_of(bytes) > self.left(place) {
             return None;
         }
         let whole = into.get_mut(..bytes)?;
@@ -201,8 +223,8 @@ impl Found {
 }
 
 /// Bytes of a position and of the way back from it.
-const POSITION: usize = 6;
-const BACK: usize = 3;
+const POSITION: usize = 5;
+const BACK: usize = 4;
 
 struct Head {
     crc: u32,
@@ -234,7 +256,8 @@ fn number(bytes: &[u8]) -> u64 {
     bytes.iter().rev().fold(0, |number, &byte| (number << 8) | u64::from(byte))
 }
 
-/// Writes a header in front of the payload that lies in `image` already. Positions of 48 bits last for half a million years of a record a second.
+/// Writes a header in front of the payload that lies in `image` already. Positions of 40 bits last for 17 million mounts of the largest region (65 536 cells), and
+/// the way back for as many that are cut off in a row, one by one, right after their first record.
 pub(crate) fn seal(image: &mut [u8], found: &Found) {
     let put = |image: &mut [u8], at: usize, bytes: &[u8]| {
         for (to, from) in image.iter_mut().skip(at).zip(bytes) {

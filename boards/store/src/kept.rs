@@ -23,7 +23,8 @@ const _: () =
 pub const ENTRY_BYTES: usize = 192;
 const _: () = assert!(size_of::<Entry>() * 3 / 2 + 16 + HEADER <= ENTRY_BYTES, "events grew: raise ENTRY_BYTES");
 
-/// The layout of [`Kept`], [`Settings`] and [`Entry`].
+/// The layout of [`Kept`], [`Settings`] and [`Entry`], and of what stands in front of them. The check sum, the length and the version stay where they are, whatever the
+/// layout, so that it is seen.
 pub const VERSION: u8 = 1;
 
 /// What the monitor must remember, and the totals, of the same moment.
@@ -135,6 +136,7 @@ mod tests {
     extern crate std;
 
     use super::*;
+    use crate::grid::{Found, seal};
     use shaftwork_core::time::{Instant, Span};
     use shaftwork_core::unit::{Amps, Joules, Ratio};
     use shaftwork_core::{Cause, EventKind};
@@ -245,6 +247,10 @@ mod tests {
             crc(&|buffer| write(&Settings::example(), buffer).unwrap().len()),
             crc(&|buffer| write(&event, buffer).unwrap().len()),
         ];
+        let found_at = Found { position: 0x12_3456_789a, length: 3, version: VERSION, follows: Some(0x12_3400_0000) };
+        let mut header = [0; HEADER + 3];
+        seal(&mut header, &found_at);
+        assert_eq!(header[4..], [0x9a, 0x78, 0x56, 0x34, 0x12, 0x9a, 0x78, 0x56, 0, 3, 0, VERSION, 0, 0, 0]);
         assert_eq!((VERSION, found), (1, [1_524_404_210, 2_002_968_030, 4_180_572_538]));
     }
 

@@ -6,7 +6,7 @@
 //! |---|---|---|
 //! | totals ([`shaftwork_core::Totals`]) and, of the same moment, thermal image, rotor heat, latches, starts, idle power ([`shaftwork_core::judge::saved::Saved`]) | FRAM 1 s, flash 60 s; at once when a trip is latched or reset or a person is called; when an input tells that power fails | FRAM, or flash with that input and hold-up: 1 s; flash alone: 60 s |
 //! | settings | when they are changed | nothing that was acknowledged: old or new, whole |
-//! | events | as they happen | those that were not kept yet: 16 wait at most; the log holds its last pages but three for sure |
+//! | events | as they happen | those that were not kept yet: 16 wait at most; the log holds its last pages but four for sure |
 //!
 //! How long the power was off is not known, so rest timers begin anew ([`shaftwork_core::Monitor::resume`]). A mass that is fed counts from nothing
 //! at each power-up: the store adds.
@@ -25,10 +25,10 @@
 //! | flash | every | pages | years | queue | hold-up |
 //! |---|---|---|---|---|---|
 //! | STM32G4, alone or with hold-up | 60 s | 76 (152 KiB), 176 | 10 | 14 | 31 ms |
-//! | serial NOR, alone or with hold-up | 60 s | 4 (16 KiB), 8 | 11 | 202 | 502 ms |
-//! | FRAM | 1 s | 4 (4 KiB), 4 | 3802570 | 2 | 2 ms |
+//! | serial NOR, alone or with hold-up | 60 s | 5 (20 KiB), 8 | 14 | 202 | 502 ms |
+//! | FRAM | 1 s | 5 (5 KiB), 5 | 4753213 | 2 | 2 ms |
 //!
-//! Each power-up writes four more records and two entries. Settings and events have rings of their own, four pages at least.
+//! Each power-up writes four more records and two entries. Settings and events have rings of their own, five pages at least.
 //!
 //! * STM32G4: 2 KiB pages, 8 bytes a write with a code for error correction, 10 000 erases, 24.5 ms an erase at most. A dual-bank part must run from the other bank, or its interrupt
 //!   and queue from RAM, because a bank that is erased cannot be read. A driver must turn the code's fault (a non-maskable interrupt) into a read error.
@@ -42,7 +42,8 @@
 //! [`shaftwork_core::Monitor::resume`] (saved), *before* the first step, which writes what the monitor then remembers. [`Store::step`] when no block waits: it erases a page, or writes
 //! [`Region::step`] bytes, or reads a record back. After `Done::Kept` of settings these are acknowledged.
 //!
-//! A firmware with another layout ([`kept::VERSION`]) finds [`Read::Other`] and must not go on as if nothing were there.
+//! A firmware with another layout ([`kept::VERSION`]) is refused by [`Store::mount`] before anything is written ([`MountError::Layout`] tells the ways out): it must not go on as if
+//! nothing were there.
 
 mod bytes;
 pub mod grid;
@@ -54,4 +55,4 @@ pub mod wear;
 pub use grid::{Found, HEADER, Region, RegionError};
 pub use kept::{Entry, Kept, Read, joined};
 pub use ring::{Refusal, Ring, Step};
-pub use store::{Begun, Done, Places, Store, What};
+pub use store::{Begun, Done, Forgotten, MountError, Places, Store, What};

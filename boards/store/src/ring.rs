@@ -22,8 +22,11 @@
 //!
 //! * Every record tells which one it follows: the last one that was *seen* to be kept. Of several that follow the same one, the first is
 //!   the only one that anybody can have been told of; the others were written when power came back. So after a mount the page of the one that is followed and
-//!   that of the first that follows it are not erased before there is something better, nor is that of the newest: four pages at least.
+//!   that of the first that follows it are not erased before there is something better, nor is that of the newest.
 //! * The newest record is the one that follows the newest, not the one that lies furthest on.
+//! * A mount goes on a whole turn beyond the highest position that it finds. What it cannot read now and a later one can was written before, and follows something that was seen to be
+//!   kept, which is found always: so whatever is kept from now on comes after it. The page of that highest one is not erased before a record of
+//!   this mount is kept, or a cut right after its erase would take the height with it. Four pages that stay: five at least.
 //! * Nobody is told what the newest record says before [`Ring::settle`] has written it anew, twice: the second follows the first, and so comes after all that
 //!   was ever cut off.
 
@@ -67,6 +70,10 @@ pub struct Ring<const MAX: usize> {
     proven: Option<u64>,
     /// The first record that follows it as found by the mount, until two others were seen to be kept.
     first: Option<u64>,
+    /// The highest position that the mount found, until a record beyond it is kept.
+    highest: Option<u64>,
+    /// The version of a record that does not belong here.
+    foreign: Option<u8>,
     /// Where the next record goes.
     next: u64,
     /// The page of `next` was erased, and nothing from `next` on was touched since.
@@ -96,6 +103,8 @@ impl<const MAX: usize> Ring<MAX> {
             newest: None,
             proven: None,
             first: None,
+            highest: None,
+            foreign: None,
             next: 0,
             ready: false,
             image: [0; MAX],
@@ -107,9 +116,13 @@ impl<const MAX: usize> Ring<MAX> {
         };
         let mut place = 0;
         while place < grid.cells.get() {
-            place += match grid.record(flash, place, &mut ring.image) {
+            place += match grid.sound(flash, place, &mut ring.image) {
                 Some(found) => {
-                    ring.found(found);
+                    if grid.fits(place, &found) {
+                        ring.found(found);
+                    } else {
+                        ring.foreign = Some(found.version);
+                    }
                     grid.cells_of(HEADER + found.length)
                 }
                 None => 1,
@@ -127,7 +140,7 @@ impl<const MAX: usize> Ring<MAX> {
             }
             ring.proven = newest.follows;
             ring.ready = true;
-            ring.go(next);
+            ring.go(grid.beyond(next, ring.highest.unwrap_or(next)));
         }
         Ok(ring)
     }
@@ -197,21 +210,39 @@ impl<const MAX: usize> Ring<MAX> {
         self.newest
     }
 
-    /// The oldest record from `position` on, its payload in `into` after [`HEADER`] bytes.
+    /// The version of a whole record that the mount found elsewhere than it says: another layout wrote it, or the region was another then.
+    #[must_use]
+    pub const fn foreign(&self) -> Option<u8> {
+        self.foreign
+    }
+
+    /// The oldest record from `position` on, its payload in `into` after [`HEADER`] bytes: all that was kept in the order of positions, which leave out a turn
+    /// where power came back.
     pub fn from<F: NorFlash>(&self, flash: &mut F, position: u64, into: &mut [u8; MAX]) -> Option<Found> {
-        let newest = self.newest?.position;
-        let oldest = self.next.saturating_sub(self.grid.cells.get());
-        for place in position.max(oldest)..=newest {
-            let found = self.grid.record(flash, place, into);
-            if found.is_some_and(|found| found.position == place) {
-                return found;
-            }
+        let cells = self.grid.cells.get();
+        let at = |place: u64, flash: &mut F, into: &mut [u8; MAX]| {
+            self.grid
+                .record(flash, place, into)
+                .filter(|found| self.newest.is_some_and(|newest| found.position <= newest.position))
+        };
+        if let Some(found) = at(position, flash, into).filter(|found| found.position == position) {
+            return Some(found);
         }
-        None
+        // Places from the oldest on: the one after those that are written next.
+        let oldest = self.next % cells;
+        let first = (0..cells).find_map(|n| at(oldest.saturating_add(n), flash, into))?;
+        if first.position >= position {
+            return Some(first);
+        }
+        // What lies there may be older, half erased, or given up.
+        let begun = (position % cells).saturating_add(cells).saturating_sub(oldest) % cells;
+        (begun..cells)
+            .find_map(|n| at(oldest.saturating_add(n), flash, into).filter(|found| found.position >= position))
     }
 
     /// Takes note of a record that the mount found.
     fn found(&mut self, found: Found) {
+        self.highest = self.highest.max(Some(found.position));
         let before = self.newest.filter(|newest| newest.follows >= found.follows);
         if before.is_none_or(|newest| found.after(&newest)) {
             self.newest = Some(found);
@@ -255,9 +286,9 @@ impl<const MAX: usize> Ring<MAX> {
         self.next = to;
         if self.grid.left(to) == self.grid.per_page.get() {
             let newest = self.newest.map(|newest| newest.position);
-            let pages =
-                [self.proven, self.first, newest].map(|position| position.map(|position| self.grid.page(position)));
-            // Three turns at most: those are three pages of four or more.
+            let pages = [self.proven, self.first, self.highest, newest]
+                .map(|position| position.map(|position| self.grid.page(position)));
+            // Four times at most: those are four pages of five or more.
             while pages.contains(&Some(self.grid.page(self.next))) {
                 self.next = self.grid.page_after(self.next);
             }
@@ -307,6 +338,7 @@ impl<const MAX: usize> Ring<MAX> {
         if self.newest.is_some_and(|newest| kept.follows == Some(newest.position)) {
             self.first = None;
         }
+        self.highest = None;
         self.newest = Some(kept);
         self.proven = Some(self.next);
         self.length = 0;

@@ -8,7 +8,7 @@ use shaftwork_core::settings::Settings;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::{Cause, Event, Monitor, Totals};
 
-use crate::grid::{HEADER, Region, RegionError};
+use crate::grid::{Grid, HEADER, Region, RegionError};
 use crate::kept::{ENTRY_BYTES, Entry, KEPT_BYTES, Kept, Read, SETTINGS_BYTES, VERSION, joined, read, write};
 use crate::ring::{Refusal, Ring, Step};
 
@@ -17,11 +17,55 @@ use crate::ring::{Refusal, Ring, Step};
 pub struct Places {
     /// Totals, thermal image, latches, starts: as many pages as [`crate::wear::Part::pages`] says.
     pub kept: Region,
-    /// Settings: four pages.
+    /// Settings: five pages.
     pub settings: Region,
-    /// Event log: as many pages as one likes to keep, and three.
+    /// Event log: as many pages as one likes to keep, and four.
     pub events: Region,
 }
+
+/// Why a store is not mounted. Nothing was written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MountError {
+    /// The flash cannot have such places.
+    Region(RegionError),
+    /// What is kept was written by a firmware with another layout or for other places, or makes no sense: it is left as it is.
+    ///
+    /// The ways out, both a person's: run the firmware that wrote it, and read the totals off; or [`Store::forget`], after which the board is as new: registers
+    /// begin at nought, no trip is latched and the thermal image is cold, so let the motor cool first.
+    Layout {
+        /// Of what.
+        what: What,
+        /// By which version it was written.
+        version: u8,
+    },
+}
+
+impl From<RegionError> for MountError {
+    fn from(why: RegionError) -> Self {
+        Self::Region(why)
+    }
+}
+
+impl core::fmt::Display for MountError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Region(why) => why.fmt(f),
+            Self::Layout { what, version } => {
+                let what = match what {
+                    What::Kept => "totals",
+                    What::Settings => "settings",
+                    What::Entry => "events",
+                };
+                write!(
+                    f,
+                    "{what} were kept in layout {version} or elsewhere, this firmware has layout {VERSION}: run the one that wrote them, or have all forgotten"
+                )
+            }
+        }
+    }
+}
+
+impl core::error::Error for MountError {}
 
 /// What was there when power came.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -30,6 +74,15 @@ pub struct Begun {
     pub kept: Read<Kept>,
     /// For [`Monitor::new`].
     pub settings: Read<Settings>,
+}
+
+/// Why not all is forgotten.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Forgotten<E> {
+    /// The flash cannot have such places.
+    Region(RegionError),
+    /// It refused an erase.
+    Flash(E),
 }
 
 /// What is kept.
@@ -78,11 +131,16 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     ///
-    /// When the flash cannot have such places.
-    pub fn mount(mut flash: F, places: &Places, every: Span) -> Result<(Self, Begun), RegionError> {
+    /// When the flash cannot have such places, or holds what this firmware cannot read: then nothing is written. Lend the flash (`&mut`) to have it
+    /// afterwards.
+    pub fn mount(mut flash: F, places: &Places, every: Span) -> Result<(Self, Begun), MountError> {
         let mut kept = Ring::mount(&mut flash, &places.kept)?;
         let mut settings = Ring::mount(&mut flash, &places.settings)?;
         let mut events = Ring::mount(&mut flash, &places.events)?;
+        // All of them before the first is written to.
+        known::<F, Kept, KEPT_BYTES>(&kept, &mut flash, What::Kept)?;
+        known::<F, Settings, SETTINGS_BYTES>(&settings, &mut flash, What::Settings)?;
+        known::<F, Entry, ENTRY_BYTES>(&events, &mut flash, What::Entry)?;
         let begun = Begun { kept: settled(&mut kept, &mut flash), settings: settled(&mut settings, &mut flash) };
         if let Some(entry) = write(&Entry::PowerUp, &mut [0; ENTRY_BYTES]) {
             events.prove(&mut flash, entry, VERSION);
@@ -93,6 +151,22 @@ impl<F: NorFlash> Store<F> {
         let (waiting, missed) = (Deque::new(), 0);
         let store = Self { flash, kept, settings, events, before, every, due, latched, waiting, missed };
         Ok((store, begun))
+    }
+
+    /// Erases all that is kept, whatever wrote it: the way out of [`MountError::Layout`] where nobody wants it any more. It takes as long as all erases do; where
+    /// power goes meanwhile, what is left may still be found.
+    ///
+    /// # Errors
+    ///
+    /// When the flash cannot have such places, or refuses an erase.
+    pub fn forget(flash: &mut F, places: &Places) -> Result<(), Forgotten<F::Error>> {
+        for (region, max) in
+            [(&places.kept, KEPT_BYTES), (&places.settings, SETTINGS_BYTES), (&places.events, ENTRY_BYTES)]
+        {
+            let grid = Grid::new(flash, region, max).map_err(Forgotten::Region)?;
+            grid.erase_all(flash).map_err(Forgotten::Flash)?;
+        }
+        Ok(())
     }
 
     /// Does one bounded thing: erases a page, writes a part of a record or reads one back. To be called when no block waits.
@@ -194,6 +268,24 @@ impl<F: NorFlash> Store<F> {
 /// Whether a ring takes something: the buffers are as large as the largest.
 fn offer<F: NorFlash, const MAX: usize>(ring: &mut Ring<MAX>, it: &impl Serialize) -> bool {
     write(it, &mut [0; MAX]).is_some_and(|bytes| ring.offer::<F>(bytes, VERSION).is_ok())
+}
+
+/// Whether this firmware can read the newest record of a ring. What the flash does not give cannot be told apart from what it lost: that is found when it is settled.
+fn known<F: NorFlash, T: DeserializeOwned, const MAX: usize>(
+    ring: &Ring<MAX>,
+    flash: &mut F,
+    what: What,
+) -> Result<(), MountError> {
+    if let Some(version) = ring.foreign() {
+        return Err(MountError::Layout { what, version });
+    }
+    let mut into = [0; MAX];
+    let found = ring.newest().and_then(|newest| ring.from(flash, newest.position, &mut into));
+    let Some(found) = found else { return Ok(()) };
+    match read::<T>(found.version, into.get(HEADER..HEADER + found.length).unwrap_or(&[])) {
+        Read::Other(version) => Err(MountError::Layout { what, version }),
+        Read::Here(_) | Read::Nothing | Read::Failed => Ok(()),
+    }
 }
 
 fn settled<F: NorFlash, T: DeserializeOwned, const MAX: usize>(ring: &mut Ring<MAX>, flash: &mut F) -> Read<T> {

@@ -72,7 +72,7 @@ impl Part {
         }
         let records = TEN_YEARS.div_ceil(every_s as u64);
         let pages = records.div_ceil(per_page).div_ceil(self.endurance);
-        Some(if pages < 4 { 4 } else { pages })
+        Some(if pages < 5 { 5 } else { pages })
     }
 
     /// Years that so many pages last.
@@ -146,7 +146,7 @@ mod tests {
 
     const WANTED: &str = "\
 STM32G4, alone or with hold-up | 60 s | 76 (152 KiB), 176 | 10 | 14 | 31 ms
-serial NOR, alone or with hold-up | 60 s | 4 (16 KiB), 8 | 11 | 202 | 502 ms
-FRAM | 1 s | 4 (4 KiB), 4 | 3802570 | 2 | 2 ms
+serial NOR, alone or with hold-up | 60 s | 5 (20 KiB), 8 | 14 | 202 | 502 ms
+FRAM | 1 s | 5 (5 KiB), 5 | 4753213 | 2 | 2 ms
 ";
 }

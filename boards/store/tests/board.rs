@@ -6,7 +6,8 @@ use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::settings::{CHANNELS, Settings};
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, Cause, Event, EventKind, Frame, Monitor, Totals};
-use shaftwork_store::{Begun, Done, Entry, Places, Read, Region, Store, What};
+use shaftwork_store::kept::VERSION;
+use shaftwork_store::{Begun, Done, Entry, MountError, Places, Read, Region, Ring, Store, What};
 use support::{Draw, Flash};
 
 const PAGE: usize = 2_048;
@@ -14,9 +15,9 @@ type Chip = Flash<8, PAGE>;
 
 const fn places() -> Places {
     const fn region(page: u32) -> Region {
-        Region { first: page * PAGE as u32, pages: 4, cell: 16, step: 8 }
+        Region { first: page * PAGE as u32, pages: 5, cell: 16, step: 8 }
     }
-    Places { kept: region(0), settings: region(4), events: region(8) }
+    Places { kept: region(0), settings: region(5), events: region(10) }
 }
 
 /// Settings that tell their number.
@@ -51,7 +52,7 @@ struct Said {
 
 #[test]
 fn what_was_told_stays_true() {
-    let mut flash = Chip::new(12, 4);
+    let mut flash = Chip::new(15, 4);
     let mut draw = Draw(21);
     let mut said = Said::default();
     let mut most = 0;
@@ -99,7 +100,7 @@ fn check(store: &mut Store<&mut Chip>, begun: &Begun, said: &mut Said) -> bool {
             found.push(length.0);
         }
     }
-    // One page of four is sure, of 128 cells: 15 events of two cells, and what power-ups put between them.
+    // One page of five is sure, of 128 cells: 15 events of two cells, and what power-ups put between them.
     let sure = &said.events[said.events.len().saturating_sub(15)..];
     let there = sure.iter().all(|event| found.contains(event));
     if there {
@@ -150,7 +151,7 @@ fn run(store: &mut Store<&mut Chip>, begun: &Begun, said: &mut Said, draw: &mut 
 
 #[test]
 fn a_trip_is_kept_at_once() {
-    let mut flash = Chip::new(12, 4);
+    let mut flash = Chip::new(15, 4);
     let (mut store, _) = Store::mount(&mut flash, &places(), Span(u64::MAX)).unwrap();
     let mut monitor = Monitor::new(&settings(0)).unwrap();
     while store.step(&monitor) != Done::Nothing {}
@@ -162,4 +163,39 @@ fn a_trip_is_kept_at_once() {
     let (_, begun) = Store::mount(&mut flash, &places(), Span(0)).unwrap();
     assert_eq!(begun.kept.here().map(|kept| kept.saved.trip), Some(Some(Cause::Jam)));
     assert_eq!(begun.settings, Read::Nothing);
+}
+
+/// A record of another layout, the same with other places, and one of this layout that makes no sense: all is left as it is until a person has it forgotten.
+#[test]
+fn what_another_layout_wrote_is_refused_and_stays() {
+    let write = |flash: &mut Chip, region: &Region, version: u8| {
+        flash.power_up();
+        let mut ring = Ring::<1_088>::mount(flash, region).unwrap();
+        assert!(ring.prove(flash, &[1, 2, 3], version));
+    };
+    let other = VERSION + 1;
+    let moved = Region { pages: 7, ..places().kept };
+    for (what, region, version) in [
+        (What::Kept, places().kept, other),
+        (What::Settings, places().settings, other),
+        (What::Entry, places().events, other),
+        (What::Kept, moved, VERSION),
+        (What::Settings, places().settings, VERSION),
+    ] {
+        let mut flash = Chip::new(17, 5);
+        write(&mut flash, &region, version);
+        if region == moved {
+            // In its first turn a record of the larger region is where the smaller one would have it.
+            (0..2).for_each(|_| write(&mut flash, &region, version));
+        }
+        let before = flash.operations;
+        let refused = Store::mount(&mut flash, &places(), Span(0)).map(|_| ()).unwrap_err();
+        assert_eq!(refused, MountError::Layout { what, version });
+        assert_eq!(flash.operations, before, "nothing is written");
+        assert!(refused.to_string().contains(&format!("layout {version}")), "{refused}");
+
+        assert_eq!(Store::forget(&mut flash, &places()), Ok(()));
+        let (_, begun) = Store::mount(&mut flash, &places(), Span(0)).unwrap();
+        assert_eq!(begun, Begun::default());
+    }
 }
