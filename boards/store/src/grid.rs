@@ -158,6 +158,12 @@ impl Grid {
         (0..self.cells.get() / self.per_page).try_for_each(|n| self.erase(flash, n.saturating_mul(page)))
     }
 
+    /// Whether a cell can be read.
+    pub fn readable<F: NorFlash>(&self, flash: &mut F, position: u64) -> bool {
+        let mut cell = [0; MAX_CELL];
+        cell.get_mut(..self.cell as usize).is_some_and(|cell| flash.read(self.byte(position), cell).is_ok())
+    }
+
     /// Whether a cell is as an erase leaves it.
     pub fn blank<F: NorFlash>(&self, flash: &mut F, position: u64) -> bool {
         let mut cell = [0; MAX_CELL];

@@ -74,6 +74,8 @@ pub struct Ring<const MAX: usize> {
     highest: Option<u64>,
     /// The version of a record that does not belong here.
     foreign: Option<u8>,
+    /// The mount could read no cell at all.
+    blind: bool,
     /// Where the next record goes.
     next: u64,
     /// The page of `next` was erased, and nothing from `next` on was touched since.
@@ -105,6 +107,7 @@ impl<const MAX: usize> Ring<MAX> {
             first: None,
             highest: None,
             foreign: None,
+            blind: false,
             next: 0,
             ready: false,
             image: [0; MAX],
@@ -128,6 +131,7 @@ impl<const MAX: usize> Ring<MAX> {
                 None => 1,
             };
         }
+        ring.blind = ring.newest.is_none() && !(0..grid.cells.get()).any(|place| grid.readable(flash, place));
         if let Some(newest) = ring.newest {
             let end = newest.position.saturating_add(grid.cells_of(HEADER + newest.length));
             // What a power cut left behind it in the same page is passed over.
@@ -208,6 +212,12 @@ impl<const MAX: usize> Ring<MAX> {
     #[must_use]
     pub const fn newest(&self) -> Option<Found> {
         self.newest
+    }
+
+    /// Whether the mount could read nothing at all: what is kept there is not known.
+    #[must_use]
+    pub const fn blind(&self) -> bool {
+        self.blind
     }
 
     /// The version of a whole record that the mount found elsewhere than it says: another layout wrote it, or the region was another then.

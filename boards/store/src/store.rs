@@ -4,13 +4,14 @@ use embedded_storage::nor_flash::NorFlash;
 use heapless::Deque;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::settings::Settings;
 use shaftwork_core::time::{Instant, Span};
-use shaftwork_core::{Cause, Event, Monitor, Totals};
+use shaftwork_core::{Cause, Event, Monitor, SettingsError, Totals};
 
 use crate::grid::{Grid, HEADER, Region, RegionError};
 use crate::kept::{ENTRY_BYTES, Entry, KEPT_BYTES, Kept, Read, SETTINGS_BYTES, VERSION, joined, read, write};
-use crate::ring::{Refusal, Ring, Step};
+use crate::ring::{Ring, Step};
 
 /// Where everything lies. Regions must not overlap.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,10 +68,33 @@ impl core::fmt::Display for MountError {
 
 impl core::error::Error for MountError {}
 
+/// Why new settings are not taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refused {
+    /// Others are being kept.
+    Busy,
+    /// They cannot be used.
+    Settings(SettingsError),
+}
+
+/// What became of the settings that were given last.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Change {
+    /// None were given since the power came.
+    #[default]
+    None,
+    /// They are being kept.
+    Busy,
+    /// Acknowledged: they hold when power comes again.
+    Kept,
+    /// The flash refused them: the old ones hold.
+    Lost,
+}
+
 /// What was there when power came.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Begun {
-    /// For [`Monitor::resume`]; the totals go on by themselves.
+    /// What the monitor must remember, and the totals, which go on by themselves.
     pub kept: Read<Kept>,
     /// For [`Monitor::new`].
     pub settings: Read<Settings>,
@@ -96,6 +120,9 @@ pub enum What {
     Entry,
 }
 
+/// All of it, what matters most first.
+const ALL: [What; 3] = [What::Kept, What::Settings, What::Entry];
+
 /// What a step of a store did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Done {
@@ -105,8 +132,34 @@ pub enum Done {
     Some,
     /// This reads back: it outlasts a power cut.
     Kept(What),
-    /// The flash fails: this is not kept. Totals and entries are tried again with the next ones.
+    /// The flash fails: this is not kept. Totals are tried again soon; an entry is missed.
     Lost(What),
+}
+
+/// What is kept at once when it changes, so that no power cut clears a trip, grants a start or cools a motor by more than an eighth of the trip level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Pressing {
+    trip: Option<Cause>,
+    called: bool,
+    /// Since the power came.
+    starts: u32,
+    /// What a start adds to the thermal image: another figure tells that the motor has run up.
+    start_heat: i64,
+    /// Eighths of the trip level.
+    eighths: i64,
+}
+
+impl Pressing {
+    const fn of(saved: &Saved, since: &Totals) -> Self {
+        let Saved { trip, called, start_heat_q32: start_heat, thermal_q32, .. } = *saved;
+        Self { trip, called, starts: since.starts, start_heat, eighths: thermal_q32 >> 29 }
+    }
+
+    /// Whether it has to be kept after `kept` was. An image that cools does not press.
+    fn after(&self, kept: &Self) -> bool {
+        let Self { eighths, .. } = *self;
+        eighths > kept.eighths || *self != Self { eighths, ..*kept }
+    }
 }
 
 /// The keeper of a board's flash.
@@ -119,15 +172,37 @@ pub struct Store<F> {
     before: Totals,
     every: Span,
     due: Instant,
-    /// The latched trip and the call of a person, as they were kept last.
-    latched: (Option<Cause>, bool),
+    /// As it was kept last.
+    pressing: Pressing,
     waiting: Deque<Event, 16>,
     missed: u32,
+    change: Change,
+    /// What was given up and not kept since, in the order of [`ALL`].
+    failing: [bool; 3],
+}
+
+impl Begun {
+    /// Whether there is something that the flash does not give: heat, latches and starts of before are not known, nor may the settings be those of the motor.
+    #[must_use]
+    pub const fn failed(&self) -> bool {
+        matches!(self.kept, Read::Failed) || matches!(self.settings, Read::Failed)
+    }
+
+    /// For [`Monitor::resume`], always: the rest begins anew. Where the flash does not give what was kept, the motor is taken for nearly as hot as trips it, and a person has to release the
+    /// feed; the rotor's heat and the starts of before are not known then.
+    #[must_use]
+    pub fn saved(&self) -> Saved {
+        match self.kept {
+            Read::Here(kept) => kept.saved,
+            Read::Nothing | Read::Other(_) => Saved::default(),
+            Read::Failed => Saved { thermal_q32: (1 << 32) - 1, called: true, ..Saved::default() },
+        }
+    }
 }
 
 impl<F: NorFlash> Store<F> {
     /// Finds what was kept and makes sure of it ([`Ring::settle`]): before the converter is started, for it takes as long as a few records do. `every` is
-    /// how often totals are kept, in frames: [`crate::wear::Policy::every_s`].
+    /// how often totals are kept: [`crate::wear::Policy::every`].
     ///
     /// # Errors
     ///
@@ -146,10 +221,25 @@ impl<F: NorFlash> Store<F> {
             events.prove(&mut flash, entry, VERSION);
         }
         let before = begun.kept.here().map_or_else(Totals::default, |kept| kept.totals);
-        let latched = begun.kept.here().map_or((None, false), |kept| (kept.saved.trip, kept.saved.called));
+        let saved = begun.kept.here().map(|kept| kept.saved).unwrap_or_default();
+        let pressing = Pressing::of(&saved, &Totals::default());
         let due = Instant::default();
         let (waiting, missed) = (Deque::new(), 0);
-        let store = Self { flash, kept, settings, events, before, every, due, latched, waiting, missed };
+        let failing = [begun.failed(), false, false];
+        let store = Self {
+            flash,
+            kept,
+            settings,
+            events,
+            before,
+            every,
+            due,
+            pressing,
+            waiting,
+            missed,
+            change: Change::None,
+            failing,
+        };
         Ok((store, begun))
     }
 
@@ -171,13 +261,31 @@ impl<F: NorFlash> Store<F> {
 
     /// Does one bounded thing: erases a page, writes a part of a record or reads one back. To be called when no block waits.
     ///
-    /// Totals are kept when their time has come, and at once when a trip is latched or reset or a person is called; they go before settings,
-    /// settings before events.
+    /// Totals are kept when their time has come, and at once when a trip is latched or reset, a person is called, a start has begun or ended or the thermal image has risen by
+    /// an eighth; they go before settings, settings before events.
     pub fn step(&mut self, monitor: &Monitor) -> Done {
+        let done = self.one(monitor);
+        match done {
+            Done::Kept(what) | Done::Lost(what) if what == What::Settings => {
+                self.change = if matches!(done, Done::Kept(_)) { Change::Kept } else { Change::Lost };
+            }
+            Done::Lost(What::Entry) => self.missed = self.missed.saturating_add(1),
+            _ => {}
+        }
+        for (what, failing) in ALL.into_iter().zip(&mut self.failing) {
+            *failing = done == Done::Lost(what) || *failing && done != Done::Kept(what);
+        }
+        if done == Done::Lost(What::Kept) {
+            self.due = monitor.now().after(Span(self.every.0 / 8)); // no sooner: attempts wear too
+        }
+        done
+    }
+
+    fn one(&mut self, monitor: &Monitor) -> Done {
         let now = monitor.now();
         if !self.kept.busy() {
             let saved = monitor.saved();
-            if now >= self.due || (saved.trip, saved.called) != self.latched {
+            if now >= self.due || Pressing::of(&saved, monitor.totals()).after(&self.pressing) {
                 self.keep(monitor);
             }
         }
@@ -206,17 +314,29 @@ impl<F: NorFlash> Store<F> {
         let _ = self.waiting.push_back(*event); // there is room
     }
 
-    /// New settings. They are acknowledged when a step returns [`Done::Kept`] with [`What::Settings`]: until then, and when power goes, the old ones
+    /// New settings, for when power comes again. They are acknowledged when [`Store::change`] is [`Change::Kept`]: until then, and when power goes, the old ones
     /// hold, whole.
     ///
     /// # Errors
     ///
-    /// While others are being kept.
-    pub fn set(&mut self, settings: &Settings) -> Result<(), Refusal> {
-        if self.settings.busy() {
-            return Err(Refusal::Busy);
+    /// When they cannot be used, and while others are being kept.
+    pub fn set(&mut self, settings: &Settings) -> Result<(), Refused> {
+        settings.build().map_err(Refused::Settings)?;
+        if self.settings.busy() || !offer::<F, SETTINGS_BYTES>(&mut self.settings, settings) {
+            return Err(Refused::Busy); // the buffer is as large as the largest
         }
-        if offer::<F, SETTINGS_BYTES>(&mut self.settings, settings) { Ok(()) } else { Err(Refusal::TooLong) }
+        self.change = Change::Busy;
+        Ok(())
+    }
+
+    /// What became of the settings that were given last.
+    pub const fn change(&self) -> Change {
+        self.change
+    }
+
+    /// What the flash refused, until it takes the like: a person should know. Metering and trips go on, what was kept before stays kept, and the next are tried.
+    pub fn failing(&self) -> Option<What> {
+        ALL.into_iter().zip(self.failing).find_map(|(what, failing)| failing.then_some(what))
     }
 
     /// Power fails, and what is left lasts for [`crate::wear::Part::hold_up_us`]: keeps what is newest, and nothing else, before it returns. Whether it is kept.
@@ -241,7 +361,7 @@ impl<F: NorFlash> Store<F> {
         Some((read(found.version, bytes), found.position.saturating_add(1)))
     }
 
-    /// Events that were missed because too many waited.
+    /// Events that were missed because too many waited, or because the flash refused them.
     pub const fn missed(&self) -> u32 {
         self.missed
     }
@@ -259,7 +379,7 @@ impl<F: NorFlash> Store<F> {
     fn keep(&mut self, monitor: &Monitor) {
         let kept = Kept { saved: monitor.saved(), totals: self.totals(monitor) };
         if offer::<F, KEPT_BYTES>(&mut self.kept, &kept) {
-            self.latched = (kept.saved.trip, kept.saved.called);
+            self.pressing = Pressing::of(&kept.saved, monitor.totals());
             self.due = monitor.now().after(self.every);
         }
     }
@@ -291,7 +411,8 @@ fn known<F: NorFlash, T: DeserializeOwned, const MAX: usize>(
 fn settled<F: NorFlash, T: DeserializeOwned, const MAX: usize>(ring: &mut Ring<MAX>, flash: &mut F) -> Read<T> {
     let mut into = [0; MAX];
     let found = ring.settle(flash, &mut into);
-    let Some(found) = found else { return if ring.newest().is_some() { Read::Failed } else { Read::Nothing } };
+    let failed = ring.newest().is_some() || ring.blind();
+    let Some(found) = found else { return if failed { Read::Failed } else { Read::Nothing } };
     read(found.version, into.get(HEADER..HEADER + found.length).unwrap_or(&[]))
 }
 

@@ -1,29 +1,39 @@
 //! How many pages give ten years, how long a step takes, how much a queue has to hold: from figures of the flash, for a board to compute when it is compiled.
 
+use shaftwork_core::time::Span;
+
 /// Bytes of a record after ten years of a busy mill, header included; a test measures it.
 pub const RECORD: u32 = 264;
 /// Ten years, s.
 const TEN_YEARS: u64 = 315_576_000;
+/// Records that are written at once in ten years: five for each of a hundred thousand starts (begun, run up, the image's eighths), and what else presses.
+const AT_ONCE: u64 = 600_000;
 
 /// How a board's power goes, and into what it writes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Policy {
-    /// FRAM: no erase, no wear to speak of. Once a second.
+    /// FRAM: no erase, no wear to speak of. A little more often than once a second.
     Fram,
     /// Flash; an input tells that power fails while there is enough left for [`Part::hold_up_us`]: what is newest is kept then. Once a minute besides,
     /// for resets that no input foretells.
     HoldUp,
-    /// Flash alone. Once a minute.
+    /// Flash alone. A little more often than once a minute.
     Plain,
 }
 
 impl Policy {
-    /// Every so many seconds.
-    pub const fn every_s(self) -> u32 {
+    /// Every so many milliseconds: so much less than what may be lost as a record takes to be written ([`Policy::holds`]).
+    pub const fn every_ms(self) -> u32 {
         match self {
-            Self::Fram => 1,
-            Self::HoldUp | Self::Plain => 60,
+            Self::Fram => 900,
+            Self::HoldUp | Self::Plain => 59_000,
         }
+    }
+
+    /// The same in frames of a converter that gives so many in a second, mHz.
+    pub const fn every(self, rate_mhz: u32) -> Span {
+        // 59 000 times 10^8 has 43 bits, 16 more for the fraction of a frame.
+        Span((self.every_ms() as u64 * rate_mhz as u64 / 1_000_000) << 16)
     }
 
     /// So many seconds of energy are lost at most when power goes.
@@ -32,6 +42,13 @@ impl Policy {
             Self::Fram | Self::HoldUp => 1,
             Self::Plain => 60,
         }
+    }
+
+    /// Whether no more is lost, with a record of so many bytes in this flash and a step in each block of so many µs.
+    pub const fn holds(self, part: &Part, record: u32, block_us: u32) -> bool {
+        // With an input that tells of it, what is newest is kept when the power goes.
+        let every_us = if matches!(self, Self::HoldUp) { 0 } else { self.every_ms() as u64 * 1_000 };
+        every_us + part.record_us(record, block_us) <= self.lost_s() as u64 * 1_000_000
     }
 }
 
@@ -54,8 +71,8 @@ pub struct Part {
 pub const STM32G4: Part = Part { page: 2_048, write: 8, endurance: 10_000, erase_us: 24_500, write_us: 91 };
 /// A serial NOR flash of the usual kind, written 16 bytes at a time. Typical figures from memory: check them against your part's data sheet.
 pub const SERIAL_NOR: Part = Part { page: 4_096, write: 16, endurance: 100_000, erase_us: 400_000, write_us: 3_000 };
-/// A serial FRAM at 8 MHz, in pages of 1 KiB that "erasing" fills with ones. Typical figures from memory: check them against your part's data sheet.
-pub const FRAM: Part = Part { page: 1_024, write: 64, endurance: 10_000_000_000_000, erase_us: 1_100, write_us: 70 };
+/// A serial FRAM at 8 MHz, in pages of 2 KiB that "erasing" fills with ones. Typical figures from memory: check them against your part's data sheet.
+pub const FRAM: Part = Part { page: 2_048, write: 64, endurance: 10_000_000_000_000, erase_us: 2_200, write_us: 70 };
 
 impl Part {
     /// Records that a page takes.
@@ -64,22 +81,30 @@ impl Part {
         per_page
     }
 
-    /// Pages that ten years take when a record of so many bytes is written every so many seconds; `None` where a page has no room for one.
-    pub const fn pages(&self, record: u32, cell: u32, every_s: u32) -> Option<u64> {
+    /// Pages that ten years take when a record of so many bytes is written every so many milliseconds, and some at once; `None` where a page has no room for one.
+    pub const fn pages(&self, record: u32, cell: u32, every_ms: u32) -> Option<u64> {
         let per_page = self.per_page(record, cell) as u64;
-        if per_page == 0 || every_s == 0 || self.endurance == 0 {
+        if per_page == 0 || every_ms == 0 || self.endurance == 0 {
             return None;
         }
-        let records = TEN_YEARS.div_ceil(every_s as u64);
+        let records = (TEN_YEARS * 1_000).div_ceil(every_ms as u64) + AT_ONCE;
         let pages = records.div_ceil(per_page).div_ceil(self.endurance);
         Some(if pages < 5 { 5 } else { pages })
     }
 
     /// Years that so many pages last.
-    pub const fn years(&self, record: u32, cell: u32, every_s: u32, pages: u64) -> u64 {
-        // Records of 10 000 years fit 64 bits with room to spare; FRAM's endurance needs 128.
-        let seconds = self.endurance as u128 * pages as u128 * self.per_page(record, cell) as u128 * every_s as u128;
-        (seconds / 31_557_600) as u64
+    pub const fn years(&self, record: u32, cell: u32, every_ms: u32, pages: u64) -> u64 {
+        // Sums of FRAM need 128 bits.
+        let records = self.endurance as u128 * pages as u128 * self.per_page(record, cell) as u128;
+        let in_ten_years = (TEN_YEARS as u128 * 1_000).div_ceil(every_ms as u128) + AT_ONCE as u128;
+        (records * 10 / in_ten_years) as u64
+    }
+
+    /// How long a record takes until it is kept, µs: an erase and the steps that write and read it, one in each block of so many µs.
+    pub const fn record_us(&self, record: u32, block_us: u32) -> u64 {
+        let steps = record.div_ceil(self.write) as u64 + 1;
+        let step = if self.write_us > block_us { self.write_us } else { block_us };
+        self.erase_us as u64 + steps * step as u64
     }
 
     /// The longest step, µs.
@@ -110,7 +135,7 @@ mod tests {
     use std::string::String;
 
     use super::*;
-    use crate::kept::KEPT_BYTES;
+    use crate::kept::{KEPT_BYTES, SETTINGS_BYTES};
 
     /// The table in the crate's documentation.
     #[test]
@@ -121,13 +146,16 @@ mod tests {
             ("serial NOR, alone or with hold-up", SERIAL_NOR, Policy::HoldUp, 16),
             ("FRAM", FRAM, Policy::Fram, 64),
         ] {
-            let every = policy.every_s();
+            let every = policy.every_ms();
+            assert!(part.page >= SETTINGS_BYTES as u32, "{name}: settings fit a page");
+            assert!(policy.holds(&part, KEPT_BYTES as u32, 2_000), "{name}: the largest takes too long");
+            assert!(!policy.holds(&part, 256 * RECORD, 2_000), "{name}: whatever it takes");
             let pages = part.pages(RECORD, cell, every).unwrap();
             let largest = part.pages(KEPT_BYTES as u32, cell, every).unwrap();
             let years = part.years(RECORD, cell, every, pages);
             let (queue, hold) = (part.queue(2_000), part.hold_up_us(RECORD).div_ceil(1_000));
             let kib = pages * u64::from(part.page) / 1_024;
-            writeln!(table, "{name} | {every} s | {pages} ({kib} KiB), {largest} | {years} | {queue} | {hold} ms")
+            writeln!(table, "{name} | {every} ms | {pages} ({kib} KiB), {largest} | {years} | {queue} | {hold} ms")
                 .unwrap();
         }
         std::println!("{table}");
@@ -145,8 +173,8 @@ mod tests {
     }
 
     const WANTED: &str = "\
-STM32G4, alone or with hold-up | 60 s | 76 (152 KiB), 176 | 10 | 14 | 31 ms
-serial NOR, alone or with hold-up | 60 s | 5 (20 KiB), 8 | 14 | 202 | 502 ms
-FRAM | 1 s | 5 (5 KiB), 5 | 4753213 | 2 | 2 ms
+STM32G4, alone or with hold-up | 59000 ms | 85 (170 KiB), 199 | 10 | 14 | 31 ms
+serial NOR, alone or with hold-up | 59000 ms | 5 (20 KiB), 9 | 12 | 202 | 502 ms
+FRAM | 900 ms | 5 (10 KiB), 5 | 8541168 | 3 | 3 ms
 ";
 }

@@ -89,8 +89,8 @@ impl<const WRITE: usize> Board<WRITE> {
             self.told = self.told.max(n);
             self.offered = n; // as a board goes on from what it has found
         } else if !self.flash.is_off() {
+            // Of a new board what was offered may come back as long as nothing was kept.
             self.tally.lost += u64::from(self.told > 0);
-            self.offered = self.told;
         }
         if !self.flash.is_off() {
             self.history(&ring);
