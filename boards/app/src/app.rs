@@ -8,6 +8,7 @@ use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor, Settings, SettingsError};
 use shaftwork_report_bits::{Report, Speed, each, record};
+use shaftwork_store::What;
 
 use crate::follow::{Answers, Delays};
 use crate::keeper::Keeper;
@@ -42,6 +43,8 @@ pub enum Fault {
     Pin,
     /// The supply is about to fail.
     Supply,
+    /// The store does not give what it kept: settings may be the board's own and not those of the motor, and its heat is not known.
+    Forgotten,
 }
 
 /// What a call of [`App::poll`] found.
@@ -65,6 +68,8 @@ pub struct App<'m, S, O, R = (), P = (), K = ()> {
     probe: P,
     watch: Watch,
     keeper: K,
+    /// What the keeper could not keep, as it was told last.
+    failing: Option<What>,
     fault: Option<Fault>,
     measured: bool,
     ended: bool,
@@ -93,17 +98,19 @@ where
             probe,
             watch: Watch::new(settings.sampling.rate_mhz),
             keeper: (),
+            failing: None,
             fault: None,
             measured: false,
             ended: false,
         })
     }
 
-    /// With a store, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`].
+    /// With a keeper, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`]; [`App::kept`] does both for a store.
     #[must_use]
     pub fn with_keeper<K: Keeper>(self, keeper: K) -> App<'m, S, O, R, P, K> {
-        let Self { monitor, recorder, source, outputs, reports, probe, keeper: (), fault, measured, ended } = self;
-        App { monitor, recorder, source, outputs, reports, probe, keeper, fault, measured, ended }
+        let Self { monitor, recorder, source, outputs, reports, probe, watch, .. } = self;
+        let Self { failing, fault, measured, ended, .. } = self;
+        App { monitor, recorder, source, outputs, reports, probe, watch, keeper, failing, fault, measured, ended }
     }
 }
 
@@ -153,6 +160,14 @@ where
         match self.source.block(&mut block) {
             Source::Nothing => {
                 self.keeper.step(&self.monitor);
+                let failing = self.keeper.failing();
+                let before = core::mem::replace(&mut self.failing, failing);
+                if before != failing {
+                    self.reports.failing(failing);
+                }
+                if before.is_none() && failing.is_some() {
+                    self.monitor.note(Notice::StoreFails);
+                }
                 return Poll::Idle;
             }
             Source::Block(beside) => {
@@ -235,18 +250,20 @@ where
     }
 
     /// The supply is about to fail, or has fallen too low: the outputs go into the safe state, and stay there should it recover, until
-    /// a person resets.
+    /// a person resets. What is newest is kept, and nothing else, before it returns.
     pub fn power_fails(&mut self) {
         self.monitor.note(Notice::SupplyFails);
         self.fail(Fault::Supply);
         self.drive();
+        self.keeper.power_fails(&self.monitor);
         self.report();
     }
 
-    /// Whether nothing is wrong: no fault, no trip, nobody called, and the plant does as it is told. What an alarm output shows.
+    /// Whether nothing is wrong: no fault, no trip, nobody called, the plant does as it is told, and the store takes what is to be kept. What an alarm output
+    /// shows.
     pub fn healthy(&self) -> bool {
         let decision = self.monitor.decision();
-        self.free() && decision.trip.is_none() && !decision.feeder.call && !self.watch.wrong()
+        self.free() && decision.trip.is_none() && !decision.feeder.call && !self.watch.wrong() && self.failing.is_none()
     }
 
     /// The core, for what a board shows: totals, decision.
@@ -282,11 +299,6 @@ where
     /// The store, when the loop is over.
     pub fn into_keeper(self) -> K {
         self.keeper
-    }
-
-    /// Power fails: keeps what is newest and nothing else, before it returns.
-    pub fn power_fails(&mut self) {
-        self.keeper.power_fails(&self.monitor);
     }
 
     /// Where the reports went.
@@ -366,7 +378,7 @@ where
     }
 
     /// Latches a fault; the first one stays, but gaps add up.
-    fn fail(&mut self, fault: Fault) {
+    pub(crate) fn fail(&mut self, fault: Fault) {
         self.fault = Some(match (self.fault, fault) {
             (Some(Fault::Missing(before)), Fault::Missing(more)) => Fault::Missing(before.plus(more)),
             (Some(first), _) => first,
