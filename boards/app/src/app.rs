@@ -203,6 +203,7 @@ where
         self.report();
         if self.ended {
             self.reports.report(&Report::Totals(*self.monitor.totals()));
+            self.keeper.power_fails(&self.monitor); // there will be no step any more
         }
         self.drive();
         if self.ended { Poll::Ended } else { Poll::Worked }
