@@ -232,20 +232,20 @@ fn lost(part: Part, policy: Policy, ms: u32, look: u32) -> f64 {
     let flash = Slow { line: &line, health: &health, part, ram: new_flash(), erases: 0 };
     let settings = Settings::example();
     let (mut app, _) = board(flash, taker, policy.every(settings.sampling.rate_mhz), &settings);
-    let energy = |totals: &Totals| totals.electrical.q20() as f64;
-    let mut most = 0.0_f64;
+    let energy = |totals: &Totals| totals.electrical.joules as u32;
+    let mut most = 0;
     for _ in 0..ms / look {
         run(&line, &mut app, look);
         let now = energy(&app.keeper().totals(app.monitor()));
         if policy == Policy::HoldUp {
             app.power_fails();
         }
-        let kept = found(&app).kept.here().map_or(0.0, |Kept { totals, .. }| energy(&totals));
+        let kept = found(&app).kept.here().map_or(0, |Kept { totals, .. }| energy(&totals));
         most = most.max(now - kept);
     }
     assert_eq!(app.fault(), if policy == Policy::HoldUp { Some(Fault::Supply) } else { None });
-    let frames = app.monitor().now().0 >> 16;
-    most / energy(app.monitor().totals()) * frames as f64 * f64::from(FRAME_US) / 1e6
+    let seconds = f64::from(line.frames.get()) * f64::from(FRAME_US) / 1e6;
+    f64::from(most) / f64::from(energy(app.monitor().totals())) * seconds
 }
 
 #[test]
