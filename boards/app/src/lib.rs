@@ -10,7 +10,7 @@
 //! ```
 //!
 //! A board brings a [`FrameSource`] (usually [`blocks::Taker`], filled by its converter's interrupt),
-//! its pins in [`Outputs`] and, where a feeder is governed, in [`Drive`], what a person tells through [`Panel`], and calls [`App::poll`] for ever. Until the first half cycle has been
+//! its pins in [`Outputs`] and, where a feeder is governed, in [`Drive`], what a person tells through [`Panel`], what outlasts a power cut in a store ([`App::kept`]), and calls [`App::poll`] for ever. Until the first half cycle has been
 //! measured, after frames were lost, when the converter falls silent, when a pin fails and in a panic
 //! the board is in its safe state: trip relay without current, feed lamp on stop.
 //!
