@@ -61,7 +61,7 @@ impl Follow {
         Some(if told { Answer::Stands } else { Answer::RunsOn })
     }
 
-    pub(crate) const fn wrong(&self) -> bool {
+    pub(crate) const fn wrong(self) -> bool {
         self.wrong
     }
 }

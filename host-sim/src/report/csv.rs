@@ -184,8 +184,7 @@ fn event_line(r: &EventRow) -> Vec<String> {
         Detail::Start { duration_s, peak_current_a, rotor_heat_kj } => {
             start = [duration_s, peak_current_a, rotor_heat_kj];
         }
-        Detail::Warning { what: name } => what = Some(name),
-        Detail::Board { what: name, .. } => what = Some(name),
+        Detail::Warning { what: name } | Detail::Board { what: name, .. } => what = Some(name),
         Detail::ResetRefused { hindrance } => what = Some(hindrance),
         Detail::Gap { length_s } => length = Some(length_s),
         Detail::AlarmEnds { cause: name } | Detail::FeedStops { cause: name, .. } => cause = Some(name),
