@@ -16,6 +16,9 @@ fn main() {
         println!("cargo:rustc-link-arg-bins=-Tmemory.x");
     }
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    if env::var_os("CARGO_FEATURE_DEFMT").is_some() {
+        println!("cargo:rustc-link-arg-bins=-Tdefmt.x");
+    }
     println!("cargo:rustc-link-arg-bins=--nmagic"); // sections need no page of their own
     println!("cargo:rerun-if-changed=memory");
     println!("cargo:rerun-if-changed=build.rs");

@@ -54,8 +54,14 @@ impl Monitor {
     ///
     /// The first setting that cannot be used.
     pub fn new(settings: &Settings) -> Result<Self, SettingsError> {
-        let c = settings.build()?;
-        Ok(Self { meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), c, moments: Deque::new(), interval: None })
+        Ok(Self::of(&settings.build()?))
+    }
+
+    /// Starts with what was built already: nothing of it is copied on the way, which a small board's stack has no room for.
+    #[must_use]
+    #[inline(never)]
+    pub fn of(c: &Coefficients) -> Self {
+        Self { meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), c: *c, moments: Deque::new(), interval: None }
     }
 
     /// Takes eight frames.
@@ -184,6 +190,12 @@ impl Monitor {
         let at = self.now();
         self.judge.gap(&self.c.judge, at, length);
         self.meter.restart(&self.c.meter, at.after(length).0 >> 16);
+    }
+
+    /// Frames a second, mHz.
+    #[must_use]
+    pub const fn rate_mhz(&self) -> u32 {
+        self.c.meter.rate_mhz
     }
 
     /// Frames taken, gaps included.

@@ -60,6 +60,8 @@ enum Verb {
         #[arg(long)]
         write: bool,
     },
+    /// Runs the image that logs through defmt on the emulated board and decodes what it wrote.
+    Defmt,
     /// Counts the core's instructions on the emulated board, in the image and run of the bit check; without a trace, writes
     /// docs/budget.md.
     Budget(Pick),
@@ -157,6 +159,7 @@ pub fn run() -> Result<()> {
         Verb::Doc => step::timed("doc", || step::doc::run(context)),
         Verb::Qemu(pick) => step::timed("qemu", || step::qemu::run(context, &pick.traces(&context.place)?)),
         Verb::Faults { write } => step::timed("faults", || step::faults::run(context, write)),
+        Verb::Defmt => step::timed("defmt", || step::defmt::run(context)),
         Verb::Budget(pick) => step::timed("budget", || {
             let all = pick.trace.is_none();
             step::budget::run(context, &pick.traces(&context.place)?, all)

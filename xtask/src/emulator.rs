@@ -1,14 +1,15 @@
 //! Runs an image on the emulated board.
 
-use std::fs;
+use std::fs::{self, File};
 use std::path::Path;
+use std::process::Command;
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 
 use crate::boards::Board;
 use crate::host::read;
-use crate::run::{capture, command};
+use crate::run::{capture, command, waited};
 
 /// What the board wrote.
 const REPORTS: &str = "reports.bin";
@@ -54,16 +55,32 @@ pub fn run(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Resul
     if reports.exists() {
         fs::remove_file(&reports)?;
     }
-    let mut qemu = command(board.program, folder);
-    // -icount shift=0: an instruction is a nanosecond of the board's time, exactly repeatable.
-    qemu.args(board.machine).args(["-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);
-    qemu.args(["-semihosting-config", "enable=on,target=native", "-kernel"]).arg(image);
-    let output = capture(qemu, limit).context("the emulator")?;
+    let output = capture(emulator(board, image, folder), limit).context("the emulator")?;
     if !output.status.success() {
         bail!("{} failed ({}): {}{}", board.name, output.status, output.out.trim(), output.err.trim());
     }
     let said = Said::parse(&format!("{}{}", output.out, output.err));
     Ok(Run { reports: read(&reports)?, said })
+}
+
+/// The same; the bytes that it writes to standard output.
+pub fn raw(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Result<Vec<u8>> {
+    let written = folder.join("output.bin");
+    let mut qemu = emulator(board, image, folder);
+    qemu.stdout(File::create(&written)?);
+    let status = waited(qemu, limit)?;
+    if !status.success() {
+        bail!("{} failed ({status})", board.name);
+    }
+    read(&written)
+}
+
+fn emulator(board: &Board, image: &Path, folder: &Path) -> Command {
+    let mut qemu = command(board.program, folder);
+    // -icount shift=0: an instruction is a nanosecond of the board's time, exactly repeatable.
+    qemu.args(board.machine).args(["-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);
+    qemu.args(["-semihosting-config", "enable=on,target=native", "-kernel"]).arg(image);
+    qemu
 }
 
 #[cfg(test)]

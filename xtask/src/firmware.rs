@@ -37,6 +37,8 @@ pub fn build(context: &Context, package: &str, profile: Profile, target: &str, f
     let mut cargo = context.toolchain.cargo(&context.place, &boards, "build", target)?;
     cargo.args(["--quiet", "--locked", "--package", package, "--profile", profile.name()]);
     let mut folder = context.toolchain.folder(&context.place)?;
+    // Which logs an image holds is decided when it is built.
+    cargo.env("DEFMT_LOG", "info");
     if !features.is_empty() {
         cargo.arg("--features").arg(features.join(","));
         // Cargo gives an image one name whatever its features: keep them apart.

@@ -39,8 +39,13 @@ pub fn passes(command: Command, limit: Duration) -> Result<()> {
 }
 
 /// Shows a command, runs it with its output on the terminal, and tells how it ended.
-pub fn ends(mut command: Command, limit: Duration) -> Result<ExitStatus> {
+pub fn ends(command: Command, limit: Duration) -> Result<ExitStatus> {
     println!("   $ {}", show(&command));
+    waited(command, limit)
+}
+
+/// Runs a command with its output where it was told to go, and tells how it ended.
+pub fn waited(mut command: Command, limit: Duration) -> Result<ExitStatus> {
     command.stdin(Stdio::null());
     let child = command.spawn().with_context(|| format!("{} cannot be started", show(&command)))?;
     wait(child, limit).with_context(|| show(&command))

@@ -6,7 +6,7 @@ use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
-use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor, Settings, SettingsError};
+use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor};
 use shaftwork_report_bits::{Report, Speed, each, record};
 use shaftwork_store::What;
 
@@ -60,7 +60,7 @@ pub enum Poll {
 
 /// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load, `K` keeps what outlasts a power cut.
 pub struct App<'m, S, O, R = (), P = (), K = ()> {
-    monitor: Monitor,
+    monitor: &'m mut Monitor,
     recorder: Option<Recorder<'m>>,
     source: S,
     outputs: O,
@@ -82,27 +82,23 @@ where
     R: Reports,
     P: Probe,
 {
-    /// The outputs are in the safe state already and stay there until the first half cycle is measured.
-    ///
-    /// # Errors
-    ///
-    /// When a setting cannot be used.
-    pub fn new(settings: &Settings, source: S, outputs: O, reports: R, probe: P) -> Result<Self, SettingsError> {
-        let monitor = Monitor::new(settings)?;
-        Ok(Self {
+    /// The outputs are in the safe state already and stay there until the first half cycle is measured. The monitor is lent: it is the
+    /// largest thing in a board's memory, and stays where it was made.
+    pub fn new(monitor: &'m mut Monitor, source: S, outputs: O, reports: R, probe: P) -> Self {
+        Self {
+            watch: Watch::new(monitor.rate_mhz()),
             monitor,
             recorder: None,
             source,
             outputs,
             reports,
             probe,
-            watch: Watch::new(settings.sampling.rate_mhz),
             keeper: (),
             failing: None,
             fault: None,
             measured: false,
             ended: false,
-        })
+        }
     }
 
     /// With a keeper, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`]; [`App::kept`] does both for a store.
@@ -124,20 +120,26 @@ where
 {
     /// With a recorder beside the monitor.
     #[must_use]
-    pub fn with_recorder(self, recorder: Recorder<'m>) -> Self {
-        Self { recorder: Some(recorder), ..self }
+    pub fn with_recorder(mut self, recorder: Recorder<'m>) -> Self {
+        self.record(recorder);
+        self
+    }
+
+    /// The same where the loop is in its place already.
+    pub fn record(&mut self, recorder: Recorder<'m>) {
+        self.recorder = Some(recorder);
     }
 
     /// Power is back: begins where `saved` was. To be called before the first [`App::poll`].
     #[must_use]
-    pub fn resumed(mut self, saved: &Saved) -> Self {
+    pub fn resumed(self, saved: &Saved) -> Self {
         self.monitor.resume(saved);
         self
     }
 
     /// Tells why the program begins, for the log. To be called before the first [`App::poll`].
     #[must_use]
-    pub fn begun(mut self, begin: Begin) -> Self {
+    pub fn begun(self, begin: Begin) -> Self {
         self.monitor.note(Notice::Begins(begin));
         self
     }
@@ -159,7 +161,7 @@ where
         let mut block = [Frame([0; CHANNELS]); BLOCK];
         match self.source.block(&mut block) {
             Source::Nothing => {
-                self.keeper.step(&self.monitor);
+                self.keeper.step(self.monitor);
                 let failing = self.keeper.failing();
                 let before = core::mem::replace(&mut self.failing, failing);
                 if before != failing {
@@ -177,7 +179,7 @@ where
                 self.monitor.ingest(&block);
                 self.probe.end(BLOCK);
                 if let Some(recorder) = &mut self.recorder {
-                    recorder.block(&block, &self.monitor);
+                    recorder.block(&block, self.monitor);
                 }
             }
             Source::Gap(beside, count, length) => {
@@ -203,7 +205,7 @@ where
         self.report();
         if self.ended {
             self.reports.report(&Report::Totals(*self.monitor.totals()));
-            self.keeper.power_fails(&self.monitor); // there will be no step any more
+            self.keeper.power_fails(self.monitor); // there will be no step any more
         }
         self.drive();
         if self.ended { Poll::Ended } else { Poll::Worked }
@@ -256,7 +258,7 @@ where
         self.monitor.note(Notice::SupplyFails);
         self.fail(Fault::Supply);
         self.drive();
-        self.keeper.power_fails(&self.monitor);
+        self.keeper.power_fails(self.monitor);
         self.report();
     }
 
@@ -269,7 +271,7 @@ where
 
     /// The core, for what a board shows: totals, decision.
     pub const fn monitor(&self) -> &Monitor {
-        &self.monitor
+        self.monitor
     }
 
     /// What led to its decisions, where a recorder is there.
@@ -326,7 +328,7 @@ where
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
         let watch = &mut self.watch;
         let keeper = &mut self.keeper;
-        each(&mut self.monitor, &mut |report| {
+        each(self.monitor, &mut |report| {
             if let Report::Moment(moment) = report {
                 *measured = true;
                 watch.flows = moment.state.running();

@@ -5,7 +5,7 @@
 //! before stays, and the next is tried.
 
 use embedded_storage::nor_flash::NorFlash;
-use shaftwork_core::{Event, Monitor, Settings, SettingsError};
+use shaftwork_core::{Event, Monitor};
 use shaftwork_store::{Begun, Store, What};
 
 use crate::{Actuators, App, Fault, FrameSource, Probe, Reports};
@@ -49,7 +49,7 @@ impl<F: NorFlash> Keeper for Store<F> {
     }
 }
 
-impl<S, O, R, P, F> App<'_, S, O, R, P, Store<F>>
+impl<'m, S, O, R, P, F> App<'m, S, O, R, P, Store<F>>
 where
     S: FrameSource,
     O: Actuators,
@@ -57,26 +57,21 @@ where
     P: Probe,
     F: NorFlash,
 {
-    /// Begins with what a store kept: settings (a new board has `factory`), thermal image, latches, starts; totals go on in [`Store::totals`].
+    /// Begins with what a store kept: thermal image, latches, starts; totals go on in [`Store::totals`]. The monitor is one with the
+    /// settings that were kept, or a new board's own: `begun.settings.here().unwrap_or(factory)`.
     ///
     /// Mount the store before the converter is started. Where its flash fails, the outputs stay in the safe state until a person comes ([`Fault::Forgotten`]).
-    ///
-    /// # Errors
-    ///
-    /// When a setting cannot be used: a board's own, as a rule, for those that cannot are not kept.
     pub fn kept(
         store: Store<F>,
         begun: &Begun,
-        factory: &Settings,
+        monitor: &'m mut Monitor,
         (source, outputs, reports, probe): (S, O, R, P),
-    ) -> Result<Self, SettingsError> {
-        let settings = begun.settings.here().unwrap_or(*factory);
-        let app = App::new(&settings, source, outputs, reports, probe)?;
-        let mut app = app.with_keeper(store).resumed(&begun.saved());
+    ) -> Self {
+        let mut app = App::new(monitor, source, outputs, reports, probe).with_keeper(store).resumed(&begun.saved());
         if begun.failed() {
             app.fail(Fault::Forgotten);
         }
-        Ok(app)
+        app
     }
 }
 

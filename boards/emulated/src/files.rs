@@ -4,22 +4,32 @@ use core::ffi::CStr;
 
 use semihosting::fs::File;
 use semihosting::io::{Read as _, Write as _};
+use static_cell::ConstStaticCell;
 
-const BUFFER: usize = 16 * 1024;
+/// Bytes of a buffer.
+pub const BUFFER: usize = 16 * 1024;
+
+/// Buffers of the two files that are open all the time, and of a third. They are no part of what the stack has to hold on a board.
+pub static BUFFERS: ConstStaticCell<[[u8; BUFFER]; 3]> = ConstStaticCell::new([[0; BUFFER]; 3]);
 
 /// A file that is read from front to end.
-pub struct Reader {
+pub struct Reader<'a> {
     file: File,
-    buffer: [u8; BUFFER],
+    buffer: &'a mut [u8],
     at: usize,
     end: usize,
 }
 
-impl Reader {
-    /// Opens a file in the emulator's folder.
-    pub fn open(name: &CStr) -> Result<Self, &'static str> {
+/// Reads a short file whole into `into`, as far as both go; returns how many bytes. One that is not there has none.
+pub fn read(name: &CStr, into: &mut [u8]) -> usize {
+    File::open(name).and_then(|mut file| file.read(into)).unwrap_or(0)
+}
+
+impl<'a> Reader<'a> {
+    /// Opens a file in the emulator's folder, to be read through a buffer.
+    pub fn open(name: &CStr, buffer: &'a mut [u8]) -> Result<Self, &'static str> {
         let file = File::open(name).map_err(|_| "settings.bin and frames.bin must be in the current folder")?;
-        Ok(Self { file, buffer: [0; BUFFER], at: 0, end: 0 })
+        Ok(Self { file, buffer, at: 0, end: 0 })
     }
 
     /// The next bytes, at least `want` of them unless the file ends before.
@@ -39,39 +49,31 @@ impl Reader {
     pub fn skip(&mut self, used: usize) {
         self.at = (self.at + used).min(self.end);
     }
-
-    /// Copies what is there to `into`, as far as both go; returns how many bytes.
-    pub fn fill(&mut self, into: &mut [u8]) -> usize {
-        let bytes = self.look(into.len());
-        let n = bytes.len().min(into.len());
-        into[..n].copy_from_slice(&bytes[..n]);
-        n
-    }
 }
 
 /// A file that is written from front to end. It is not whole before [`Writer::close`].
-pub struct Writer {
+pub struct Writer<'a> {
     file: File,
-    buffer: [u8; BUFFER],
+    buffer: &'a mut [u8],
     used: usize,
     failed: bool,
 }
 
-impl Writer {
-    /// Creates a file in the emulator's folder, or empties it.
-    pub fn create(name: &CStr) -> Result<Self, &'static str> {
+impl<'a> Writer<'a> {
+    /// Creates a file in the emulator's folder, or empties it, to be written through a buffer.
+    pub fn create(name: &CStr, buffer: &'a mut [u8]) -> Result<Self, &'static str> {
         let file = File::create(name).map_err(|_| "reports.bin cannot be created")?;
-        Ok(Self { file, buffer: [0; BUFFER], used: 0, failed: false })
+        Ok(Self { file, buffer, used: 0, failed: false })
     }
 
     /// Adds bytes.
     pub fn put(&mut self, mut bytes: &[u8]) {
         while !bytes.is_empty() {
-            let (now, later) = bytes.split_at(bytes.len().min(BUFFER - self.used));
+            let (now, later) = bytes.split_at(bytes.len().min(self.buffer.len() - self.used));
             self.buffer[self.used..self.used + now.len()].copy_from_slice(now);
             self.used += now.len();
             bytes = later;
-            if self.used == BUFFER {
+            if self.used == self.buffer.len() {
                 self.flush();
             }
         }

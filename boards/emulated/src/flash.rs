@@ -7,7 +7,7 @@ use embedded_storage::nor_flash::{
 use shaftwork_store::{Places, Region};
 use static_cell::ConstStaticCell;
 
-use crate::files::{Reader, Writer};
+use crate::files::{self, Writer};
 
 const PAGE: usize = 2_048;
 const PAGES: u32 = 5;
@@ -33,19 +33,7 @@ impl Flash {
     /// It is taken already.
     pub fn take() -> Result<Self, &'static str> {
         let bytes = MEMORY.try_take().ok_or("the flash is taken already")?;
-        if let Ok(mut file) = Reader::open(c"flash.bin") {
-            let mut at = 0;
-            while at < BYTES {
-                let some = file.look(1);
-                let n = some.len().min(BYTES - at);
-                if n == 0 {
-                    break;
-                }
-                bytes[at..at + n].copy_from_slice(&some[..n]);
-                file.skip(n);
-                at += n;
-            }
-        }
+        files::read(c"flash.bin", bytes);
         Ok(Self(bytes))
     }
 
@@ -55,7 +43,8 @@ impl Flash {
     ///
     /// It cannot be written.
     pub fn leave(&self) -> Result<(), &'static str> {
-        let mut file = Writer::create(c"flash-after.bin")?;
+        let mut buffer = [0; 256];
+        let mut file = Writer::create(c"flash-after.bin", &mut buffer)?;
         file.put(self.0);
         file.close().map_err(|()| "flash-after.bin cannot be written")
     }

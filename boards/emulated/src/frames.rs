@@ -11,14 +11,14 @@ use crate::files::Reader;
 
 /// Frames from a file; ends with the file's last block.
 pub struct FileFrames {
-    reader: Reader,
+    reader: Reader<'static>,
     wrong: Option<FormatError>,
 }
 
 impl FileFrames {
-    /// Opens the file and checks its header.
-    pub fn open(name: &CStr) -> Result<Self, &'static str> {
-        let mut reader = Reader::open(name)?;
+    /// Opens the file, to be read through a buffer, and checks its header.
+    pub fn open(name: &CStr, buffer: &'static mut [u8]) -> Result<Self, &'static str> {
+        let mut reader = Reader::open(name, buffer)?;
         Header::decode(reader.look(HEADER_BYTES)).map_err(|_| "frames.bin has another format")?;
         reader.skip(HEADER_BYTES);
         Ok(Self { reader, wrong: None })

@@ -4,15 +4,19 @@
 
 use core::ffi::CStr;
 
-use semihosting::println;
 use shaftwork_app::outputs::Actuators;
 use shaftwork_app::{App, FrameSource, Poll, Probe, Reports};
+use shaftwork_core::Monitor;
 use shaftwork_core::judge::notice::Begin;
 use shaftwork_report_bits::injected::{Fault, Injected};
 
-use crate::files::{Reader, Writer};
+use crate::converter::Converter;
+use crate::files::{self, Writer};
+use crate::frames::FileFrames;
 use crate::lamp::Lamp;
+use crate::log::Log;
 use crate::machine::{reset, watchdog};
+use crate::say;
 
 const REGISTER: &CStr = c"begins.bin";
 const REASONS: [Begin; 5] = [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, Begin::Software, Begin::Pin];
@@ -20,28 +24,52 @@ const REASONS: [Begin; 5] = [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, B
 /// What is to go wrong in this life, if anything.
 pub fn injected() -> Option<Injected> {
     let mut bytes = [0; Injected::BYTES];
-    let read = Reader::open(c"injected.bin").ok()?.fill(&mut bytes);
+    let read = files::read(c"injected.bin", &mut bytes);
     Injected::decode(bytes.get(..read)?)
 }
 
 /// Why this life began. What was to go wrong in the one before does not again.
-pub fn began() -> Begin {
+fn began() -> Begin {
     let mut reason = [0];
-    let read = Reader::open(REGISTER).map_or(0, |mut file| file.fill(&mut reason));
+    let read = files::read(REGISTER, &mut reason);
     if read == 1 { REASONS.get(usize::from(reason[0])).copied().unwrap_or(Begin::Unknown) } else { Begin::PowerOn }
 }
 
 /// Leaves the reason for the next life.
 fn leave(reason: Begin) {
     let index = REASONS.iter().position(|one| *one == reason).unwrap_or(REASONS.len());
-    if let Ok(mut file) = Writer::create(REGISTER) {
+    if let Ok(mut file) = Writer::create(REGISTER, &mut [0; 1]) {
         file.put(&[index as u8]);
         let _ = file.close(); // a reason that is missing is seen by whoever reads the log
     }
 }
 
+/// Whether nothing stands beside the monitor, neither recorder nor store: where `bare.bin` is there.
+pub fn bare() -> bool {
+    files::read(c"bare.bin", &mut [0]) > 0
+}
+
+/// One life with what is injected.
+#[inline(never)]
+pub fn run(
+    monitor: &mut Monitor,
+    injected: Injected,
+    frames: FileFrames,
+    outputs: impl Actuators,
+    log: Log,
+) -> Result<(), &'static str> {
+    let begin = began();
+    let injected = if begin == Begin::PowerOn { injected } else { Injected { fault: Fault::Nothing, ..injected } };
+    tell("begin");
+    let rate_mhz = monitor.rate_mhz();
+    let mut app = App::new(monitor, Converter::new(frames, injected)?, outputs, log, ()).begun(begin);
+    live(&mut app, injected, rate_mhz);
+    tell("end");
+    crate::close(app.into_reports())
+}
+
 /// Runs to the end of the frames, or until the fault ends it.
-pub fn live<S, O, R, P>(app: &mut App<'_, S, O, R, P>, injected: Injected, rate_mhz: u32)
+fn live<S, O, R, P>(app: &mut App<'_, S, O, R, P>, injected: Injected, rate_mhz: u32)
 where
     S: FrameSource,
     O: Actuators,
@@ -83,7 +111,7 @@ where
 }
 
 /// How the outputs stand.
-pub fn tell(when: &str) {
+fn tell(when: &str) {
     for (name, lamp) in [
         ("relay", Lamp::RELAY),
         ("start", Lamp::START),
@@ -92,7 +120,7 @@ pub fn tell(when: &str) {
         ("stop", Lamp::STOP),
         ("well", Lamp::WELL),
     ] {
-        println!("{when}-{name} {}", u32::from(lamp.high()));
+        say!("{when}-{name} {}", u32::from(lamp.high()));
     }
 }
 

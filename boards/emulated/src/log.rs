@@ -12,7 +12,9 @@ use crate::files::Writer;
 
 /// Writes every report and sums it up.
 pub struct Log {
-    writer: Writer,
+    writer: Writer<'static>,
+    /// For the file of a capture.
+    spare: &'static mut [u8],
     digest: Digest,
     /// Frames a second, mHz, and the CRC-32 of `settings.bin`.
     head: (u32, u32),
@@ -22,8 +24,8 @@ pub struct Log {
 
 impl Log {
     /// Into this file. Captures tell the rate, mHz, and the CRC-32 of `settings.bin`.
-    pub fn new(writer: Writer, rate_mhz: u32, settings: u32) -> Self {
-        Self { writer, digest: Digest::new(), head: (rate_mhz, settings), captures: 0, whole: true }
+    pub fn new(writer: Writer<'static>, spare: &'static mut [u8], rate_mhz: u32, settings: u32) -> Self {
+        Self { writer, spare, digest: Digest::new(), head: (rate_mhz, settings), captures: 0, whole: true }
     }
 
     /// How many captures were written.
@@ -40,6 +42,10 @@ impl Log {
 
 impl Reports for Log {
     fn report(&mut self, report: &Report) {
+        #[cfg(feature = "defmt")]
+        if let Report::Event(event) = report {
+            defmt::info!("{}", event);
+        }
         let mut buffer = [0; MAX_BYTES];
         let (kind, bytes) = (report.kind(), report.encode(&mut buffer));
         self.digest.add(kind, bytes);
@@ -54,7 +60,9 @@ impl Reports for Log {
         self.captures += 1;
         let mut name = *b"capture-?.bin\0";
         name[8] = b'0' + self.captures;
-        let Some(mut file) = CStr::from_bytes_with_nul(&name).ok().and_then(|name| Writer::create(name).ok()) else {
+        let Some(mut file) =
+            CStr::from_bytes_with_nul(&name).ok().and_then(|name| Writer::create(name, self.spare).ok())
+        else {
             self.whole = false;
             return true;
         };

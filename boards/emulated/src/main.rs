@@ -25,23 +25,33 @@ mod memory;
 
 use core::panic::PanicInfo;
 
-use semihosting::{eprintln, println, process};
-use shaftwork_app::{Alarm, App, Outputs, Pins, Poll, panicking};
-use shaftwork_core::judge::notice::Begin;
-use shaftwork_core::{Monitor, Totals};
+use semihosting::{eprintln, process};
+use shaftwork_app::keeper::Keeper;
+use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
+use shaftwork_core::settings::{Coefficients, Sampling};
+use shaftwork_core::{Monitor, Settings, Totals};
 use shaftwork_report_bits::digest::crc32;
-use shaftwork_report_bits::injected::{Fault, Injected};
 use shaftwork_report_bits::{Report, report, settings};
 use shaftwork_store::wear::Policy;
 use shaftwork_store::{Read, Store};
 
-use converter::Converter;
-use files::{Reader, Writer};
+use files::{BUFFERS, Writer};
 use flash::Flash;
 use frames::{FileFrames, Paced};
 use lamp::Lamp;
 use log::Log;
-use machine::{Load, entry};
+use machine::{Load, entry, stack};
+
+/// A line of figures: not where deferred logs go.
+macro_rules! say {
+    ($($words:tt)*) => {
+        if cfg!(feature = "defmt") { semihosting::eprintln!($($words)*) } else { semihosting::println!($($words)*) }
+    };
+}
+pub(crate) use say;
+
+#[cfg(feature = "defmt")]
+use defmt_semihosting as _;
 
 #[entry]
 fn main() -> ! {
@@ -55,44 +65,92 @@ fn main() -> ! {
 }
 
 fn run() -> Result<(), &'static str> {
-    let mut buffer = [0; settings::MAX_BYTES];
-    let read = Reader::open(c"settings.bin")?.fill(&mut buffer);
-    let settings = settings::decode(&buffer[..read]).map_err(|_| "settings.bin holds no settings of this version")?;
-
+    stack::paint();
     panicking::on_panic(Lamp::all_safe);
+    // Looked at where it is: the compiler would make a copy of what is taken out.
+    let found = built();
+    let (built, head) = found.as_ref().map_err(|why| *why)?;
+    let made = stack::deepest();
+    stack::paint();
+    work(built, head, made)
+}
+
+/// What is known when the work begins.
+struct Head {
+    /// CRC-32 of `settings.bin`.
+    crc: u32,
+    /// Frames a second, mHz.
+    rate_mhz: u32,
+    bits: u8,
+}
+
+/// Puts things together and lets them run; `made` is how deep the stack was before. Not inlined, as the function before: its memory is needed after that one's.
+#[inline(never)]
+fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static str> {
+    let [frames, reports, spare] = BUFFERS.try_take().ok_or("the buffers are lent already")?;
     let pins = Pins { relay: Lamp::RELAY, start: Lamp::START, feed: Lamp::FEED, wait: Lamp::WAIT, stop: Lamp::STOP };
     let outputs = Outputs::new(pins).map_err(|_| "a pin cannot be set")?;
     let outputs = (outputs, Alarm::new(Lamp::WELL).map_err(|_| "a pin cannot be set")?);
-    let frames = FileFrames::open(c"frames.bin")?;
-    let rate_mhz = settings.sampling.rate_mhz;
-    let log = Log::new(Writer::create(c"reports.bin")?, rate_mhz, crc32(&buffer[..read]));
-    let unusable = |_| "the settings are outside their ranges";
-    if let Some(injected) = life::injected() {
-        let begin = life::began();
-        let injected = if begin == Begin::PowerOn { injected } else { Injected { fault: Fault::Nothing, ..injected } };
-        life::tell("begin");
-        let app = App::new(&settings, Converter::new(frames, injected)?, outputs, log, ()).map_err(unusable)?;
-        let mut app = app.begun(begin);
-        life::live(&mut app, injected, rate_mhz);
-        life::tell("end");
-        println!("frames {}", app.monitor().now().0 >> 16);
-        return close(app.into_reports());
+    let frames = FileFrames::open(c"frames.bin", frames)?;
+    let log = Log::new(Writer::create(c"reports.bin", reports)?, spare, head.rate_mhz, head.crc);
+    let monitor = &mut Monitor::of(built);
+    match life::injected() {
+        Some(injected) => life::run(monitor, injected, frames, outputs, log),
+        None => {
+            let app = App::new(monitor, Paced::new(frames), outputs, log, Load::new());
+            if life::bare() { bare(app, head, made) } else { full(app, built, head, made) }
+        }
     }
-    let (mut store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(rate_mhz))
+}
+
+/// With a recorder and a store, whose flash is as the life before has left it.
+#[inline(never)] // what it needs is not there in a run without them
+fn full<O: Actuators>(
+    mut app: App<'_, Paced, O, Log, Load>,
+    built: &Coefficients,
+    head: &Head,
+    made: usize,
+) -> Result<(), &'static str> {
+    app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
+    let settings = settings(&mut [0; settings::MAX_BYTES])?.0;
+    let (mut store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(head.rate_mhz))
         .map_err(|_| "flash.bin is of another firmware")?;
     if begun.settings != Read::Here(settings) {
-        store.set(&settings).map_err(|_| "the settings are outside their ranges")?;
+        store.set(&settings).map_err(|_| UNUSABLE)?;
     }
-    let app = App::new(&settings, Paced::new(frames), outputs, log, Load::new()).map_err(unusable)?;
-    let mut app = app.with_recorder(memory::recorder(&settings)?).with_keeper(store);
+    let mut app = app.with_keeper(store);
     if let Read::Here(kept) = &begun.kept {
         app = app.resumed(&kept.saved); // else as the host replays it: nothing was before
     }
-    println!("found {}", u32::from(begun.kept.here().is_some()));
-    println!("found-settings {}", u32::from(begun.settings == Read::Here(settings)));
-    println!("found-trip {}", u32::from(app.monitor().decision().trip.is_some()));
-    println!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
+    say!("found {}", u32::from(begun.kept.here().is_some()));
+    say!("found-settings {}", u32::from(begun.settings == Read::Here(settings)));
+    say!("found-trip {}", u32::from(app.monitor().decision().trip.is_some()));
+    say!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
+    replay(&mut app, head, made)?;
+    say!("recorder-bytes {}", size_of::<memory::Memory>());
+    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
+    let totals = app.keeper().totals(app.monitor());
+    say!("kept-totals {}", sum(&totals));
+    say!("kept-joules {}", totals.electrical.joules);
+    say!("kept-trip {}", u32::from(app.monitor().decision().trip.is_some()));
+    say!("store-fails {}", u32::from(app.keeper().failing().is_some() || app.keeper().missed() > 0));
+    app.keeper().flash().leave()?;
+    close(app.into_reports())
+}
 
+/// Without them: what the smallest board does.
+#[inline(never)]
+fn bare<O: Actuators>(mut app: App<'_, Paced, O, Log, Load>, head: &Head, made: usize) -> Result<(), &'static str> {
+    replay(&mut app, head, made)?;
+    close(app.into_reports())
+}
+
+/// Replays all frames and says what was found.
+fn replay<O: Actuators, K: Keeper>(
+    app: &mut App<'_, Paced, O, Log, Load, K>,
+    head: &Head,
+    made: usize,
+) -> Result<(), &'static str> {
     while app.poll() != Poll::Ended {}
 
     if let Some(wrong) = app.source().frames().wrong() {
@@ -100,32 +158,46 @@ fn run() -> Result<(), &'static str> {
         return Err("frames.bin cannot be read to its end");
     }
     let load = app.probe().figures();
-    println!("rate-mhz {rate_mhz}");
-    println!("frames {}", load.frames);
-    println!("calls {}", load.calls);
-    println!("instructions {}", load.instructions);
-    println!("worst-call {}", load.worst);
-    println!("relay-changes {}", Lamp::RELAY.changes());
-    println!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
-    println!("state-bytes {}", size_of::<Monitor>());
-    println!("recorder-bytes {}", size_of::<memory::Memory>());
-    println!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
-    let totals = app.keeper().totals(app.monitor());
-    println!("kept-totals {}", sum(&totals));
-    println!("kept-joules {}", totals.electrical.joules);
-    println!("kept-trip {}", u32::from(app.monitor().decision().trip.is_some()));
-    println!("store-fails {}", u32::from(app.keeper().failing().is_some() || app.keeper().missed() > 0));
-    app.keeper().flash().leave()?;
-    let log = app.into_reports();
-    println!("captures {}", log.captures());
-    close(log)
+    say!("rate-mhz {}", head.rate_mhz);
+    say!("frames {}", load.frames);
+    say!("calls {}", load.calls);
+    say!("instructions {}", load.instructions);
+    say!("worst-call {}", load.worst);
+    say!("relay-changes {}", Lamp::RELAY.changes());
+    say!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
+    say!("state-bytes {}", size_of::<Monitor>());
+    say!("stack-made {made}");
+    say!("stack-at-work {}", stack::deepest());
+    say!("captures {}", app.reports().captures());
+    Ok(())
 }
 
+/// What cannot be done with the settings.
+const UNUSABLE: &str = "the settings are outside their ranges";
+
+/// What the settings come to. Not inlined: their own memory is needed here alone.
+#[inline(never)]
+fn built() -> Result<(Coefficients, Head), &'static str> {
+    let (settings, crc) = settings(&mut [0; settings::MAX_BYTES])?;
+    let built = settings.build().map_err(|_| UNUSABLE)?;
+    let Sampling { rate_mhz, bits, .. } = settings.sampling;
+    Ok((built, Head { crc, rate_mhz, bits }))
+}
+
+/// The settings, and the CRC-32 of their bytes.
+fn settings(buffer: &mut [u8; settings::MAX_BYTES]) -> Result<(Settings, u32), &'static str> {
+    let read = files::read(c"settings.bin", buffer);
+    let bytes = &buffer[..read];
+    let settings = settings::decode(bytes).map_err(|_| "settings.bin holds no settings of this version")?;
+    Ok((settings, crc32(bytes)))
+}
+
+/// Ends the reports.
 fn close(log: Log) -> Result<(), &'static str> {
     let (reports, digest, written) = log.close();
     written.map_err(|()| "reports.bin cannot be written")?;
-    println!("reports {}", reports);
-    println!("digest {:08x}", digest);
+    say!("reports {}", reports);
+    say!("digest {:08x}", digest);
     Ok(())
 }
 

@@ -1,11 +1,11 @@
 //! What this board lends its recorder: 64 events, half cycles of 20 s at 50 Hz, and 32 kB of frames in two rings.
 
+use shaftwork_core::Snapshot;
 use shaftwork_core::recorder::{Capture, Entry, Log, Point, Recorder, Shape, Trend};
-use shaftwork_core::settings::CHANNELS;
-use shaftwork_core::{Settings, SettingsError, Snapshot};
+use shaftwork_core::settings::{CHANNELS, Coefficients};
 use static_cell::ConstStaticCell;
 
-use crate::files::Reader;
+use crate::files;
 
 static MEMORY: ConstStaticCell<Memory> = ConstStaticCell::new(Memory::new());
 
@@ -13,17 +13,17 @@ static MEMORY: ConstStaticCell<Memory> = ConstStaticCell::new(Memory::new());
 ///
 /// # Errors
 ///
-/// It is lent already, or a setting cannot be used.
-pub fn recorder(settings: &Settings) -> Result<Recorder<'static>, &'static str> {
+/// It is lent already.
+pub fn recorder(c: &Coefficients, bits: u8, rate_mhz: u32) -> Result<Recorder<'static>, &'static str> {
     let memory = MEMORY.try_take().ok_or("the recorder's memory is lent already")?;
-    memory.recorder(settings, shape(settings)).map_err(|_| "the settings are outside their ranges")
+    Ok(memory.recorder(c, shape(bits, rate_mhz)))
 }
 
 /// What captures keep.
-fn shape(settings: &Settings) -> Shape {
+fn shape(bits: u8, rate_mhz: u32) -> Shape {
     let mut bytes = [0; 2];
-    let shape = Shape::thinned(settings.sampling.bits, settings.sampling.rate_mhz);
-    let read = Reader::open(c"shape.bin").map_or(0, |mut file| file.fill(&mut bytes));
+    let shape = Shape::thinned(bits, rate_mhz);
+    let read = files::read(c"shape.bin", &mut bytes);
     if read == bytes.len() { Shape { halvings: bytes[0], after: bytes[1], ..shape } } else { shape }
 }
 
@@ -50,16 +50,11 @@ impl Memory {
     }
 
     /// Lends it.
-    ///
-    /// # Errors
-    ///
-    /// A setting cannot be used.
-    pub fn recorder(&mut self, settings: &Settings, shape: Shape) -> Result<Recorder<'_>, SettingsError> {
-        let c = settings.build()?.judge;
-        Ok(Recorder {
+    pub fn recorder(&mut self, c: &Coefficients, shape: Shape) -> Recorder<'_> {
+        Recorder {
             log: Log::new(&mut self.entries, 1),
-            trend: Trend::new(&c, &mut self.points, &mut self.feeds, 1),
+            trend: Trend::new(&c.judge, &mut self.points, &mut self.feeds, 1),
             capture: Capture::new(&mut self.frames, &mut self.snapshots, shape),
-        })
+        }
     }
 }

@@ -62,6 +62,7 @@ pub(crate) struct Memory {
 
 impl Memory {
     /// Nothing seen yet.
+    #[inline(never)]
     pub(super) fn new(c: &JudgeCoefficients) -> Self {
         let trips = Trips::new(&c.trips);
         let max_thermal = trips.thermal();

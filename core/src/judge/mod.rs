@@ -69,6 +69,7 @@ pub struct Judge {
 impl Judge {
     /// Nothing seen yet.
     #[must_use]
+    #[inline(never)]
     pub fn new(c: &JudgeCoefficients) -> Self {
         Self { memory: Memory::new(c), events: Queue::default() }
     }

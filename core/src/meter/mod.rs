@@ -122,6 +122,7 @@ pub struct Meter {
 impl Meter {
     /// Nothing seen yet; the frequency is taken as nominal.
     #[must_use]
+    #[inline(never)]
     pub const fn new(c: &MeterCoefficients) -> Self {
         Self {
             track: Track::new(c),

@@ -12,8 +12,8 @@ use super::qemu::{Released, compare_all};
 use super::size;
 use crate::boards::{Board, CORTEX_M4, OTHERS};
 use crate::cli::Context;
-use crate::emulator::Said;
-use crate::firmware::Profile;
+use crate::emulator::{self, Said};
+use crate::firmware::{self, EMULATED, Profile};
 use crate::traces::Trace;
 
 const PAGE: &str = "docs/budget.md";
@@ -30,19 +30,37 @@ pub fn run(context: &Context, traces: &[Trace], all: bool) -> Result<String> {
     if !all {
         return Ok(line);
     }
-    let (root, mut configured) = (&context.place.root, Vec::new());
+    let (root, mut configured, mut bare) = (&context.place.root, Vec::new(), Vec::new());
     for (name, settings) in CONFIGURATIONS {
         let trace = Trace::new(root.join(TRACE), root.join(settings));
-        let released = compare_all(context, &[trace], &[Profile::Release])?.released;
+        let released = compare_all(context, std::slice::from_ref(&trace), &[Profile::Release])?.released;
+        for board in boards() {
+            bare.push(Released {
+                board: board.name,
+                name: name.to_owned(),
+                said: without_recorder(context, board, &trace)?,
+            });
+        }
         configured.extend(released.into_iter().map(|run| Released { name: name.to_owned(), ..run }));
     }
     println!("   {TRACE} by configuration:");
     table(&configured)?;
-    let page = page(&outcome.released, &configured, &size::measure(context)?)?;
+    let page = page(&outcome.released, [&configured, &bare], &size::measure(context)?)?;
     let path = root.join(PAGE);
     fs::write(&path, page).with_context(|| path.display().to_string())?;
     println!("   {PAGE} is written");
     Ok(line)
+}
+
+/// What a board says of a trace that was replayed on it, without its recorder.
+fn without_recorder(context: &Context, board: &Board, trace: &Trace) -> Result<Said> {
+    let image = firmware::build(context, EMULATED, Profile::Release, board.target, &[])?;
+    let folder = context.place.scratch().join("qemu").join(trace.name());
+    let bare = folder.join("bare.bin");
+    fs::write(&bare, [1])?;
+    let run = emulator::run(board, &image, &folder, context.emulator_limit);
+    fs::remove_file(&bare)?;
+    Ok(run?.said)
 }
 
 /// The table, and the line that the step ends with.
@@ -84,7 +102,7 @@ fn rate_hz(said: &Said) -> Result<u64> {
 }
 
 /// docs/budget.md.
-fn page(traces: &[Released], configured: &[Released], size: &size::Cost) -> Result<String> {
+fn page(traces: &[Released], [configured, bare]: [&[Released]; 2], size: &size::Cost) -> Result<String> {
     let mut page = String::from(
         "# What the core costs\n\n\
          `cargo xtask budget` measures it and writes this page, from the image that is flashed, on emulated boards. Instructions\n\
@@ -100,6 +118,18 @@ fn page(traces: &[Released], configured: &[Released], size: &size::Cost) -> Resu
     );
     rows(&mut page, "trace", traces)?;
     let said = &traces.first().context("no trace")?.said;
+    let _ = writeln!(
+        page,
+        "\nRAM of a board at work but for the queue in front: the core's state and the deepest stack, what opens the emulator's files included. It is\n\
+         measured on the emulator, where memory is painted first; interrupts come on top. Reading and building the settings takes less, before the state is there.\n"
+    );
+    for (what, runs, key) in [
+        ("without a recorder", bare, "stack-at-work"),
+        ("with a recorder, beside what is lent to it", configured, "stack-at-work"),
+        ("while settings are read", bare, "stack-made"),
+    ] {
+        ram(&mut page, what, runs, key)?;
+    }
     let _ = writeln!(
         page,
         "\nMemory of the Cortex-M4, without the stack:\n\n\
@@ -131,6 +161,20 @@ fn rows(page: &mut String, what: &str, runs: &[Released]) -> Result<()> {
             let _ = write!(page, " {} | {most} |", per(took, of));
         }
         page.push('\n');
+    }
+    Ok(())
+}
+
+/// A row for each name with the bytes of each board.
+fn ram(page: &mut String, what: &str, runs: &[Released], key: &str) -> Result<()> {
+    let names = boards().map(|board| board.name).collect::<Vec<_>>();
+    let _ = writeln!(page, "\n| {what}, bytes | {} |\n|---|{}", names.join(" | "), "---|".repeat(names.len()));
+    for (name, _) in CONFIGURATIONS {
+        let bytes = names.iter().map(|board| {
+            let run = runs.iter().find(|run| run.board == *board && run.name == name).context("a board did not run")?;
+            Ok(run.said.get(key)?.to_string())
+        });
+        let _ = writeln!(page, "| {name} | {} |", bytes.collect::<Result<Vec<_>>>()?.join(" | "));
     }
     Ok(())
 }

@@ -5,8 +5,8 @@ use std::cell::RefCell;
 use anyhow::{Context as _, Result};
 
 use super::{
-    accuracy, budget, cases, clippy, doc, faults, fmt, no_std, page, panic_free, qemu, scenarios, score, size, test,
-    timed,
+    accuracy, budget, cases, clippy, defmt, doc, faults, fmt, no_std, page, panic_free, qemu, scenarios, score, size,
+    test, timed,
 };
 use crate::cli::Context;
 use crate::firmware::Profile;
@@ -39,6 +39,7 @@ pub fn run(context: &Context) -> Result<String> {
         Ok(line)
     })?;
     step("faults", &|| faults::run(context, false))?;
+    step("defmt", &|| defmt::run(context))?;
     step("budget", &|| {
         let outcome = outcome.borrow();
         budget::table(&outcome.as_ref().context("the bit check has not run")?.released)

@@ -5,6 +5,7 @@ pub mod budget;
 pub mod cases;
 pub mod ci;
 pub mod clippy;
+pub mod defmt;
 pub mod doc;
 pub mod fault_cases;
 pub mod faults;

@@ -5,7 +5,7 @@ use crate::outputs::testing::Mock;
 use crate::outputs::{Outputs, Pins};
 use shaftwork_core::judge::notice::Answer;
 use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
-use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode};
+use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode, Settings};
 
 /// Asks a closure for every block.
 struct Script<F: FnMut() -> (Source, [Frame; BLOCK])>(F);
@@ -36,6 +36,11 @@ fn app<F: FnMut() -> (Source, [Frame; BLOCK])>(script: F) -> App<'static, Script
     with(&settings, script)
 }
 
+/// A monitor that stays where it was made.
+fn lent(settings: &Settings) -> &'static mut Monitor {
+    Box::leak(Box::new(Monitor::new(settings).unwrap()))
+}
+
 /// The same with settings of one's own.
 fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(settings: &Settings, script: F) -> App<'static, Script<F>, Mocks, Log> {
     let pins = Pins {
@@ -45,7 +50,7 @@ fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(settings: &Settings, script: F) 
         wait: Mock::default(),
         stop: Mock::default(),
     };
-    App::new(settings, Script(script), Outputs::new(pins).unwrap(), Log::default(), ()).unwrap()
+    App::new(lent(settings), Script(script), Outputs::new(pins).unwrap(), Log::default(), ())
 }
 
 const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];

@@ -10,7 +10,7 @@ use embedded_storage::nor_flash::{ErrorType, NorFlashErrorKind, ReadNorFlash};
 use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
-use shaftwork_core::{Cause, Frame, Totals};
+use shaftwork_core::{Cause, Frame, Settings, Totals};
 use shaftwork_report_bits::Report;
 use shaftwork_store::wear::{FRAM, Part, Policy, STM32G4};
 use shaftwork_store::{Change, Kept, Places, Read, Region};
@@ -180,7 +180,9 @@ fn board<'a>(flash: Slow<'a>, taker: Taker<'a>, every: Span, factory: &Settings)
         stop: Mock::default(),
     };
     let parts = (taker, Outputs::new(pins).unwrap(), Alarms::default(), ());
-    (App::kept(store, &begun, factory, parts).unwrap(), begun)
+    let settings = begun.settings.here().unwrap_or(*factory);
+    let monitor = Box::leak(Box::new(Monitor::new(&settings).unwrap())); // it stays where it was made
+    (App::kept(store, &begun, monitor, parts), begun)
 }
 
 fn new_flash() -> Ram {

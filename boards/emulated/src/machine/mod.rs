@@ -2,6 +2,7 @@
 
 #[cfg(target_arch = "riscv32")]
 mod retired;
+pub mod stack;
 #[cfg(target_arch = "arm")]
 mod systick;
 #[cfg(target_arch = "arm")]
