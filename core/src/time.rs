@@ -9,14 +9,26 @@ use crate::math::scale::Scale;
 /// A point in time: frames since the first, Q16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Instant(pub u64);
 
 /// A length of time in frames, Q16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Span(pub u64);
+
+#[cfg(feature = "defmt")]
+impl defmt::Format for Instant {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        defmt::write!(f, "frame {=u64}", self.0 >> 16);
+    }
+}
+
+#[cfg(feature = "defmt")]
+impl defmt::Format for Span {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        defmt::write!(f, "{=u64} frames", self.0 >> 16);
+    }
+}
 
 impl Instant {
     /// The moment `span` later, saturating.

@@ -18,7 +18,7 @@
 use fixed::types::{I8F24, I10F22, I15F17, I16F16, I20F12, I24F8, I44F20, I48F16};
 
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $inner:ty, $bits:ty) => {
+    ($(#[$doc:meta])* $name:ident, $inner:ty, $bits:ty, $above:literal, $below:literal) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
         #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -43,8 +43,17 @@ macro_rules! quantity {
 
         #[cfg(feature = "defmt")]
         impl defmt::Format for $name {
+            /// Thousandths, rounded towards nothing: 314.059 A.
             fn format(&self, f: defmt::Formatter<'_>) {
-                defmt::write!(f, "{} bits of {=str}", self.to_bits(), stringify!($name));
+                let (magnitude, fraction) = (i64::from(self.to_bits()).unsigned_abs(), <$inner>::FRAC_NBITS);
+                let (whole, rest) = (magnitude >> fraction, magnitude & ((1 << fraction) - 1));
+                // At most 24 fraction bits and 10 of a thousand: 34 of 64.
+                let thousandths = (rest * 1_000) >> fraction;
+                if self.to_bits() < 0 {
+                    defmt::write!(f, $below, whole, thousandths);
+                } else {
+                    defmt::write!(f, $above, whole, thousandths);
+                }
             }
         }
     };
@@ -57,35 +66,35 @@ quantity!(
     /// use shaftwork_core::unit::Volts;
     /// assert_eq!(Volts::from_bits(230 << 16).0, 230);
     /// ```
-    Volts, I16F16, i32
+    Volts, I16F16, i32, "{=u64}.{=u64:03} V", "-{=u64}.{=u64:03} V"
 );
 quantity!(
     /// Electric current, rms or a phasor's component.
-    Amps, I15F17, i32
+    Amps, I15F17, i32, "{=u64}.{=u64:03} A", "-{=u64}.{=u64:03} A"
 );
 quantity!(
     /// Power: watts of active, vars of reactive, volt-amperes of apparent power.
-    Watts, I48F16, i64
+    Watts, I48F16, i64, "{=u64}.{=u64:03} W", "-{=u64}.{=u64:03} W"
 );
 quantity!(
     /// Energy; 3 600 000 J are one kilowatt-hour.
-    Joules, I44F20, i64
+    Joules, I44F20, i64, "{=u64}.{=u64:03} J", "-{=u64}.{=u64:03} J"
 );
 quantity!(
     /// Frequency.
-    Hertz, I10F22, i32
+    Hertz, I10F22, i32, "{=u64}.{=u64:03} Hz", "-{=u64}.{=u64:03} Hz"
 );
 quantity!(
     /// A pure number: 1 is 100 %. Saturates at ±127.
-    Ratio, I8F24, i32
+    Ratio, I8F24, i32, "{=u64}.{=u64:03} of 1", "-{=u64}.{=u64:03} of 1"
 );
 quantity!(
     /// Torque.
-    Newtonmetres, I24F8, i32
+    Newtonmetres, I24F8, i32, "{=u64}.{=u64:03} N m", "-{=u64}.{=u64:03} N m"
 );
 quantity!(
     /// Speed of rotation.
-    Rpm, I20F12, i32
+    Rpm, I20F12, i32, "{=u64}.{=u64:03} rpm", "-{=u64}.{=u64:03} rpm"
 );
 
 macro_rules! square {

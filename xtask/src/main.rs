@@ -16,6 +16,7 @@ mod host;
 mod packages;
 mod place;
 mod python;
+mod resumed;
 mod run;
 mod step;
 mod toolchain;

@@ -8,8 +8,10 @@ use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor};
 use shaftwork_report_bits::{Report, Speed, each, record};
+use shaftwork_store::What;
 
 use crate::follow::{Answers, Delays};
+use crate::keeper::Keeper;
 use crate::outputs::Actuators;
 use crate::panel::Read;
 use crate::reports::Reports;
@@ -41,6 +43,8 @@ pub enum Fault {
     Pin,
     /// The supply is about to fail.
     Supply,
+    /// The store does not give what it kept: settings may be the board's own and not those of the motor, and its heat is not known.
+    Forgotten,
 }
 
 /// What a call of [`App::poll`] found.
@@ -54,8 +58,8 @@ pub enum Poll {
     Ended,
 }
 
-/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load.
-pub struct App<'m, S, O, R = (), P = ()> {
+/// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load, `K` keeps what outlasts a power cut.
+pub struct App<'m, S, O, R = (), P = (), K = ()> {
     monitor: &'m mut Monitor,
     recorder: Option<Recorder<'m>>,
     source: S,
@@ -63,6 +67,9 @@ pub struct App<'m, S, O, R = (), P = ()> {
     reports: R,
     probe: P,
     watch: Watch,
+    keeper: K,
+    /// What the keeper could not keep, as it was told last.
+    failing: Option<What>,
     fault: Option<Fault>,
     measured: bool,
     ended: bool,
@@ -86,12 +93,31 @@ where
             outputs,
             reports,
             probe,
+            keeper: (),
+            failing: None,
             fault: None,
             measured: false,
             ended: false,
         }
     }
 
+    /// With a keeper, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`]; [`App::kept`] does both for a store.
+    #[must_use]
+    pub fn with_keeper<K: Keeper>(self, keeper: K) -> App<'m, S, O, R, P, K> {
+        let Self { monitor, recorder, source, outputs, reports, probe, watch, .. } = self;
+        let Self { failing, fault, measured, ended, .. } = self;
+        App { monitor, recorder, source, outputs, reports, probe, watch, keeper, failing, fault, measured, ended }
+    }
+}
+
+impl<'m, S, O, R, P, K> App<'m, S, O, R, P, K>
+where
+    S: FrameSource,
+    O: Actuators,
+    R: Reports,
+    P: Probe,
+    K: Keeper,
+{
     /// With a recorder beside the monitor.
     #[must_use]
     pub fn with_recorder(mut self, recorder: Recorder<'m>) -> Self {
@@ -134,7 +160,18 @@ where
         }
         let mut block = [Frame([0; CHANNELS]); BLOCK];
         match self.source.block(&mut block) {
-            Source::Nothing => return Poll::Idle,
+            Source::Nothing => {
+                self.keeper.step(self.monitor);
+                let failing = self.keeper.failing();
+                let before = core::mem::replace(&mut self.failing, failing);
+                if before != failing {
+                    self.reports.failing(failing);
+                }
+                if before.is_none() && failing.is_some() {
+                    self.monitor.note(Notice::StoreFails);
+                }
+                return Poll::Idle;
+            }
             Source::Block(beside) => {
                 self.watch.silent = false;
                 self.beside(beside);
@@ -168,6 +205,7 @@ where
         self.report();
         if self.ended {
             self.reports.report(&Report::Totals(*self.monitor.totals()));
+            self.keeper.power_fails(self.monitor); // there will be no step any more
         }
         self.drive();
         if self.ended { Poll::Ended } else { Poll::Worked }
@@ -215,18 +253,20 @@ where
     }
 
     /// The supply is about to fail, or has fallen too low: the outputs go into the safe state, and stay there should it recover, until
-    /// a person resets.
+    /// a person resets. What is newest is kept, and nothing else, before it returns.
     pub fn power_fails(&mut self) {
         self.monitor.note(Notice::SupplyFails);
         self.fail(Fault::Supply);
         self.drive();
+        self.keeper.power_fails(self.monitor);
         self.report();
     }
 
-    /// Whether nothing is wrong: no fault, no trip, nobody called, and the plant does as it is told. What an alarm output shows.
+    /// Whether nothing is wrong: no fault, no trip, nobody called, the plant does as it is told, and the store takes what is to be kept. What an alarm output
+    /// shows.
     pub fn healthy(&self) -> bool {
         let decision = self.monitor.decision();
-        self.free() && decision.trip.is_none() && !decision.feeder.call && !self.watch.wrong()
+        self.free() && decision.trip.is_none() && !decision.feeder.call && !self.watch.wrong() && self.failing.is_none()
     }
 
     /// The core, for what a board shows: totals, decision.
@@ -247,6 +287,21 @@ where
     /// Where the frames come from.
     pub const fn source(&self) -> &S {
         &self.source
+    }
+
+    /// The store.
+    pub const fn keeper(&self) -> &K {
+        &self.keeper
+    }
+
+    /// The store, to be given new settings, or asked.
+    pub const fn keeper_mut(&mut self) -> &mut K {
+        &mut self.keeper
+    }
+
+    /// The store, when the loop is over.
+    pub fn into_keeper(self) -> K {
+        self.keeper
     }
 
     /// Where the reports went.
@@ -272,12 +327,16 @@ where
     fn report(&mut self) {
         let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
         let watch = &mut self.watch;
+        let keeper = &mut self.keeper;
         each(self.monitor, &mut |report| {
             if let Report::Moment(moment) = report {
                 *measured = true;
                 watch.flows = moment.state.running();
             }
             reports.report(report);
+            if let Report::Event(event) = report {
+                keeper.event(event);
+            }
             if let Some(recorder) = recorder {
                 record(recorder, report);
             }
@@ -322,7 +381,7 @@ where
     }
 
     /// Latches a fault; the first one stays, but gaps add up.
-    fn fail(&mut self, fault: Fault) {
+    pub(crate) fn fail(&mut self, fault: Fault) {
         self.fault = Some(match (self.fault, fault) {
             (Some(Fault::Missing(before)), Fault::Missing(more)) => Fault::Missing(before.plus(more)),
             (Some(first), _) => first,

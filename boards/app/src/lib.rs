@@ -10,7 +10,7 @@
 //! ```
 //!
 //! A board brings a [`FrameSource`] (usually [`blocks::Taker`], filled by its converter's interrupt),
-//! its pins in [`Outputs`] and, where a feeder is governed, in [`Drive`], what a person tells through [`Panel`], and calls [`App::poll`] for ever. Until the first half cycle has been
+//! its pins in [`Outputs`] and, where a feeder is governed, in [`Drive`], what a person tells through [`Panel`], what outlasts a power cut in a store ([`App::kept`]), and calls [`App::poll`] for ever. Until the first half cycle has been
 //! measured, after frames were lost, when the converter falls silent, when a pin fails and in a panic
 //! the board is in its safe state: trip relay without current, feed lamp on stop.
 //!
@@ -23,6 +23,7 @@ pub mod blocks;
 mod clock;
 pub mod drive;
 pub mod follow;
+pub mod keeper;
 pub mod outputs;
 pub mod panel;
 pub mod panicking;
@@ -34,6 +35,7 @@ pub use alarm::Alarm;
 pub use app::{App, Fault, Poll, Probe};
 pub use drive::Drive;
 pub use follow::{Answers, Delays};
+pub use keeper::Keeper;
 pub use outputs::{Actuators, Outputs, Pins};
 pub use panel::Panel;
 pub use reports::Reports;

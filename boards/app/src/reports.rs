@@ -2,6 +2,7 @@
 
 use shaftwork_core::recorder::Record;
 use shaftwork_report_bits::Report;
+use shaftwork_store::What;
 
 /// Takes every report in order.
 pub trait Reports {
@@ -13,6 +14,12 @@ pub trait Reports {
     fn capture(&mut self, record: &Record<'_>) -> bool {
         let _ = record;
         false
+    }
+
+    /// An alarm: the store's flash refuses this, so that it would be lost if power went; nothing: it takes it again. Told when it changes. Metering and
+    /// trips go on.
+    fn failing(&mut self, what: Option<What>) {
+        let _ = what;
     }
 }
 

@@ -50,3 +50,33 @@ impl FrameSource for FileFrames {
         }
     }
 }
+
+/// Frames at a pace that leaves the loop time for its store now and then.
+pub struct Paced {
+    frames: FileFrames,
+    /// Blocks since there was nothing to do.
+    busy: u8,
+}
+
+impl Paced {
+    /// These frames.
+    pub const fn new(frames: FileFrames) -> Self {
+        Self { frames, busy: 0 }
+    }
+
+    /// These frames.
+    pub const fn frames(&self) -> &FileFrames {
+        &self.frames
+    }
+}
+
+impl FrameSource for Paced {
+    fn block(&mut self, into: &mut [Frame; BLOCK]) -> Source {
+        self.busy += 1;
+        if self.busy > 8 {
+            self.busy = 0;
+            return Source::Nothing;
+        }
+        self.frames.block(into)
+    }
+}

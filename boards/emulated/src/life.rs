@@ -44,9 +44,9 @@ fn leave(reason: Begin) {
     }
 }
 
-/// Whether a recorder stands beside the monitor: unless `bare.bin` is there.
-pub fn records() -> bool {
-    files::read(c"bare.bin", &mut [0]) == 0
+/// Whether nothing stands beside the monitor, neither recorder nor store: where `bare.bin` is there.
+pub fn bare() -> bool {
+    files::read(c"bare.bin", &mut [0]) > 0
 }
 
 /// One life with what is injected.

@@ -6,12 +6,16 @@
 //!
 //! Where `injected.bin` is there, frames come through the queue of an interrupt and something goes wrong with the board ([`life`]).
 //!
+//! What outlasts a power cut is kept in a flash that is a file: it begins with `flash.bin`, where that is there, and is left as
+//! `flash-after.bin` when the power goes, at the end of the frames.
+//!
 //! It runs the very loop that a real board runs ([`shaftwork_app::App`]); only the converter, the pins
 //! and the way out of the reports are files, variables and a counter. What it prints at the end, a key
 //! and a number a line, is read by `cargo xtask qemu` and `cargo xtask budget`.
 
 mod converter;
 mod files;
+mod flash;
 mod frames;
 mod lamp;
 mod life;
@@ -22,14 +26,18 @@ mod memory;
 use core::panic::PanicInfo;
 
 use semihosting::{eprintln, process};
+use shaftwork_app::keeper::Keeper;
 use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
-use shaftwork_core::Monitor;
 use shaftwork_core::settings::{Coefficients, Sampling};
+use shaftwork_core::{Monitor, Settings, Totals};
 use shaftwork_report_bits::digest::crc32;
-use shaftwork_report_bits::settings;
+use shaftwork_report_bits::{Report, report, settings};
+use shaftwork_store::wear::Policy;
+use shaftwork_store::{Read, Store};
 
 use files::{BUFFERS, Writer};
-use frames::FileFrames;
+use flash::Flash;
+use frames::{FileFrames, Paced};
 use lamp::Lamp;
 use log::Log;
 use machine::{Load, entry, stack};
@@ -88,24 +96,64 @@ fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static s
     let monitor = &mut Monitor::of(built);
     match life::injected() {
         Some(injected) => life::run(monitor, injected, frames, outputs, log),
-        None => replay(App::new(monitor, frames, outputs, log, Load::new()), built, head, made),
+        None => {
+            let app = App::new(monitor, Paced::new(frames), outputs, log, Load::new());
+            if life::bare() { bare(app, head, made) } else { full(app, built, head, made) }
+        }
     }
 }
 
-/// Replays all frames and says what was found.
-fn replay<O: Actuators>(
-    mut app: App<'_, FileFrames, O, Log, Load>,
+/// With a recorder and a store, whose flash is as the life before has left it.
+#[inline(never)] // what it needs is not there in a run without them
+fn full<O: Actuators>(
+    mut app: App<'_, Paced, O, Log, Load>,
     built: &Coefficients,
     head: &Head,
     made: usize,
 ) -> Result<(), &'static str> {
-    if life::records() {
-        app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
+    app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
+    let settings = settings(&mut [0; settings::MAX_BYTES])?.0;
+    let (mut store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(head.rate_mhz))
+        .map_err(|_| "flash.bin is of another firmware")?;
+    if begun.settings != Read::Here(settings) {
+        store.set(&settings).map_err(|_| UNUSABLE)?;
     }
+    let mut app = app.with_keeper(store);
+    if let Read::Here(kept) = &begun.kept {
+        app = app.resumed(&kept.saved); // else as the host replays it: nothing was before
+    }
+    say!("found {}", u32::from(begun.kept.here().is_some()));
+    say!("found-settings {}", u32::from(begun.settings == Read::Here(settings)));
+    say!("found-trip {}", u32::from(app.monitor().decision().trip.is_some()));
+    say!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
+    replay(&mut app, head, made)?;
+    say!("recorder-bytes {}", size_of::<memory::Memory>());
+    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
+    let totals = app.keeper().totals(app.monitor());
+    say!("kept-totals {}", sum(&totals));
+    say!("kept-joules {}", totals.electrical.joules);
+    say!("kept-trip {}", u32::from(app.monitor().decision().trip.is_some()));
+    say!("store-fails {}", u32::from(app.keeper().failing().is_some() || app.keeper().missed() > 0));
+    app.keeper().flash().leave()?;
+    close(app.into_reports())
+}
 
+/// Without them: what the smallest board does.
+#[inline(never)]
+fn bare<O: Actuators>(mut app: App<'_, Paced, O, Log, Load>, head: &Head, made: usize) -> Result<(), &'static str> {
+    replay(&mut app, head, made)?;
+    close(app.into_reports())
+}
+
+/// Replays all frames and says what was found.
+fn replay<O: Actuators, K: Keeper>(
+    app: &mut App<'_, Paced, O, Log, Load, K>,
+    head: &Head,
+    made: usize,
+) -> Result<(), &'static str> {
     while app.poll() != Poll::Ended {}
 
-    if let Some(wrong) = app.source().wrong() {
+    if let Some(wrong) = app.source().frames().wrong() {
         eprintln!("error: frames.bin: {wrong}");
         return Err("frames.bin cannot be read to its end");
     }
@@ -118,25 +166,30 @@ fn replay<O: Actuators>(
     say!("relay-changes {}", Lamp::RELAY.changes());
     say!("faults {}", u32::from(app.fault().is_some())); // frames were missing in the file
     say!("state-bytes {}", size_of::<Monitor>());
-    say!("recorder-bytes {}", size_of::<memory::Memory>());
     say!("stack-made {made}");
     say!("stack-at-work {}", stack::deepest());
-    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
-    let log = app.into_reports();
-    say!("captures {}", log.captures());
-    close(log)
+    say!("captures {}", app.reports().captures());
+    Ok(())
 }
+
+/// What cannot be done with the settings.
+const UNUSABLE: &str = "the settings are outside their ranges";
 
 /// What the settings come to. Not inlined: their own memory is needed here alone.
 #[inline(never)]
 fn built() -> Result<(Coefficients, Head), &'static str> {
-    let mut buffer = [0; settings::MAX_BYTES];
-    let read = files::read(c"settings.bin", &mut buffer);
+    let (settings, crc) = settings(&mut [0; settings::MAX_BYTES])?;
+    let built = settings.build().map_err(|_| UNUSABLE)?;
+    let Sampling { rate_mhz, bits, .. } = settings.sampling;
+    Ok((built, Head { crc, rate_mhz, bits }))
+}
+
+/// The settings, and the CRC-32 of their bytes.
+fn settings(buffer: &mut [u8; settings::MAX_BYTES]) -> Result<(Settings, u32), &'static str> {
+    let read = files::read(c"settings.bin", buffer);
     let bytes = &buffer[..read];
     let settings = settings::decode(bytes).map_err(|_| "settings.bin holds no settings of this version")?;
-    let built = settings.build().map_err(|_| "the settings are outside their ranges")?;
-    let Sampling { rate_mhz, bits, .. } = settings.sampling;
-    Ok((built, Head { crc: crc32(bytes), rate_mhz, bits }))
+    Ok((settings, crc32(bytes)))
 }
 
 /// Ends the reports.
@@ -146,6 +199,11 @@ fn close(log: Log) -> Result<(), &'static str> {
     say!("reports {}", reports);
     say!("digest {:08x}", digest);
     Ok(())
+}
+
+/// A number that tells totals apart: the check sum of their report.
+fn sum(totals: &Totals) -> u32 {
+    crc32(Report::Totals(*totals).encode(&mut [0; report::MAX_BYTES]))
 }
 
 #[panic_handler]

@@ -8,6 +8,9 @@
 //! `black_box`, so that the compiler can leave nothing out for knowing it. In the same way the image
 //! shows whether anything of the core needs floating point, and how large the core and its state are.
 
+#[cfg(feature = "store")]
+mod store;
+
 use core::hint::black_box;
 use core::panic::PanicInfo;
 use core::sync::atomic::AtomicU8;
@@ -35,6 +38,8 @@ fn main() -> ! {
             trend: Trend::new(&c.judge, black_box(&mut points), black_box(&mut feeds), black_box(1)),
             capture: Capture::new(black_box(&mut frames), black_box(&mut snapshots), black_box(Shape::whole(16))),
         };
+        #[cfg(feature = "store")]
+        store::drive(&mut monitor);
         loop {
             drive(black_box(&mut monitor));
             record(black_box(&mut recorder), &mut monitor);

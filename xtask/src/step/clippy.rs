@@ -14,7 +14,8 @@ pub fn run(context: &Context) -> Result<String> {
     host.args(["clippy", "--quiet", "--workspace", "--all-targets", "--", "-D", "warnings"]);
     passes(host, BUILD_LIMIT)?;
     let mut app = cargo(&boards);
-    app.args(["clippy", "--quiet", "--package", "shaftwork-app", "--all-targets", "--", "-D", "warnings"]);
+    let packages = ["--package", "shaftwork-app", "--package", "shaftwork-store"];
+    app.args(["clippy", "--quiet"]).args(packages).args(["--all-targets", "--", "-D", "warnings"]);
     app.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
     passes(app, BUILD_LIMIT)?;
     let mut board = cargo(&boards);

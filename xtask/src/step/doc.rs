@@ -7,7 +7,8 @@ use crate::run::{BUILD_LIMIT, cargo, passes};
 
 /// Builds it for both workspaces.
 pub fn run(context: &Context) -> Result<String> {
-    let boards: &[&str] = &["--package=shaftwork-app", "--package=shaftwork-stm32g474", "--lib"];
+    let boards: &[&str] =
+        &["--package=shaftwork-app", "--package=shaftwork-store", "--package=shaftwork-stm32g474", "--lib"];
     for (folder, which) in [(context.place.root.clone(), &["--workspace"][..]), (context.place.boards(), boards)] {
         let mut doc = cargo(&folder);
         doc.args(["doc", "--quiet", "--no-deps"]).args(which).env("RUSTDOCFLAGS", "-D warnings");

@@ -13,16 +13,25 @@ use crate::{calls, elf};
 
 /// Links and looks.
 pub fn run(context: &Context) -> Result<String> {
-    let image = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &[])?;
-    let symbols = elf::symbols(&image)?;
-    let found: Vec<_> = symbols.iter().map(|(name, _)| name.as_str()).filter(|name| elf::panicking(name)).collect();
-    if !found.is_empty() {
-        let lines: Vec<_> = calls::lines(&image, &context.place.root, elf::panicking)?.into_iter().collect();
-        bail!("the core can reach a panic: {}\nfrom\n  {}", found.join(", "), lines.join("\n  "));
-    }
+    let with_store = looked_at(context, "the store", &["store"])?;
+    let core = looked_at(context, "the core", &[])?;
     let control = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &["control"])?;
     if !elf::symbols(&control)?.iter().any(|(name, _)| elf::panicking(name)) {
         bail!("the check is blind: it misses the division in the control image");
     }
-    Ok(format!("panic-free: no path to a panic in the core's image of {} symbols", symbols.len()))
+    Ok(format!(
+        "panic-free: no path to a panic in the core's image of {core} symbols, nor with the store in one of {with_store}"
+    ))
+}
+
+/// Builds the image with these features and looks for panics; so many symbols it has.
+fn looked_at(context: &Context, what: &str, features: &[&str]) -> Result<usize> {
+    let image = firmware::build(context, CORE_ALONE, Profile::Release, M4F, features)?;
+    let symbols = elf::symbols(&image)?;
+    let found: Vec<_> = symbols.iter().map(|(name, _)| name.as_str()).filter(|name| elf::panicking(name)).collect();
+    if !found.is_empty() {
+        let lines: Vec<_> = calls::lines(&image, &context.place.root, elf::panicking)?.into_iter().collect();
+        bail!("{what} can reach a panic: {}\nfrom\n  {}", found.join(", "), lines.join("\n  "));
+    }
+    Ok(symbols.len())
 }

@@ -1,7 +1,8 @@
 //! The same trace through the host and the emulated boards: every bit of every report must agree.
 //!
 //! Each trace runs on a board of each instruction set, and twice on the Cortex-M4: in the image that is flashed, and in one with
-//! overflow checks and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well.
+//! overflow checks and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well. Over the first
+//! trace the power goes and comes again.
 
 use anyhow::{Result, bail};
 use shaftwork_report_bits::digest::crc32;
@@ -13,6 +14,7 @@ use crate::compare::{Verdict, compare};
 use crate::emulator::{self, Said};
 use crate::firmware::{self, EMULATED, Profile};
 use crate::host;
+use crate::resumed;
 use crate::traces::Trace;
 
 /// One trace, run on the release image.
@@ -79,6 +81,9 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
                 decisions += captured::check(context, &program, trace, image, &folder)?;
                 reports += verdict.reports;
             }
+        }
+        if traces.iter().find(|trace| !trace.closed()) == Some(trace) {
+            resumed::check(context, &images, &folder, &ours)?;
         }
         all.extend(ours);
     }

@@ -24,7 +24,7 @@ pub fn on_host(context: &Context) -> Result<()> {
     host.args(["test", "--workspace"]);
     passes(host, BUILD_LIMIT)?;
     let mut app = cargo(&context.place.boards());
-    app.args(["test", "--package", "shaftwork-app"]);
+    app.args(["test", "--package", "shaftwork-app", "--package", "shaftwork-store"]);
     app.env("CARGO_TARGET_DIR", context.place.target.join("boards-host"));
     passes(app, BUILD_LIMIT)?;
     // What of the board needs no processor.

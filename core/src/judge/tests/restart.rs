@@ -222,6 +222,50 @@ fn a_power_cut_clears_no_trip_and_cools_no_motor() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Somebody starts the mill whenever that is not refused, and stops it soon; the power goes and is back at once, which is the worst, anywhere. There are never more than two starts in
+    /// what counts as an hour here, 20 s, and each comes after a whole rest.
+    #[test]
+    fn a_power_cut_grants_no_start(cuts in prop::collection::vec(1u32..900, 1..40)) {
+        let mut settings = Settings::example();
+        (settings.mill.coast_down_ms, settings.restart.rest_ms) = (500, 2_000);
+        settings.trips.starts_per_hour = Some(StartsPerHour { most: 2, action: Action::Trip });
+        settings.trips.thermal = None;
+        let mut b = Bench::new(&settings);
+        b.c.trips.starts_per_hour.as_mut().unwrap().hour = Span((20 * 4_000) << 16);
+        let mut cuts = cuts.into_iter();
+        let mut cut = cuts.next().unwrap_or(u32::MAX);
+        let (mut starts, mut stopped, mut runs) = (Vec::new(), f64::MIN, 0);
+        for _ in 0..8_000 {
+            if runs == 0 && b.refused().is_none() {
+                let now = seconds(b.now);
+                prop_assert!(now - stopped > 1.985, "rested from {stopped} to {now}: two seconds, but for a half cycle");
+                starts.push(now);
+                runs = 60;
+            }
+            b.hold(&record(if runs > 30 { LOCKED } else if runs > 0 { IDLE } else { REST }), 0.01);
+            if runs > 0 {
+                runs -= 1;
+                stopped = seconds(b.now);
+            }
+            cut -= 1;
+            if cut == 0 {
+                let saved = b.judge.saved(b.now);
+                b.judge = Judge::new(&b.c);
+                b.judge.resume(&b.c, b.now, &saved);
+                (runs, stopped) = (0, seconds(b.now)); // the contactor falls
+                cut = cuts.next().unwrap_or(u32::MAX);
+            }
+        }
+        prop_assert!(starts.len() > 3, "it was started: {starts:?}");
+        for three in starts.windows(3) {
+            prop_assert!(three[2] - three[0] > 19.9, "{starts:?}");
+        }
+    }
+}
+
+proptest! {
     /// Whatever happens, a latched trip stays until a reset is taken, and a reset is taken only at rest.
     #[test]
     fn a_latched_trip_stays(
