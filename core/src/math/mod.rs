@@ -6,4 +6,3 @@ pub mod log;
 pub mod phase;
 pub mod root;
 pub mod scale;
-mod table;

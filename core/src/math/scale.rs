@@ -197,6 +197,20 @@ pub(crate) const fn narrow(x: i64) -> i32 {
     }
 }
 
+/// The upper word of a product.
+#[expect(clippy::inline_always, reason = "an instruction")]
+#[inline(always)]
+pub(crate) const fn upper(x: i32, y: i32) -> i32 {
+    ((x as i64 * y as i64) >> 32) as i32
+}
+
+/// The same to the nearest, halves up: the product is at most 2^62.
+#[expect(clippy::inline_always, reason = "an instruction")]
+#[inline(always)]
+pub(crate) const fn upper_rounded(x: i32, y: i32) -> i32 {
+    ((x as i64 * y as i64 + (1 << 31)) >> 32) as i32
+}
+
 /// Two words as one number.
 const fn long(high: i32, low: u32) -> i64 {
     ((high as i64) << 32) | low as i64

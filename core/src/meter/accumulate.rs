@@ -1,14 +1,14 @@
-//! The sample path: a block of frames into sums, channel by channel.
+//! The sample path: a block of frames into running totals, channel by channel.
 //!
-//! A block without a boundary runs straight through its eight frames. The one that holds a boundary takes the slower way: the
-//! frame that is cut counts by its fraction on either side. The fraction is applied to each product and rounded once; what one
-//! side gets the other loses, so nothing is ever lost.
+//! A block runs straight through its eight frames, written out one by one. The one that holds a boundary goes frame by frame, and
+//! notes the totals at the boundary on its way: of the frame that is cut a part counts before it.
 
 use super::delta;
 use super::pairs::{Pair, crosses, slots};
 use super::sums::{Channel, Sums};
 use crate::frame::{BLOCK, Frame};
-use crate::math::phase;
+use crate::math::phase::Turning;
+use crate::math::scale::{upper, upper_rounded};
 use crate::settings::{CHANNELS, MeterCoefficients};
 
 /// Cosine and sine of a frame's middle, Q16.
@@ -18,21 +18,41 @@ type Basis = (i32, i32);
 pub(super) struct Block<'a> {
     frames: &'a [Frame; BLOCK],
     basis: [Basis; BLOCK],
+    /// The basis' own sums, see [`Sums::basis`].
+    own: [i64; 3],
 }
 
-/// Whether all codes lie within the converter's range: not at its end nor, for the code before it, sure.
+/// What tells codes at the converter's end from others: see [`inside`].
 ///
-/// `x ^ (x >> 31)` is the magnitude, less one where `x` is negative. Lifted so that from `full - 1` on it has a bit beyond the
-/// thirtieth: three instructions a code, where comparing both ends takes four.
-#[inline]
-pub(super) fn inside(frames: &[Frame; BLOCK], full: i32) -> bool {
-    let lift = (1 << 30) - (full - 1); // full is at least 2^11 - 1
-    let far = |x: i32| (x ^ (x >> 31)).wrapping_add(lift);
+/// A code times a fourth, and a little more, of 1 / full: from the end on, `full`, that is 2^(bits - 1) - 1, the upper word of the
+/// product is out of -2^(bits - 3) .. 2^(bits - 3). With `full - 1/2` taken for it an end is an eighth of a step beyond, and the code
+/// before it an eighth short; the factor's own rounding makes 2^-9 of a step at most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Range {
+    factor: i32,
+    half: i32,
+}
+
+impl Range {
+    /// Of a converter with codes up to `full`, 2^11 - 1 to 2^23 - 1.
+    pub(crate) const fn new(full: i32) -> Self {
+        let half = (full as i64 + 1) >> 2;
+        let (num, den) = (half << 33, 2 * full as i64 - 1);
+        // Above 2^30 by 3/4 of 2^30 / full: 31 bits.
+        Self { factor: ((num + den / 2) / den) as i32, half: half as i32 }
+    }
+}
+
+/// Whether all codes lie within the converter's range, short of its ends. Two instructions a code and half of a load.
+#[inline(never)]
+pub(super) fn inside(frames: &[Frame; BLOCK], Range { factor, half }: Range) -> bool {
+    let lifted = |x: i32| half.wrapping_add(upper(x, factor));
     let mut bits = 0;
     for Frame([a, b, c, d, e, f]) in frames {
-        bits |= far(*a) | far(*b) | far(*c) | far(*d) | far(*e) | far(*f);
+        bits |= lifted(*a) | lifted(*b) | lifted(*c) | lifted(*d) | lifted(*e) | lifted(*f);
     }
-    bits as u32 >> 30 == 0
+    // Of 0 .. 2 half, a power of two, or with bits beyond.
+    (bits as u32) < 2 * half as u32
 }
 
 /// Brings codes at or beyond the end back to it and makes line currents of windings'; how many lay there.
@@ -71,7 +91,8 @@ struct Gathered {
 }
 
 impl Gathered {
-    #[expect(clippy::inline_always, reason = "four instructions")]
+    /// Six instructions: two loads, three products, a sum.
+    #[expect(clippy::inline_always, reason = "six instructions")]
     #[inline(always)]
     fn plus(self, x: i32, (cosine, sine): Basis) -> Self {
         Self {
@@ -83,29 +104,42 @@ impl Gathered {
     }
 }
 
-impl Channel {
-    /// Adds a channel of some frames: nine instructions each, for all sums stay in registers. (Unrolled, the compiler brings the
-    /// loads forward, and what they displace is stored and loaded again: twelve.)
-    #[expect(clippy::inline_always, reason = "in one place")]
+impl Gathered {
+    #[expect(clippy::inline_always, reason = "in two places")]
     #[inline(always)]
-    fn add(&mut self, k: usize, frames: &[Frame], basis: &[Basis]) {
-        let mut sum = Gathered { square: self.square, cosine: self.cosine, sine: self.sine, code: 0 };
-        for (frame, basis) in frames.iter().zip(basis) {
-            sum = sum.plus(code(frame, k), *basis);
-        }
-        let code = self.code.wrapping_add(sum.code.into());
-        *self = Self { square: sum.square, cosine: sum.cosine, sine: sum.sine, code };
+    fn run(self, k: usize, (frames, basis): Part) -> Self {
+        frames.iter().zip(basis).fold(self, |sum, (frame, basis)| sum.plus(code(frame, k), *basis))
     }
 }
 
-/// `sum` and the products of two channels.
-#[expect(clippy::inline_always, reason = "in one place")]
-#[inline(always)]
-fn product(sum: i64, i: usize, j: usize, frames: &[Frame]) -> i64 {
+impl From<Channel> for Gathered {
+    fn from(Channel { square, cosine, sine, .. }: Channel) -> Self {
+        Self { square, cosine, sine, code: 0 }
+    }
+}
+
+impl Channel {
+    /// With what was gathered on top of it.
+    fn with(&self, Gathered { square, cosine, sine, code }: Gathered) -> Self {
+        Self { square, cosine, sine, code: self.code.wrapping_add(code.into()) }
+    }
+
+    /// Adds a channel of eight frames. By itself, so that all sums stay in registers: in a loop over channels the compiler keeps there
+    /// what is the same for all of them.
+    #[inline(never)]
+    fn add(&mut self, k: usize, [fa, fb, fc, fd, fe, ff, fg, fh]: &[Frame; BLOCK], basis: &[Basis; BLOCK]) {
+        let [ba, bb, bc, bd, be, bf, bg, bh] = basis;
+        let sum = Gathered::from(*self).plus(code(fa, k), *ba).plus(code(fb, k), *bb).plus(code(fc, k), *bc);
+        let sum = sum.plus(code(fd, k), *bd).plus(code(fe, k), *be).plus(code(ff, k), *bf);
+        *self = self.with(sum.plus(code(fg, k), *bg).plus(code(fh, k), *bh));
+    }
+}
+
+/// `sum` and the products of two channels of eight frames; by itself as [`Channel::add`].
+#[inline(never)]
+fn product(sum: i64, i: usize, j: usize, [a, b, c, d, e, f, g, h]: &[Frame; BLOCK]) -> i64 {
     let each = |sum, frame| plus(sum, code(frame, i), code(frame, j));
-    let (fours, rest) = frames.as_chunks();
-    let sum = fours.iter().fold(sum, |sum, [a, b, c, d]| each(each(each(each(sum, a), b), c), d));
-    rest.iter().fold(sum, each)
+    each(each(each(each(each(each(each(each(sum, a), b), c), d), e), f), g), h)
 }
 
 #[expect(clippy::inline_always, reason = "an instruction")]
@@ -115,87 +149,139 @@ fn plus(sum: i64, x: i32, y: i32) -> i64 {
 }
 
 impl<'a> Block<'a> {
-    /// Frames within the converter's range; the angle of the first one's middle, and the phase a frame.
-    #[inline]
-    pub(super) fn new(frames: &'a [Frame; BLOCK], first_angle: u32, step: u32) -> Self {
-        let mut block = Self { frames, basis: [(0, 0); BLOCK] };
-        let mut angle = first_angle;
-        for each in &mut block.basis {
-            *each = phase::basis(angle);
-            angle = angle.wrapping_add(step);
+    /// Frames within the converter's range; `turning` stands at the angle of the first one's middle, and is left at that of the
+    /// first one after them.
+    #[inline(never)]
+    pub(super) fn new(frames: &'a [Frame; BLOCK], turning: &mut Turning) -> Self {
+        #[expect(clippy::inline_always, reason = "eleven instructions")]
+        #[inline(always)]
+        fn next(at: &mut Turning, own: &mut [i64; 3]) -> Basis {
+            let (c, s) = at.next();
+            *own = squares(*own, &[(c, s)]);
+            (c, s)
         }
-        block
+        let (mut at, mut own) = (*turning, [0; 3]);
+        let basis = [
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+            next(&mut at, &mut own),
+        ];
+        *turning = at;
+        Self { frames, basis, own }
     }
 
     /// Adds all eight frames.
-    pub(super) fn add_all(&self, c: &MeterCoefficients, to: &mut Sums) {
-        Self::add(c, self.frames, &self.basis, to);
-    }
-
-    /// Adds frames `from..until`.
-    pub(super) fn add_some(&self, c: &MeterCoefficients, from: usize, until: usize, to: &mut Sums) {
-        let (Some(frames), Some(basis)) = (self.frames.get(from..until), self.basis.get(from..until)) else { return };
-        Self::add(c, frames, basis, to);
-    }
-
-    /// Channel by channel. (With eight known at compile time the loops come out longer: an index instead of two pointers.)
     #[inline(never)]
-    fn add(c: &MeterCoefficients, frames: &[Frame], basis: &[Basis], to: &mut Sums) {
-        to.frames = to.frames.wrapping_add((frames.len() as u32) << 16);
-        for &slot in slots(c.wiring) {
-            let k = slot as usize;
-            if let Some(sums) = to.channel.get_mut(k) {
-                sums.add(k, frames, basis);
-            }
-        }
-        for (Pair { first, second, .. }, sum) in crosses(c.wiring).iter().zip(&mut to.cross) {
-            let (i, j) = (*first as usize, *second as usize);
-            *sum = product(*sum, i, j, frames);
-        }
-        let [mut cc, mut cs, mut ss] = to.basis;
-        for (c, s) in basis {
-            (cc, cs, ss) = (plus(cc, *c, *c), plus(cs, *c, *s), plus(ss, *s, *s));
-        }
-        to.basis = [cc, cs, ss];
-    }
-
-    /// Cuts frame `f`: `weight` of it (Q16, at most one) goes to `before`, the rest to `after`.
-    #[inline(never)]
-    pub(super) fn cut(&self, c: &MeterCoefficients, f: usize, weight: u32, before: &mut Sums, after: &mut Sums) {
-        let w = i64::from(weight);
-        // Products have at most 46 bits: with 16 of weight 62.
-        let give = |before: &mut i64, after: &mut i64, x: i64| {
-            let share = (x * w + 0x8000) >> 16;
-            *before = before.wrapping_add(share);
-            *after = after.wrapping_add(x - share);
-        };
-        let (Some(frame), Some(&(cosine, sine))) = (self.frames.get(f), self.basis.get(f)) else { return };
-        let (cosine, sine) = (i64::from(cosine), i64::from(sine));
+    pub(super) fn add(&self, c: &MeterCoefficients, to: &mut Sums) {
+        to.frames = to.frames.wrapping_add((BLOCK as u32) << 16);
         for &slot in slots(c.wiring) {
             let k = (slot as usize).min(CHANNELS - 1);
-            let (x, before, after) = (i64::from(code(frame, k)), &mut before.channel[k], &mut after.channel[k]);
-            give(&mut before.square, &mut after.square, x * x);
-            give(&mut before.cosine, &mut after.cosine, x * cosine);
-            give(&mut before.sine, &mut after.sine, x * sine);
-            give(&mut before.code, &mut after.code, x);
+            to.channel[k].add(k, self.frames, &self.basis);
         }
-        for ((Pair { first, second, .. }, before), after) in
-            crosses(c.wiring).iter().zip(&mut before.cross).zip(&mut after.cross)
-        {
-            give(before, after, i64::from(code(frame, *first as usize)) * i64::from(code(frame, *second as usize)));
+        for (Pair { first, second, .. }, sum) in crosses(c.wiring).iter().zip(&mut to.cross) {
+            *sum = product(*sum, (*first).into(), (*second).into(), self.frames);
         }
-        for ((before, after), x) in
-            before.basis.iter_mut().zip(&mut after.basis).zip([cosine * cosine, cosine * sine, sine * sine])
-        {
-            give(before, after, x);
-        }
-        before.frames = before.frames.wrapping_add(weight);
-        after.frames = after.frames.wrapping_add((1 << 16) - weight);
+        let ([cc, cs, ss], [own_cc, own_cs, own_ss]) = (to.basis, self.own);
+        to.basis = [cc.wrapping_add(own_cc), cs.wrapping_add(own_cs), ss.wrapping_add(own_ss)];
     }
+
+    /// Adds the first `count` frames, with a boundary in the one at place `f`, of which `weight` (Q16, at most one) lies before it;
+    /// at that moment the totals were `end`.
+    ///
+    /// Of each product with the frame that is cut one factor is weighted and rounded: the basis rather than a code, a voltage
+    /// rather than a current. A code is then off by half a step, which is what the converter does to each frame anyway, and this is one
+    /// of 28 or more. What one stretch has too much the next one lacks, so that nothing comes of it in the long run.
+    #[inline(never)]
+    pub(super) fn cut(&self, c: &MeterCoefficients, f: usize, weight: u32, count: usize, to: &mut Sums, end: &mut Sums) {
+        let (f, count) = (f.min(BLOCK - 1), count.min(BLOCK));
+        let (cosine, sine) = self.basis[f];
+        let mut cut = Cut {
+            first: self.part(0, f),
+            frame: &self.frames[f],
+            rest: self.part(f, count),
+            weight: (weight << 8) as i32,
+            basis: (0, 0),
+        };
+        cut.basis = (cut.weighted(cosine), cut.weighted(sine));
+        for &slot in slots(c.wiring) {
+            let k = (slot as usize).min(CHANNELS - 1);
+            cut.channel(k, &mut to.channel[k], &mut end.channel[k]);
+        }
+        for ((Pair { first, second, .. }, to), end) in crosses(c.wiring).iter().zip(&mut to.cross).zip(&mut end.cross) {
+            (*to, *end) = cut.product(*to, (*first).into(), (*second).into());
+        }
+        let [cc, cs, ss] = squares(to.basis, cut.first.1);
+        end.basis = [plus(cc, cosine, cut.basis.0), plus(cs, cosine, cut.basis.1), plus(ss, sine, cut.basis.1)];
+        to.basis = squares([cc, cs, ss], cut.rest.1);
+        end.frames = to.frames.wrapping_add(((f as u32) << 16) + weight);
+        to.frames = to.frames.wrapping_add((count as u32) << 16);
+    }
+
+    fn part(&self, from: usize, until: usize) -> Part<'_> {
+        (self.frames.get(from..until).unwrap_or_default(), self.basis.get(from..until).unwrap_or_default())
+    }
+}
+
+/// Some frames of a block with their basis.
+type Part<'a> = (&'a [Frame], &'a [Basis]);
+
+/// A block with a boundary.
+struct Cut<'a> {
+    first: Part<'a>,
+    /// The one with the boundary, which begins the rest.
+    frame: &'a Frame,
+    rest: Part<'a>,
+    /// The share of it that lies before the boundary, Q24.
+    weight: i32,
+    /// Its basis, weighted.
+    basis: Basis,
+}
+
+impl Cut<'_> {
+    /// A code and its sign take 24 bits, the basis 18: with eight zeros more 32.
+    fn weighted(&self, x: i32) -> i32 {
+        upper_rounded(x << 8, self.weight)
+    }
+
+    /// Adds a channel, and notes what it was at the boundary; by itself as [`Channel::add`].
+    #[inline(never)]
+    fn channel(&self, k: usize, to: &mut Channel, end: &mut Channel) {
+        let x = code(self.frame, k);
+        let sum = Gathered::from(*to).run(k, self.first);
+        let (part, (cosine, sine)) = (self.weighted(x), self.basis);
+        *end = to.with(Gathered {
+            square: plus(sum.square, x, part),
+            cosine: plus(sum.cosine, x, cosine),
+            sine: plus(sum.sine, x, sine),
+            code: sum.code.wrapping_add(part),
+        });
+        *to = to.with(sum.run(k, self.rest));
+    }
+
+    /// The same of the products of two channels: the sum after the block and at the boundary.
+    #[inline(never)]
+    fn product(&self, sum: i64, i: usize, j: usize) -> (i64, i64) {
+        let run = |sum, (frames, _): Part| frames.iter().fold(sum, |sum, frame| plus(sum, code(frame, i), code(frame, j)));
+        let sum = run(sum, self.first);
+        (run(sum, self.rest), plus(sum, self.weighted(code(self.frame, i)), code(self.frame, j)))
+    }
+}
+
+/// The basis' own sums on top of some.
+#[expect(clippy::inline_always, reason = "three instructions a frame")]
+#[inline(always)]
+fn squares(sums: [i64; 3], basis: &[Basis]) -> [i64; 3] {
+    basis.iter().fold(sums, |[cc, cs, ss], &(c, s)| [plus(cc, c, c), plus(cs, c, s), plus(ss, s, s)])
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::sums::Stretch;
     use super::*;
     use crate::settings::Settings;
 
@@ -203,21 +289,82 @@ mod tests {
         core::array::from_fn(|f| Frame(core::array::from_fn(|k| (f as i32 - 4) * 1000 + 37 * k as i32)))
     }
 
+    /// Frame by frame, in numbers that cannot be too wide.
+    fn wanted(c: &MeterCoefficients, frames: &[Frame; BLOCK], block: &Block, f: usize, weight: u32) -> Sums {
+        let mut sums = Sums { frames: ((f as u32) << 16) + weight, ..Sums::ZERO };
+        for (n, (Frame(codes), (cosine, sine))) in frames.iter().zip(block.basis).enumerate().take(f + 1) {
+            let weight = i128::from(if n < f { 1 << 16 } else { weight });
+            let give = |sum: &mut i64, x: i32, y: i32| *sum += ((i128::from(x) * i128::from(y) * weight) >> 16) as i64;
+            for (sums, x) in sums.channel.iter_mut().zip(codes) {
+                give(&mut sums.square, *x, *x);
+                give(&mut sums.cosine, *x, cosine);
+                give(&mut sums.sine, *x, sine);
+                give(&mut sums.code, *x, 1);
+            }
+            for (pair, sum) in crosses(c.wiring).iter().zip(&mut sums.cross) {
+                give(sum, codes[pair.first as usize], codes[pair.second as usize]);
+            }
+            let [cc, cs, ss] = &mut sums.basis;
+            give(cc, cosine, cosine);
+            give(cs, cosine, sine);
+            give(ss, sine, sine);
+        }
+        sums
+    }
+
+    /// All figures, to be compared one by one.
+    fn figures(sums: &Sums) -> impl Iterator<Item = i64> {
+        let channels = sums.channel.into_iter().flat_map(|x| [x.square, x.cosine, x.sine, x.code]);
+        channels.chain(sums.cross).chain(sums.basis)
+    }
+
     #[test]
-    fn parts_add_up_to_the_whole() {
-        let c = Settings::example().build().unwrap().meter;
-        let frames = frames();
-        let block = Block::new(&frames, 12345, c.nominal_step);
-        let mut whole = Sums::ZERO;
-        block.add_all(&c, &mut whole);
-        for cut in 0..BLOCK {
-            for weight in [0, 1, 20_000, 65_535, 65_536] {
-                let (mut before, mut after) = (Sums::ZERO, Sums::ZERO);
-                block.add_some(&c, 0, cut, &mut before);
-                block.cut(&c, cut, weight, &mut before, &mut after);
-                block.add_some(&c, cut + 1, BLOCK, &mut after);
-                before.add(&after);
-                assert_eq!(before, whole, "cut {cut} weight {weight}");
+    fn totals_are_those_of_the_frames() {
+        let wide = Settings::example();
+        let wide = Settings { sampling: crate::settings::Sampling { bits: 24, ..wide.sampling }, ..wide };
+        let c = wide.build().unwrap().meter;
+        let full = c.full_code;
+        let ends = core::array::from_fn(|f| Frame(core::array::from_fn(|k| if (f + k) % 3 == 0 { 1 - full } else { full - 1 })));
+        for frames in [frames(), ends] {
+            let block = Block::new(&frames, &mut Turning::new(12345, c.nominal_step));
+            let mut whole = Sums::ZERO;
+            block.add(&c, &mut whole);
+            assert_eq!(whole, wanted(&c, &frames, &block, 7, 1 << 16));
+            // On top of totals that are about to wrap.
+            let before = Sums { cross: [i64::MAX; 9], frames: u32::MAX, ..whole };
+            for (cut, count) in (0..BLOCK).flat_map(|cut| (cut..=BLOCK).map(move |count| (cut, count))) {
+                for weight in [0, 1, 20_000, 65_535, 65_536] {
+                    let (mut to, mut end) = (before, before);
+                    block.cut(&c, cut, weight, count, &mut to, &mut end);
+                    let all = if count == BLOCK { whole } else { wanted(&c, &frames, &block, count, 0) };
+                    let stretch = Stretch { end: &to, begin: &before };
+                    assert_eq!([stretch.cross(0), stretch.cross(2)], [all.cross[0], all.cross[2]].map(Some));
+                    assert_eq!((stretch.frames(), stretch.basis()), (all.frames, all.basis));
+                    assert_eq!(stretch.channel(5), Some(all.channel[5]));
+                    // Of the frame that is cut a factor is rounded.
+                    let until = wanted(&c, &frames, &block, cut, weight);
+                    assert_eq!(end.frames, before.frames.wrapping_add(until.frames));
+                    let most = if weight % 65_536 == 0 { 0 } else { i64::from(full) / 2 + 1 };
+                    for ((end, before), until) in figures(&end).zip(figures(&before)).zip(figures(&until)) {
+                        let off = end.wrapping_sub(before) - until;
+                        assert!(off.abs() <= most, "cut {cut} weight {weight}: {off}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_range_ends_at_its_ends() {
+        for bits in 12..=24 {
+            let full = (1 << (bits - 1)) - 1;
+            for near in [0, full / 2, full] {
+                for code in (near - 4..=near + 4).flat_map(|x| [x, -x]).chain([i32::MIN, i32::MAX, 3 * full, -3 * full]) {
+                    let mut frames = [Frame::default(); BLOCK];
+                    frames[3].0[4] = code;
+                    let wanted = (1 - full..full).contains(&code);
+                    assert_eq!(inside(&frames, Range::new(full)), wanted, "{bits} bits, {code}");
+                }
             }
         }
     }
@@ -241,7 +388,7 @@ mod tests {
             for f in &mut frames {
                 f.0[4] = code;
             }
-            assert_eq!(inside(&frames, full), (1 - full..full - 1).contains(&code), "{code}");
+            assert_eq!(inside(&frames, Range::new(full)), (1 - full..full).contains(&code), "{code}");
             assert_eq!(amend(&c, false, &mut frames), clipped, "{code}");
             assert!(frames.iter().all(|frame| frame.0 == [0, 0, 0, 0, kept, 0]), "{code}");
         }

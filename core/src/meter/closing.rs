@@ -11,7 +11,7 @@
 use super::fit::Fit;
 use super::pairs::{Pair, crosses, pairs, slots};
 use super::phasor::Phasor;
-use super::sums::Both;
+use super::sums::Stretch;
 use crate::math::phase;
 use crate::math::scale::{Scale, narrow};
 use crate::settings::{CHANNELS, MAX_CROSS, MAX_PAIRS, MeterCoefficients};
@@ -74,7 +74,7 @@ impl Closing {
     }
 
     /// Does one step; true when it was the last.
-    pub(super) fn advance(&mut self, c: &MeterCoefficients, sums: Both<'_>, phase_step: u32) -> bool {
+    pub(super) fn advance(&mut self, c: &MeterCoefficients, sums: Stretch<'_>, phase_step: u32) -> bool {
         let (slots, crosses) = (slots(c.wiring), crosses(c.wiring));
         let step = self.step as usize;
         self.step = self.step.saturating_add(1);
@@ -100,7 +100,7 @@ impl Closing {
     }
 
     /// The reciprocal of the length, the fit.
-    fn basis(&mut self, sums: Both<'_>) {
+    fn basis(&mut self, sums: Stretch<'_>) {
         self.reciprocal = Scale::reciprocal(sums.frames(), 16); // sum -> mean
         self.fit = Fit::new(sums.basis().map(|sum| self.reciprocal.apply(sum)));
     }
@@ -112,7 +112,7 @@ impl Closing {
     }
 
     /// A channel's mean, mean square and phasor.
-    fn channel(&mut self, c: &MeterCoefficients, sums: Both<'_>, place: usize, k: usize) {
+    fn channel(&mut self, c: &MeterCoefficients, sums: Stretch<'_>, place: usize, k: usize) {
         let (Some(sums), Some(factor), Some(offset)) = (sums.channel(k), c.phasor.get(k), c.offset_q8.get(k)) else {
             return;
         };

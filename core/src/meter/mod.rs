@@ -1,8 +1,8 @@
 //! METER: blocks of frames -> [`HalfCycle`] and [`Window`] records. Knows nothing of motors.
 //!
 //! ```text
-//! frames ─ accumulate ─┬─ sums of this half cycle ─ boundary ─┬─ closing of the cycle ── HalfCycle
-//!          (8 a block) │                                      └─ closing of the window ─ Window
+//! frames ─ accumulate ─┬─ running totals ─ as they were at boundaries ─┬─ closing of the cycle ── HalfCycle
+//!          (8 a block) │                                               └─ closing of the window ─ Window
 //!               basis ─┘ track: phase accumulator, corrected each half cycle or window
 //! ```
 //!
@@ -28,10 +28,11 @@ use crate::record::{HalfCycle, Phasors, Window};
 use crate::settings::{MAX_PAIRS, MeterCoefficients, Wiring};
 use crate::time::{Instant, Span};
 use crate::unit::Joules;
+pub(crate) use accumulate::Range;
 use accumulate::{Block, amend, inside};
 use closing::{Closing, Direct, STEPS};
 use phases::Phases;
-use sums::{Both, Sums};
+use sums::{Stretch, Sums};
 use track::Track;
 
 /// Closing steps a block, so that a half cycle of 72 Hz is closed before the next one ends.
@@ -98,18 +99,19 @@ pub struct Meter {
     star: bool,
     /// End of the last whole cell that was accumulated, frames.
     frames: u64,
-    /// Three half cycles in turn: the one that is being gathered, the last one that ended, and the one before it.
-    halves: [Sums; 3],
+    /// The totals of all frames.
+    total: Sums,
+    /// What they were where the last three half cycles ended, in turn.
+    ends: [Sums; 3],
     turn: u8,
-    /// Where the one that is being gathered began.
+    /// Where the half cycle that is being gathered began.
     began: Instant,
     cycle: Closing,
     pending: Pending,
     mark: Mark,
     half_cycles: u8,
-    window: Sums,
-    /// The window that is being closed.
-    window_ended: Sums,
+    /// The totals where the last window ended, and where it began.
+    window: [Sums; 2],
     window_closing: Closing,
     window_mark: Option<WindowMark>,
     /// The last half cycle that was closed, and whether it waits to be taken. A fragment at the end of a trace has the figures
@@ -128,15 +130,15 @@ impl Meter {
             track: Track::new(c),
             star: false,
             frames: 0,
-            halves: [Sums::ZERO; 3],
+            total: Sums::ZERO,
+            ends: [Sums::ZERO; 3],
             turn: 0,
             began: Instant(0),
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
             mark: Mark { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 },
             half_cycles: 0,
-            window: Sums::ZERO,
-            window_ended: Sums::ZERO,
+            window: [Sums::ZERO; 2],
             window_closing: Closing::new(Direct::Removed),
             window_mark: None,
             last: None,
@@ -193,10 +195,11 @@ impl Meter {
         if let Some(half) = self.take_half_cycle() {
             return Some(half);
         }
-        if halves(&mut self.halves, self.turn).0.frames == 0 {
+        if self.gathering().frames() == 0 {
             return None;
         }
         self.end_half_cycle(c, Instant(self.frames << 16), false);
+        *newest_end(&mut self.ends, self.turn) = self.total;
         self.close(c);
         self.take_half_cycle()
     }
@@ -235,10 +238,16 @@ impl Meter {
         self.frames
     }
 
+    /// What was gathered since the last half cycle ended.
+    const fn gathering(&self) -> Stretch<'_> {
+        let [begin, ..] = in_turn(&self.ends, self.turn);
+        Stretch { end: &self.total, begin }
+    }
+
     fn gather(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK], count: usize) {
         // Codes that are at the converter's end, or are those of windings, become others.
         let (mut own, clipped);
-        let frames = if c.delta.is_none() && inside(frames, c.full_code) {
+        let frames = if c.delta.is_none() && inside(frames, c.range) {
             clipped = 0;
             frames
         } else {
@@ -246,35 +255,35 @@ impl Meter {
             clipped = amend(c, self.star, &mut own);
             &own
         };
-        let block = Block::new(frames, self.track.sample_angle(), self.track.step());
+        let block = Block::new(frames, self.track.turning());
         let cut = self.track.first_cut(count);
-        self.track.advance(count);
+        self.track.advance();
+        let clipped = self.total.clipped.wrapping_add(clipped);
         if let Some((f, weight)) = cut {
             let end = Instant(((self.frames + f as u64) << 16) + u64::from(weight));
             self.end_half_cycle(c, end, true);
-            let (gathering, ended, _) = halves(&mut self.halves, self.turn);
-            block.add_some(c, 0, f, ended);
-            block.cut(c, f, weight, ended, gathering);
-            ended.clipped = ended.clipped.saturating_add(clipped);
-            block.add_some(c, f + 1, count, gathering);
+            let ended = newest_end(&mut self.ends, self.turn);
+            block.cut(c, f, weight, count, &mut self.total, ended);
+            ended.clipped = clipped;
+        } else if count == BLOCK {
+            block.add(c, &mut self.total);
         } else {
-            let (gathering, ..) = halves(&mut self.halves, self.turn);
-            if count == BLOCK {
-                block.add_all(c, gathering);
-            } else {
-                block.add_some(c, 0, count, gathering);
-            }
-            gathering.clipped = gathering.clipped.saturating_add(clipped);
+            let mut nowhere = Sums::ZERO;
+            block.cut(c, count, 0, count, &mut self.total, &mut nowhere);
         }
+        if count < BLOCK {
+            self.track.take_back(BLOCK - count);
+        }
+        self.total.clipped = clipped;
         self.frames += count as u64;
     }
 
-    /// Ends the half cycle that was gathered. `whole`: it ended by itself, not because the trace did.
+    /// Ends the half cycle that was gathered; the totals at its end are the caller's to note. `whole`: it ended by itself, not
+    /// because the trace did.
     fn end_half_cycle(&mut self, c: &MeterCoefficients, end: Instant, whole: bool) {
         // By the schedule the one before is closed by now; if not, that comes first.
         self.close_half_cycle(c);
         self.turn = if self.turn < 2 { self.turn + 1 } else { 0 };
-        *halves(&mut self.halves, self.turn).0 = Sums::ZERO;
         self.half_cycles += u8::from(whole);
         let closes_window = whole && self.half_cycles >= c.half_cycles;
         if closes_window {
@@ -307,8 +316,8 @@ impl Meter {
         match self.pending {
             Pending::Ended => self.begin(c),
             Pending::Closing => {
-                let (_, ended, before) = halves(&mut self.halves, self.turn);
-                if self.cycle.advance(c, Both(ended, before), self.track.step()) {
+                let cycle = cycle(&self.ends, self.turn);
+                if self.cycle.advance(c, cycle, self.track.step()) {
                     self.pending = Pending::Closed;
                 }
             }
@@ -322,7 +331,8 @@ impl Meter {
         if self.window_mark.is_none() {
             return false;
         }
-        let sums = Both::one(&self.window_ended);
+        let [end, begin] = &self.window;
+        let sums = Stretch { end, begin };
         if self.window_closing.advance(c, sums, self.track.step())
             && let Some(mark) = self.window_mark.take()
         {
@@ -332,18 +342,17 @@ impl Meter {
         true
     }
 
-    /// The first step of a half cycle: the cycle's and the window's sums, and the energy.
+    /// The first step of a half cycle: its energy, and the window's ends.
     fn begin(&mut self, c: &MeterCoefficients) {
-        let (_, ended, _) = halves(&mut self.halves, self.turn);
-        self.window.add(ended);
-        self.mark.energy = output::energy(c, ended);
+        self.mark.energy = output::energy(c, half_cycle(&self.ends, self.turn));
         self.cycle.begin();
         if self.mark.closes_window {
             // By the schedule the window before is closed by now: it had twenty half cycles.
             while self.step_window(c) {}
-            self.window_ended = self.window;
+            let [end, begin] = &mut self.window;
+            *begin = *end;
+            *end = *newest_end(&mut self.ends, self.turn);
             self.window_closing.begin();
-            self.window = Sums::ZERO;
         }
         self.pending = Pending::Closing;
     }
@@ -354,16 +363,18 @@ impl Meter {
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
         let sequences = phasor::sequence(phases.star_phasor);
         // Half a cycle and a fragment of one is no cycle: rms over it is off by up to a tenth.
-        let (_, ended, before) = halves(&mut self.halves, self.turn);
         let half = match &mut self.last {
             Some(last) if !mark.whole => last,
-            last => last.insert(output::half_cycle(&self.cycle, Both(ended, before), &phases, sequences)),
+            last => {
+                let cycle = cycle(&self.ends, self.turn);
+                last.insert(output::half_cycle(&self.cycle, cycle, &phases, sequences))
+            }
         };
         let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
         half.end = mark.end;
         half.length = mark.length;
         half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
-        half.clipped = ended.clipped;
+        half.clipped = half_cycle(&self.ends, self.turn).clipped();
         half.closes_window = mark.closes_window;
         let followed =
             if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
@@ -376,13 +387,33 @@ impl Meter {
     }
 }
 
-/// The half cycle that is being gathered, the last one that ended, and the one before it.
-const fn halves([a, b, c]: &mut [Sums; 3], turn: u8) -> (&mut Sums, &mut Sums, &mut Sums) {
+/// The totals where the half cycles ended: the newest, the one before, and the one before that.
+const fn in_turn([a, b, c]: &[Sums; 3], turn: u8) -> [&Sums; 3] {
     match turn {
-        0 => (a, c, b),
-        1 => (b, a, c),
-        _ => (c, b, a),
+        0 => [a, c, b],
+        1 => [b, a, c],
+        _ => [c, b, a],
     }
+}
+
+const fn newest_end([a, b, c]: &mut [Sums; 3], turn: u8) -> &mut Sums {
+    match turn {
+        0 => a,
+        1 => b,
+        _ => c,
+    }
+}
+
+/// The half cycle that ended last.
+const fn half_cycle(ends: &[Sums; 3], turn: u8) -> Stretch<'_> {
+    let [end, begin, _] = in_turn(ends, turn);
+    Stretch { end, begin }
+}
+
+/// The cycle that ended with it.
+const fn cycle(ends: &[Sums; 3], turn: u8) -> Stretch<'_> {
+    let [end, _, begin] = in_turn(ends, turn);
+    Stretch { end, begin }
 }
 
 const _: () = assert!(MAX_PAIRS == 15, "the widest wiring has 15 products");

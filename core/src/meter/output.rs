@@ -4,7 +4,7 @@ use super::closing::Closing;
 use super::pairs::{crosses, slots};
 use super::phases::Phases;
 use super::phasor::{Phasor, sequence};
-use super::sums::{Both, Sums};
+use super::sums::Stretch;
 use crate::math::root::isqrt;
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::{HalfCycle, Window};
@@ -13,20 +13,17 @@ use crate::time::{Instant, Span};
 use crate::unit::{Amps, Hertz, Ratio, SquareAmps, SquareVolts, Volts, Watts};
 
 /// Active energy of all phases in a stretch, joules Q20, less what the offsets would add.
-pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
+pub(super) fn energy(c: &MeterCoefficients, sums: Stretch<'_>) -> i64 {
     let mut total = 0i64;
     let factors = c.energy.iter().skip(slots(c.wiring).len());
-    for ((pair, product), factor) in crosses(c.wiring).iter().zip(&sums.cross).zip(factors) {
-        if pair.power == 0 {
-            continue;
-        }
+    for ((place, pair), factor) in crosses(c.wiring).iter().enumerate().zip(factors) {
+        let Some(product) = sums.cross(place).filter(|_| pair.power != 0) else { continue };
         let (i, j) = (pair.first as usize, pair.second as usize);
         let at = |x: &[i32; 6], k: usize| x.get(k).map_or(0, |x| i64::from(*x));
         let (oi, oj) = (at(&c.offset_q8, i), at(&c.offset_q8, j)); // 29 bits
-        let code = |k: usize| sums.channel.get(k).map_or(0, |sums| sums.code); // a half cycle: 31 bits
         // sum (x - oi)(y - oj) = sum xy - oi sum y - oj sum x + n oi oj
-        let cross = (oi * code(j) + oj * code(i)) >> 8;
-        let both = (((oi * oj) >> 20) * i64::from(sums.frames)) >> 12; // 38 + 24 bits; Q16 * Q16 - 20 - 12
+        let cross = (oi * sums.code(j) + oj * sums.code(i)) >> 8; // codes of a half cycle: 31 bits
+        let both = (((oi * oj) >> 20) * i64::from(sums.frames())) >> 12; // 38 + 24 bits; Q16 * Q16 - 20 - 12
         total = total.saturating_add(factor.apply(product.saturating_sub(cross).saturating_add(both)));
     }
     total
@@ -37,7 +34,7 @@ pub(super) fn energy(c: &MeterCoefficients, sums: &Sums) -> i64 {
 #[inline]
 pub(super) fn half_cycle(
     closing: &Closing,
-    sums: Both<'_>,
+    sums: Stretch<'_>,
     phases: &Phases,
     (v_positive, v_negative): (Phasor, Phasor),
 ) -> HalfCycle {
@@ -95,7 +92,7 @@ fn unbalance(phasors: [Phasor; 3]) -> Option<Ratio> {
 pub(super) fn window(
     c: &MeterCoefficients,
     closing: &Closing,
-    sums: Both<'_>,
+    sums: Stretch<'_>,
     phases: &Phases,
     end: Instant,
     step: Option<u32>,

@@ -81,8 +81,19 @@ pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
 }
 
 /// The products of two channels each.
-pub(crate) fn crosses(wiring: Wiring) -> &'static [Pair] {
-    pairs(wiring).get(slots(wiring).len()..).unwrap_or_default()
+pub(crate) const fn crosses(wiring: Wiring) -> &'static [Pair] {
+    const fn after(squares: usize, all: &'static [Pair]) -> &'static [Pair] {
+        all.split_at(squares).1
+    }
+    const FOUR: &[Pair] = after(6, &FOUR_WIRE);
+    const THREE: &[Pair] = after(6, &THREE_WIRE);
+    const TWO: &[Pair] = after(4, &TWO_ELEMENT);
+    match wiring {
+        Wiring::FourWire => FOUR,
+        Wiring::ThreeWire => THREE,
+        Wiring::TwoElement => TWO,
+        Wiring::CurrentsOnly => &[],
+    }
 }
 
 /// The slots that a wiring fills; their squares are its first products.
@@ -104,6 +115,7 @@ mod tests {
             for (pair, slot) in pairs(wiring).iter().zip(slots(wiring)) {
                 assert_eq!((pair.first, pair.second, pair.power), (*slot, *slot, 0), "{wiring:?}");
             }
+            assert_eq!(slots(wiring).len() + crosses(wiring).len(), pairs(wiring).len());
             assert!(crosses(wiring).iter().all(|pair| pair.first != pair.second), "{wiring:?}");
         }
     }

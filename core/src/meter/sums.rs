@@ -1,8 +1,11 @@
-//! The sums that a stretch of frames leaves behind.
+//! Sums over frames, as running totals: a stretch's own are the difference of the totals at its ends.
 //!
-//! Widths, for 24-bit codes (magnitude below 2^23) over a window of at most 4 800 frames (12 cycles
-//! of 40 Hz at 16 kHz, below 2^13): products 2^46 * 2^13 = 2^59; code times basis
-//! 2^23 * 2^16 * 2^13 = 2^52; basis squared 2^32 * 2^13 = 2^45; codes 2^36. All fit `i64`.
+//! So a half cycle, the cycle that ends with it and the window need no sums of their own to be added up or cleared, and what
+//! one stretch gets of a frame that is cut the next one lacks, to the last bit.
+//!
+//! Widths. The totals wrap: modulo 2^64 a difference is right as long as it fits itself. For 24-bit codes (magnitude below 2^23)
+//! over a window of at most 4 800 frames (12 cycles of 40 Hz at 16 kHz, below 2^13): products 2^46 * 2^13 = 2^59; code times basis
+//! 2^23 * 2^16 * 2^13 = 2^52; basis squared 2^32 * 2^13 = 2^45; codes 2^36. All fit `i64`; frames at Q16, 2^29, fit `u32`.
 
 use crate::settings::{CHANNELS, MAX_CROSS};
 
@@ -20,7 +23,7 @@ pub(crate) struct Channel {
     pub(crate) code: i64,
 }
 
-/// Sums over frames, the first and the last of which may count by a fraction.
+/// Totals of all frames up to a moment, which may lie within a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Sums {
@@ -44,59 +47,50 @@ impl Sums {
         cross: [0; MAX_CROSS],
         basis: [0; 3],
     };
-
-    /// Adds another stretch. Wrapping: by the widths above it cannot wrap before 2^13 frames, and windows are cut before that.
-    pub(crate) fn add(&mut self, other: &Self) {
-        self.frames = self.frames.saturating_add(other.frames);
-        self.clipped = self.clipped.saturating_add(other.clipped);
-        for (to, from) in self.channel.iter_mut().zip(&other.channel) {
-            *to = to.plus(from);
-        }
-        for (to, from) in self.cross.iter_mut().zip(&other.cross).chain(self.basis.iter_mut().zip(&other.basis)) {
-            *to = to.wrapping_add(*from);
-        }
-    }
 }
 
-impl Channel {
-    fn plus(&self, other: &Self) -> Self {
-        Self {
-            square: self.square.wrapping_add(other.square),
-            cosine: self.cosine.wrapping_add(other.cosine),
-            sine: self.sine.wrapping_add(other.sine),
-            code: self.code.wrapping_add(other.code),
-        }
-    }
-}
-
-/// Two stretches as one: what is asked for is added when it is, for that costs less than keeping their sum.
+/// A stretch of frames, by the totals at its end and at its beginning: what is asked for is taken off when it is, for that costs
+/// less than keeping the difference.
 #[derive(Clone, Copy)]
-pub(crate) struct Both<'a>(pub(crate) &'a Sums, pub(crate) &'a Sums);
+pub(crate) struct Stretch<'a> {
+    pub(crate) end: &'a Sums,
+    pub(crate) begin: &'a Sums,
+}
 
-impl<'a> Both<'a> {
-    /// One stretch by itself.
-    pub(crate) const fn one(sums: &'a Sums) -> Self {
-        Self(sums, &Sums::ZERO)
-    }
-
+impl Stretch<'_> {
+    /// How many frames, Q16.
     pub(crate) const fn frames(self) -> u32 {
-        self.0.frames.saturating_add(self.1.frames)
+        self.end.frames.wrapping_sub(self.begin.frames)
     }
 
     pub(crate) const fn clipped(self) -> u32 {
-        self.0.clipped.saturating_add(self.1.clipped)
+        self.end.clipped.wrapping_sub(self.begin.clipped)
     }
 
     pub(crate) fn channel(self, k: usize) -> Option<Channel> {
-        Some(self.0.channel.get(k)?.plus(self.1.channel.get(k)?))
+        let (end, begin) = (self.end.channel.get(k)?, self.begin.channel.get(k)?);
+        Some(Channel {
+            square: end.square.wrapping_sub(begin.square),
+            cosine: end.cosine.wrapping_sub(begin.cosine),
+            sine: end.sine.wrapping_sub(begin.sine),
+            code: end.code.wrapping_sub(begin.code),
+        })
+    }
+
+    /// The sum of a channel's codes; of none that there is not.
+    pub(crate) fn code(self, k: usize) -> i64 {
+        match (self.end.channel.get(k), self.begin.channel.get(k)) {
+            (Some(end), Some(begin)) => end.code.wrapping_sub(begin.code),
+            _ => 0,
+        }
     }
 
     pub(crate) fn cross(self, place: usize) -> Option<i64> {
-        Some(self.0.cross.get(place)?.wrapping_add(*self.1.cross.get(place)?))
+        Some(self.end.cross.get(place)?.wrapping_sub(*self.begin.cross.get(place)?))
     }
 
     pub(crate) fn basis(self) -> [i64; 3] {
-        let ([a, b, c], [d, e, f]) = (self.0.basis, self.1.basis);
-        [a.wrapping_add(d), b.wrapping_add(e), c.wrapping_add(f)]
+        let ([a, b, c], [d, e, f]) = (self.end.basis, self.begin.basis);
+        [a.wrapping_sub(d), b.wrapping_sub(e), c.wrapping_sub(f)]
     }
 }

@@ -12,8 +12,9 @@
 //! back. At standstill the accumulator runs on at the frequency that was last, at first the nominal one.
 
 use super::phasor::Phasor;
+use crate::frame::BLOCK;
 use crate::math::divide::{part, signed};
-use crate::math::phase;
+use crate::math::phase::{self, Turning};
 use crate::settings::MeterCoefficients;
 
 /// While acquiring: half cycles in a row that must agree before the step counts as locked.
@@ -42,6 +43,8 @@ pub(super) struct Track {
     /// Angle at the start of the next frame's cell; 2^32 is a turn.
     phase: u32,
     step: u32,
+    /// The basis from the middle of the next frame's cell on, that of its sample.
+    turning: Turning,
     mode: Mode,
     /// Angle of the phasor a half cycle ago.
     last: Option<u32>,
@@ -58,6 +61,7 @@ impl Track {
         Self {
             phase: 0,
             step: c.nominal_step,
+            turning: Turning::new(c.nominal_step / 2, c.nominal_step),
             mode: Mode::Acquiring { agreed: 0, wait: 0 },
             last: None,
             halves: [(0, 0); 2],
@@ -71,9 +75,14 @@ impl Track {
         self.step
     }
 
-    /// The angle in the middle of the next frame's cell: that of its sample.
-    pub(super) const fn sample_angle(&self) -> u32 {
-        self.phase.wrapping_add(self.step / 2)
+    /// The basis of the next block, to be turned on by it.
+    pub(super) const fn turning(&mut self) -> &mut Turning {
+        &mut self.turning
+    }
+
+    /// Begins the basis anew where the accumulator stands: after each change of the step, and often enough for it not to stray.
+    const fn aim(&mut self) {
+        self.turning = Turning::new(self.phase.wrapping_add(self.step / 2), self.step);
     }
 
     /// The first of the next `frames` cells in which a half cycle ends, and how much of the cell
@@ -92,14 +101,34 @@ impl Track {
         Some((whole as usize, weight))
     }
 
-    /// Moves on by `frames` cells.
-    pub(super) fn advance(&mut self, frames: usize) {
-        self.phase = self.phase.wrapping_add(self.step.wrapping_mul(frames as u32));
+    /// Moves on by a block.
+    pub(super) const fn advance(&mut self) {
+        self.phase = self.phase.wrapping_add(self.step.wrapping_mul(BLOCK as u32));
+    }
+
+    /// Takes the last frames of a block back.
+    pub(super) const fn take_back(&mut self, frames: usize) {
+        self.phase = self.phase.wrapping_sub(self.step.wrapping_mul(frames as u32));
+        self.aim();
     }
 
     /// Takes the voltage's (without voltages the current's) positive and negative sequence of the last cycle, once a half cycle.
     /// At a window's end gives the frequency as a step, where it is known.
     pub(super) fn observe(
+        &mut self,
+        c: &MeterCoefficients,
+        sequences: (Phasor, Phasor),
+        closes_window: bool,
+    ) -> Option<u32> {
+        let step = self.step;
+        let found = self.follow(c, sequences, closes_window);
+        if closes_window || self.step != step {
+            self.aim();
+        }
+        found
+    }
+
+    fn follow(
         &mut self,
         c: &MeterCoefficients,
         (positive, negative): (Phasor, Phasor),

@@ -15,6 +15,7 @@ pub use trips::{
 
 use super::{CHANNELS, CURVE_POINTS, Wiring};
 use crate::math::scale::Scale;
+use crate::meter::Range;
 use crate::time::Span;
 use crate::unit::{SquareAmps, SquareVolts, Volts, Watts};
 
@@ -39,6 +40,8 @@ pub struct MeterCoefficients {
     pub wiring: Wiring,
     /// The converter's end: 2^(bits-1) - 1.
     pub full_code: i32,
+    /// The same, for a quick look whether codes are short of it.
+    pub(crate) range: Range,
     /// Frames a second, mHz.
     pub rate_mhz: u32,
     /// Half cycles in a window.

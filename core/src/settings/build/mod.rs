@@ -210,6 +210,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     Ok(MeterCoefficients {
         wiring: supply.wiring,
         full_code,
+        range: crate::meter::Range::new(full_code),
         rate_mhz: sampling.rate_mhz,
         half_cycles: supply.nominal.half_cycles(),
         nominal_step: step(u64::from(supply.nominal.hertz()) * 1_000, sampling.rate_mhz),
