@@ -47,7 +47,7 @@ const SHORTENING: i32 = 652_032_874;
 /// Cosine and sine of an angle that grows by the same step each time.
 ///
 /// ```text
-/// c' = c - (c v + s w)    s' = s - (s v - c w)     v = 1 - cos step, w = sin step
+/// c' = c + c v - s w    s' = s + s v + c w     v = cos step - 1, w = sin step
 /// ```
 ///
 /// Four products of which only the upper words are wanted, an instruction each on many processors: a table and its interpolation take
@@ -70,7 +70,7 @@ pub struct Turning {
     cosine: i32,
     /// Q30.
     sine: i32,
-    /// One less the step's cosine, Q32.
+    /// The step's cosine less one, Q32.
     less: i32,
     /// The step's sine, Q32.
     across: i32,
@@ -81,17 +81,8 @@ impl Turning {
     #[must_use]
     pub const fn new(angle: u32, step: u32) -> Self {
         let (cosine, sine) = cos_sin(angle);
-        let step = if step > 1 << 28 { 1 << 28 } else { step };
-        // In radians at Q32, below 0.4; series of sine and cosine, of which what is left out is below 1e-9 and 2e-11.
-        let x = (step as i64 * TURN_Q28) >> 28;
-        let square = (x * x) >> 32;
-        // 1 - square (1 - ...) / n, at Q32: 33 bits by 30.
-        const fn term(square: i64, rest: i64, n: i64) -> i64 {
-            (1 << 32) - ((square * rest) >> 32) / n
-        }
-        let across = (x * term(square, term(square, term(square, 1 << 32, 42), 20), 6)) >> 32;
-        let less = (square * term(square, term(square, term(square, 1 << 32, 56), 30), 12)) >> 33;
-        Self { cosine, sine, less: less as i32, across: across as i32 } // 0.08 and 0.39 at most
+        let (less, across) = little(if step > 1 << 28 { 1 << 28 } else { step as i32 });
+        Self { cosine, sine, less: -less, across }
     }
 
     /// Cosine and sine at Q16 (65 536 is one), and on by a step.
@@ -99,14 +90,49 @@ impl Turning {
     #[inline(always)]
     pub const fn next(&mut self) -> (i32, i32) {
         let Self { cosine, sine, less, across } = *self;
-        self.cosine = cosine.wrapping_sub(upper(cosine, less)).wrapping_sub(upper(sine, across));
-        self.sine = sine.wrapping_sub(upper(sine, less)).wrapping_add(upper(cosine, across));
+        self.cosine = cosine.wrapping_add(upper(cosine, less)).wrapping_add(upper(sine, -across));
+        self.sine = sine.wrapping_add(upper(sine, less)).wrapping_add(upper(cosine, across));
         (cosine >> 14, sine >> 14)
     }
 }
 
 /// A turn in radians, Q28.
 const TURN_Q28: i64 = 1_686_629_713;
+
+/// One less the cosine, and the sine, of an angle of a sixteenth of a turn at most either way: Q32, error below 1e-9.
+///
+/// ```text
+/// sin x = x (1 - x²/6 (1 - x²/20 (1 - x²/42 (1 - x²/72))))    1 - cos x = x²/2 (1 - x²/12 (1 - x²/30 (1 - x²/56)))
+/// ```
+///
+/// For x = 0.393 what is left out is below 1e-12 and 3e-11: the rest is rounding.
+#[must_use]
+pub(crate) const fn little(angle: i32) -> (i32, i32) {
+    // A 1 / n, Q31.
+    const fn part(n: i32) -> i32 {
+        i32::MAX / n
+    }
+    // 1 - square rest / n, at Q31: the square is below 0.16.
+    const fn term(square: i32, rest: i32, n: i32) -> i32 {
+        i32::MAX - (upper(upper(square, part(n)), rest) << 1)
+    }
+    let x = ((angle as i64 * TURN_Q28) >> 28) as i32; // Q32, below 0.4
+    let square = upper(x, x);
+    let sine = term(square, term(square, term(square, i32::MAX - upper(square, part(72)), 42), 20), 6);
+    let less = term(square, term(square, i32::MAX - upper(square, part(56)), 30), 12);
+    (upper(square, less), ((x as i64 * sine as i64) >> 31) as i32)
+}
+
+/// Cosine and sine at Q30 of a binary angle, error below 3e-8: a tenth of the work where it is little, a sixteenth of a turn at most
+/// either way.
+#[must_use]
+pub(crate) const fn cos_sin_little(angle: i32) -> (i32, i32) {
+    if angle.unsigned_abs() > 1 << 28 {
+        return cos_sin(angle as u32);
+    }
+    let (less, sine) = little(angle);
+    ((1 << 30) - (less >> 2), sine >> 2)
+}
 
 /// Cosine and sine at Q30 of a binary angle; error below 3e-8.
 ///
@@ -211,6 +237,17 @@ mod tests {
             }
         }
         assert!(carried < 6e-6 && worst < 2.2e-5, "{carried:e} {worst:e}");
+    }
+
+    #[test]
+    fn little_against_f64() {
+        for k in -(1 << 14)..=(1 << 14) {
+            let angle = k << 14;
+            let (sine, cosine) = (f64::from(angle) / 4_294_967_296.0 * TAU).sin_cos();
+            let (less, across) = little(angle);
+            let [less, across] = [less, across].map(|x| f64::from(x) / 4_294_967_296.0);
+            assert!((less - (1.0 - cosine)).abs() < 1e-9 && (across - sine).abs() < 1e-9, "{angle} {less} {across}");
+        }
     }
 
     #[test]

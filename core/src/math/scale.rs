@@ -81,8 +81,16 @@ impl Scale {
             return Self::ZERO;
         }
         let room = den.leading_zeros();
-        let d = (den << room) as u64; // 2^31 ..= 2^32 - 1
-        let Some(q) = unsigned((1u64 << 62) + d / 2, d) else { return Self::ZERO }; // 2^30 ..= 2^31
+        let d = den << room; // 2^31 ..= 2^32 - 1
+        // 2^48 / d, short by 2^-14 of it at most.
+        let r = u32::MAX / ((d >> 16) + 1);
+        let lacks = (1u64 << 48) - r as u64 * d as u64; // 34 bits
+        // Newton's rule: short by 2^-28 of 2^62 / d, and rounded down.
+        let q = ((r as u64) << 14) + ((r as u64 * (lacks >> 17) as u32 as u64) >> 17);
+        let rest = (1u64 << 62) + (d >> 1) as u64 - q * d as u64; // below 2^36
+        let more = ((rest >> 4) as u32 as u64 * r as u64) >> 44; // short by one at most
+        let rest = rest - more * d as u64;
+        let q = q + more + (rest >= d as u64) as u64; // (2^62 + d/2) / d, 2^30 ..= 2^31
         // 1/den = q / 2^(62 - room)
         let shift = 62 - room;
         let shift = shift.saturating_sub(power);
@@ -212,12 +220,12 @@ pub(crate) const fn upper_rounded(x: i32, y: i32) -> i32 {
 }
 
 /// Two words as one number.
-const fn long(high: i32, low: u32) -> i64 {
+pub(crate) const fn long(high: i32, low: u32) -> i64 {
     ((high as i64) << 32) | low as i64
 }
 
 /// The lower word of two after a shift by less than a word.
-const fn shifted(high: u32, low: u32, by: u32) -> u32 {
+pub(crate) const fn shifted(high: u32, low: u32, by: u32) -> u32 {
     (low >> by) | ((high << 1) << (31 - by))
 }
 
@@ -295,6 +303,19 @@ mod tests {
             );
         }
         assert_eq!(Scale::reciprocal(0, 3), Scale::ZERO);
+    }
+
+    #[test]
+    fn reciprocals_are_exact() {
+        let near = (0..32).flat_map(|k| (-9..=9i64).map(move |off| (1i64 << k) + off));
+        for den in near.chain((0..100_000).map(|k| (1 << 31) + k * 21_473 + k % 7)) {
+            let Some(den) = u32::try_from(den).ok().filter(|den| *den > 0) else { continue };
+            let d = u64::from(den << den.leading_zeros());
+            let (mantissa, shift) = Scale::reciprocal(den, 0).parts();
+            let wanted = ((1u64 << 62) + d / 2) / d;
+            let wanted = if wanted == 1 << 31 { (1 << 30, 61 - den.leading_zeros()) } else { (wanted, 62 - den.leading_zeros()) };
+            assert_eq!((mantissa as u64, u32::from(shift)), wanted, "{den}");
+        }
     }
 
     #[test]

@@ -4,12 +4,12 @@
 //! notes the totals at the boundary on its way: of the frame that is cut a part counts before it.
 
 use super::delta;
-use super::pairs::{Pair, crosses, slots};
+use super::pairs::{Pair, Slot, crosses, slots};
 use super::sums::{Channel, Sums};
 use crate::frame::{BLOCK, Frame};
 use crate::math::phase::Turning;
 use crate::math::scale::{upper, upper_rounded};
-use crate::settings::{CHANNELS, MeterCoefficients};
+use crate::settings::MeterCoefficients;
 
 /// Cosine and sine of a frame's middle, Q16.
 type Basis = (i32, i32);
@@ -18,8 +18,6 @@ type Basis = (i32, i32);
 pub(super) struct Block<'a> {
     frames: &'a [Frame; BLOCK],
     basis: [Basis; BLOCK],
-    /// The basis' own sums, see [`Sums::basis`].
-    own: [i64; 3],
 }
 
 /// What tells codes at the converter's end from others: see [`inside`].
@@ -73,11 +71,11 @@ pub(super) fn amend(c: &MeterCoefficients, star: bool, frames: &mut [Frame; BLOC
     clipped
 }
 
-/// The code of a channel; of the last one where there is none such.
+/// The code of a channel.
 #[expect(clippy::inline_always, reason = "a load")]
 #[inline(always)]
-fn code(frame: &Frame, k: usize) -> i32 {
-    frame.0[k.min(CHANNELS - 1)]
+fn code(frame: &Frame, k: Slot) -> i32 {
+    frame.0[k as usize]
 }
 
 /// A channel's sums under way.
@@ -107,7 +105,7 @@ impl Gathered {
 impl Gathered {
     #[expect(clippy::inline_always, reason = "in two places")]
     #[inline(always)]
-    fn run(self, k: usize, (frames, basis): Part) -> Self {
+    fn run(self, k: Slot, (frames, basis): Part) -> Self {
         frames.iter().zip(basis).fold(self, |sum, (frame, basis)| sum.plus(code(frame, k), *basis))
     }
 }
@@ -127,7 +125,7 @@ impl Channel {
     /// Adds a channel of eight frames. By itself, so that all sums stay in registers: in a loop over channels the compiler keeps there
     /// what is the same for all of them.
     #[inline(never)]
-    fn add(&mut self, k: usize, [fa, fb, fc, fd, fe, ff, fg, fh]: &[Frame; BLOCK], basis: &[Basis; BLOCK]) {
+    fn add(&mut self, k: Slot, [fa, fb, fc, fd, fe, ff, fg, fh]: &[Frame; BLOCK], basis: &[Basis; BLOCK]) {
         let [ba, bb, bc, bd, be, bf, bg, bh] = basis;
         let sum = Gathered::from(*self).plus(code(fa, k), *ba).plus(code(fb, k), *bb).plus(code(fc, k), *bc);
         let sum = sum.plus(code(fd, k), *bd).plus(code(fe, k), *be).plus(code(ff, k), *bf);
@@ -137,7 +135,7 @@ impl Channel {
 
 /// `sum` and the products of two channels of eight frames; by itself as [`Channel::add`].
 #[inline(never)]
-fn product(sum: i64, i: usize, j: usize, [a, b, c, d, e, f, g, h]: &[Frame; BLOCK]) -> i64 {
+fn product(sum: i64, i: Slot, j: Slot, [a, b, c, d, e, f, g, h]: &[Frame; BLOCK]) -> i64 {
     let each = |sum, frame| plus(sum, code(frame, i), code(frame, j));
     each(each(each(each(each(each(each(each(sum, a), b), c), d), e), f), g), h)
 }
@@ -153,26 +151,11 @@ impl<'a> Block<'a> {
     /// first one after them.
     #[inline(never)]
     pub(super) fn new(frames: &'a [Frame; BLOCK], turning: &mut Turning) -> Self {
-        #[expect(clippy::inline_always, reason = "eleven instructions")]
-        #[inline(always)]
-        fn next(at: &mut Turning, own: &mut [i64; 3]) -> Basis {
-            let (c, s) = at.next();
-            *own = squares(*own, &[(c, s)]);
-            (c, s)
-        }
-        let (mut at, mut own) = (*turning, [0; 3]);
-        let basis = [
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-            next(&mut at, &mut own),
-        ];
+        let mut at = *turning;
+        let basis =
+            [at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next()];
         *turning = at;
-        Self { frames, basis, own }
+        Self { frames, basis }
     }
 
     /// Adds all eight frames.
@@ -180,14 +163,12 @@ impl<'a> Block<'a> {
     pub(super) fn add(&self, c: &MeterCoefficients, to: &mut Sums) {
         to.frames = to.frames.wrapping_add((BLOCK as u32) << 16);
         for &slot in slots(c.wiring) {
-            let k = (slot as usize).min(CHANNELS - 1);
-            to.channel[k].add(k, self.frames, &self.basis);
+            to.channel[slot as usize].add(slot, self.frames, &self.basis);
         }
         for (Pair { first, second, .. }, sum) in crosses(c.wiring).iter().zip(&mut to.cross) {
-            *sum = product(*sum, (*first).into(), (*second).into(), self.frames);
+            *sum = product(*sum, *first, *second, self.frames);
         }
-        let ([cc, cs, ss], [own_cc, own_cs, own_ss]) = (to.basis, self.own);
-        to.basis = [cc.wrapping_add(own_cc), cs.wrapping_add(own_cs), ss.wrapping_add(own_ss)];
+        to.basis = squares_of_all(to.basis, &self.basis);
     }
 
     /// Adds the first `count` frames, with a boundary in the one at place `f`, of which `weight` (Q16, at most one) lies before it;
@@ -209,11 +190,10 @@ impl<'a> Block<'a> {
         };
         cut.basis = (cut.weighted(cosine), cut.weighted(sine));
         for &slot in slots(c.wiring) {
-            let k = (slot as usize).min(CHANNELS - 1);
-            cut.channel(k, &mut to.channel[k], &mut end.channel[k]);
+            cut.channel(slot, &mut to.channel[slot as usize], &mut end.channel[slot as usize]);
         }
         for ((Pair { first, second, .. }, to), end) in crosses(c.wiring).iter().zip(&mut to.cross).zip(&mut end.cross) {
-            (*to, *end) = cut.product(*to, (*first).into(), (*second).into());
+            (*to, *end) = cut.product(*to, *first, *second);
         }
         let [cc, cs, ss] = squares(to.basis, cut.first.1);
         end.basis = [plus(cc, cosine, cut.basis.0), plus(cs, cosine, cut.basis.1), plus(ss, sine, cut.basis.1)];
@@ -225,6 +205,13 @@ impl<'a> Block<'a> {
     fn part(&self, from: usize, until: usize) -> Part<'_> {
         (self.frames.get(from..until).unwrap_or_default(), self.basis.get(from..until).unwrap_or_default())
     }
+}
+
+/// [`squares`] of all eight frames; by itself as [`Channel::add`].
+#[inline(never)]
+fn squares_of_all(sums: [i64; 3], [a, b, c, d, e, f, g, h]: &[Basis; BLOCK]) -> [i64; 3] {
+    let each = |[cc, cs, ss]: [i64; 3], &(c, s): &Basis| [plus(cc, c, c), plus(cs, c, s), plus(ss, s, s)];
+    each(each(each(each(each(each(each(each(sums, a), b), c), d), e), f), g), h)
 }
 
 /// Some frames of a block with their basis.
@@ -250,7 +237,7 @@ impl Cut<'_> {
 
     /// Adds a channel, and notes what it was at the boundary; by itself as [`Channel::add`].
     #[inline(never)]
-    fn channel(&self, k: usize, to: &mut Channel, end: &mut Channel) {
+    fn channel(&self, k: Slot, to: &mut Channel, end: &mut Channel) {
         let x = code(self.frame, k);
         let sum = Gathered::from(*to).run(k, self.first);
         let (part, (cosine, sine)) = (self.weighted(x), self.basis);
@@ -265,7 +252,7 @@ impl Cut<'_> {
 
     /// The same of the products of two channels: the sum after the block and at the boundary.
     #[inline(never)]
-    fn product(&self, sum: i64, i: usize, j: usize) -> (i64, i64) {
+    fn product(&self, sum: i64, i: Slot, j: Slot) -> (i64, i64) {
         let run = |sum, (frames, _): Part| frames.iter().fold(sum, |sum, frame| plus(sum, code(frame, i), code(frame, j)));
         let sum = run(sum, self.first);
         (run(sum, self.rest), plus(sum, self.weighted(code(self.frame, i)), code(self.frame, j)))
@@ -340,7 +327,7 @@ mod tests {
                     let stretch = Stretch { end: &to, begin: &before };
                     assert_eq!([stretch.cross(0), stretch.cross(2)], [all.cross[0], all.cross[2]].map(Some));
                     assert_eq!((stretch.frames(), stretch.basis()), (all.frames, all.basis));
-                    assert_eq!(stretch.channel(5), Some(all.channel[5]));
+                    assert_eq!(stretch.channel(Slot::Ic), all.channel[5]);
                     // Of the frame that is cut a factor is rounded.
                     let until = wanted(&c, &frames, &block, cut, weight);
                     assert_eq!(end.frames, before.frames.wrapping_add(until.frames));

@@ -16,6 +16,7 @@ mod accumulate;
 mod closing;
 mod delta;
 mod fit;
+mod mean;
 mod output;
 pub(crate) mod pairs;
 mod phases;
@@ -165,7 +166,7 @@ impl Meter {
     pub fn ingest(&mut self, c: &MeterCoefficients, frames: &[Frame; BLOCK]) {
         if self.pending == Pending::Closed {
             self.hand_out_half_cycle(c);
-        } else {
+        } else if self.pending != Pending::Nothing || self.window_mark.is_some() {
             let mut left = c.steps_per_block;
             while left > 0 && self.step(c) {
                 left -= 1;
@@ -363,17 +364,19 @@ impl Meter {
         let phases = Phases::derive(c.wiring, &self.cycle.product, &self.cycle.phasor);
         let sequences = phasor::sequence(phases.star_phasor);
         // Half a cycle and a fragment of one is no cycle: rms over it is off by up to a tenth.
-        let half = match &mut self.last {
-            Some(last) if !mark.whole => last,
-            last => {
-                let cycle = cycle(&self.ends, self.turn);
-                last.insert(output::half_cycle(&self.cycle, cycle, &phases, sequences))
-            }
-        };
-        let change = mark.length.energy(crate::unit::Watts::from_bits(self.cycle.power_change), c.seconds_per_frame);
+        let fragment = !mark.whole && self.last.is_some();
+        let half = self.last.get_or_insert_default();
+        if !fragment {
+            output::half_cycle(half, &self.cycle, cycle(&self.ends, self.turn), &phases, sequences);
+        }
+        let mut energy = mark.energy;
+        if self.cycle.power_change != 0 {
+            let change = crate::unit::Watts::from_bits(self.cycle.power_change);
+            energy = energy.saturating_add(mark.length.energy(change, c.seconds_per_frame).to_bits());
+        }
         half.end = mark.end;
         half.length = mark.length;
-        half.energy = Joules::from_bits(mark.energy.saturating_add(change.to_bits()));
+        half.energy = Joules::from_bits(energy);
         half.clipped = half_cycle(&self.ends, self.turn).clipped();
         half.closes_window = mark.closes_window;
         let followed =

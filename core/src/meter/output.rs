@@ -1,7 +1,7 @@
 //! The last step of a closing: phases -> the figures of a record.
 
 use super::closing::Closing;
-use super::pairs::{crosses, slots};
+use super::pairs::{Slot, crosses, slots};
 use super::phases::Phases;
 use super::phasor::{Phasor, sequence};
 use super::sums::Stretch;
@@ -12,19 +12,20 @@ use crate::settings::MeterCoefficients;
 use crate::time::{Instant, Span};
 use crate::unit::{Amps, Hertz, Ratio, SquareAmps, SquareVolts, Volts, Watts};
 
-/// Active energy of all phases in a stretch, joules Q20, less what the offsets would add.
+/// Active energy of all phases in a half cycle, joules Q20, less what the offsets would add.
 pub(super) fn energy(c: &MeterCoefficients, sums: Stretch<'_>) -> i64 {
     let mut total = 0i64;
     let factors = c.energy.iter().skip(slots(c.wiring).len());
     for ((place, pair), factor) in crosses(c.wiring).iter().enumerate().zip(factors) {
         let Some(product) = sums.cross(place).filter(|_| pair.power != 0) else { continue };
-        let (i, j) = (pair.first as usize, pair.second as usize);
-        let at = |x: &[i32; 6], k: usize| x.get(k).map_or(0, |x| i64::from(*x));
-        let (oi, oj) = (at(&c.offset_q8, i), at(&c.offset_q8, j)); // 29 bits
+        let offset = |slot: Slot| i64::from(c.offset_q8[slot as usize]); // 29 bits
+        let code = |slot: Slot| i64::from(sums.code(slot) as i32); // 200 frames at most: 31 bits
+        let (oi, oj) = (offset(pair.first), offset(pair.second));
         // sum (x - oi)(y - oj) = sum xy - oi sum y - oj sum x + n oi oj
-        let cross = (oi * sums.code(j) + oj * sums.code(i)) >> 8; // codes of a half cycle: 31 bits
+        let cross = (oi * code(pair.second) + oj * code(pair.first)) >> 8;
         let both = (((oi * oj) >> 20) * i64::from(sums.frames())) >> 12; // 38 + 24 bits; Q16 * Q16 - 20 - 12
-        total = total.saturating_add(factor.apply(product.saturating_sub(cross).saturating_add(both)));
+        // 46 bits and 8 for the frames, the others two less.
+        total = total.saturating_add(factor.apply(product - cross + both));
     }
     total
 }
@@ -33,26 +34,24 @@ pub(super) fn energy(c: &MeterCoefficients, sums: Stretch<'_>) -> i64 {
 /// the half cycle.
 #[inline]
 pub(super) fn half_cycle(
+    half: &mut HalfCycle,
     closing: &Closing,
     sums: Stretch<'_>,
     phases: &Phases,
     (v_positive, v_negative): (Phasor, Phasor),
-) -> HalfCycle {
+) {
     let (i_positive, i_negative) = sequence(phases.current_phasor);
-    HalfCycle {
-        cycle: Span(u64::from(sums.frames())),
-        active: Watts::from_bits(phases.active()),
-        reactive: Watts::from_bits(phases.reactive()),
-        voltage: phases.voltage.map(SquareVolts),
-        current: phases.current.map(SquareAmps),
-        voltage_positive: Volts::from_bits(v_positive.magnitude()),
-        voltage_negative: Volts::from_bits(v_negative.magnitude()),
-        current_positive: Amps::from_bits(i_positive.magnitude()),
-        current_negative: Amps::from_bits(i_negative.magnitude()),
-        current_sum: Amps::from_bits(Phasor::sum(phases.current_phasor).magnitude()),
-        still: closing.still,
-        ..HalfCycle::default()
-    }
+    half.cycle = Span(u64::from(sums.frames()));
+    half.active = Watts::from_bits(phases.active());
+    half.reactive = Watts::from_bits(phases.reactive());
+    half.voltage = phases.voltage.map(SquareVolts);
+    half.current = phases.current.map(SquareAmps);
+    half.voltage_positive = Volts::from_bits(v_positive.magnitude());
+    half.voltage_negative = Volts::from_bits(v_negative.magnitude());
+    half.current_positive = Amps::from_bits(i_positive.magnitude());
+    half.current_negative = Amps::from_bits(i_negative.magnitude());
+    half.current_sum = Amps::from_bits(Phasor::sum(phases.current_phasor).magnitude());
+    half.still = closing.still;
 }
 
 /// Numerator over denominator as a ratio; `None` when the denominator is zero.

@@ -6,69 +6,94 @@
 
 use crate::settings::Wiring;
 
+/// A channel's place in a frame. Of a type of its own, so that no place has to be held against the number of channels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(u8)]
+pub(crate) enum Slot {
+    Va,
+    Vb,
+    Vc,
+    Ia,
+    Ib,
+    Ic,
+}
+
+use Slot::{Ia, Ib, Ic, Va, Vb, Vc};
+
+impl Slot {
+    pub(crate) const fn is_voltage(self) -> bool {
+        (self as u8) < Ia as u8
+    }
+}
+
 /// A product of two channels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Pair {
-    /// Slot of a frame.
-    pub(crate) first: u8,
-    /// Slot of a frame.
-    pub(crate) second: u8,
+    pub(crate) first: Slot,
+    pub(crate) second: Slot,
     /// Three times the share of this product in the active power of all phases.
     pub(crate) power: i8,
 }
 
-const fn pair(first: u8, second: u8, power: i8) -> Pair {
+const fn pair(first: Slot, second: Slot, power: i8) -> Pair {
     Pair { first, second, power }
+}
+
+impl Pair {
+    /// Of a voltage and a current.
+    pub(crate) const fn is_power(self) -> bool {
+        self.first.is_voltage() && !self.second.is_voltage()
+    }
 }
 
 /// P = va ia + vb ib + vc ic.
 static FOUR_WIRE: [Pair; 9] = [
-    pair(0, 0, 0),
-    pair(1, 1, 0),
-    pair(2, 2, 0),
-    pair(3, 3, 0),
-    pair(4, 4, 0),
-    pair(5, 5, 0),
-    pair(0, 3, 3),
-    pair(1, 4, 3),
-    pair(2, 5, 3),
+    pair(Va, Va, 0),
+    pair(Vb, Vb, 0),
+    pair(Vc, Vc, 0),
+    pair(Ia, Ia, 0),
+    pair(Ib, Ib, 0),
+    pair(Ic, Ic, 0),
+    pair(Va, Ia, 3),
+    pair(Vb, Ib, 3),
+    pair(Vc, Ic, 3),
 ];
 
 /// To the virtual star point: va = (vab - vca)/3, vb = (vbc - vab)/3, vc = (vca - vbc)/3.
 static THREE_WIRE: [Pair; 15] = [
-    pair(0, 0, 0),
-    pair(1, 1, 0),
-    pair(2, 2, 0),
-    pair(3, 3, 0),
-    pair(4, 4, 0),
-    pair(5, 5, 0),
-    pair(0, 1, 0),
-    pair(1, 2, 0),
-    pair(2, 0, 0),
-    pair(0, 3, 1),
-    pair(2, 3, -1),
-    pair(1, 4, 1),
-    pair(0, 4, -1),
-    pair(2, 5, 1),
-    pair(1, 5, -1),
+    pair(Va, Va, 0),
+    pair(Vb, Vb, 0),
+    pair(Vc, Vc, 0),
+    pair(Ia, Ia, 0),
+    pair(Ib, Ib, 0),
+    pair(Ic, Ic, 0),
+    pair(Va, Vb, 0),
+    pair(Vb, Vc, 0),
+    pair(Vc, Va, 0),
+    pair(Va, Ia, 1),
+    pair(Vc, Ia, -1),
+    pair(Vb, Ib, 1),
+    pair(Va, Ib, -1),
+    pair(Vc, Ic, 1),
+    pair(Vb, Ic, -1),
 ];
 
 /// P = vab ia + vcb ic (A. Blondel, 1893: one element less than wires).
 static TWO_ELEMENT: [Pair; 10] = [
-    pair(0, 0, 0),
-    pair(1, 1, 0),
-    pair(3, 3, 0),
-    pair(5, 5, 0),
-    pair(0, 1, 0),
-    pair(3, 5, 0),
-    pair(0, 3, 3),
-    pair(0, 5, 0),
-    pair(1, 3, 0),
-    pair(1, 5, 3),
+    pair(Va, Va, 0),
+    pair(Vb, Vb, 0),
+    pair(Ia, Ia, 0),
+    pair(Ic, Ic, 0),
+    pair(Va, Vb, 0),
+    pair(Ia, Ic, 0),
+    pair(Va, Ia, 3),
+    pair(Va, Ic, 0),
+    pair(Vb, Ia, 0),
+    pair(Vb, Ic, 3),
 ];
 
 /// No voltage, no power.
-static CURRENTS_ONLY: [Pair; 3] = [pair(3, 3, 0), pair(4, 4, 0), pair(5, 5, 0)];
+static CURRENTS_ONLY: [Pair; 3] = [pair(Ia, Ia, 0), pair(Ib, Ib, 0), pair(Ic, Ic, 0)];
 
 /// The products of a wiring, squares first; [`super::phases`] knows them by their places.
 pub(crate) const fn pairs(wiring: Wiring) -> &'static [Pair] {
@@ -97,11 +122,11 @@ pub(crate) const fn crosses(wiring: Wiring) -> &'static [Pair] {
 }
 
 /// The slots that a wiring fills; their squares are its first products.
-pub(crate) const fn slots(wiring: Wiring) -> &'static [u8] {
+pub(crate) const fn slots(wiring: Wiring) -> &'static [Slot] {
     match wiring {
-        Wiring::FourWire | Wiring::ThreeWire => &[0, 1, 2, 3, 4, 5],
-        Wiring::TwoElement => &[0, 1, 3, 5],
-        Wiring::CurrentsOnly => &[3, 4, 5],
+        Wiring::FourWire | Wiring::ThreeWire => &[Va, Vb, Vc, Ia, Ib, Ic],
+        Wiring::TwoElement => &[Va, Vb, Ia, Ic],
+        Wiring::CurrentsOnly => &[Ia, Ib, Ic],
     }
 }
 

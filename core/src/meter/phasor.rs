@@ -3,8 +3,9 @@
 //! A phasor is rms: x(t) = sqrt2 Re[X e^(j phi)], phi the basis' angle. S = V conj(I): Q > 0 lags.
 //! Symmetrical components: C. L. Fortescue, "Method of symmetrical co-ordinates", AIEE 1918.
 
+use crate::math::phase;
 use crate::math::root::isqrt;
-use crate::math::scale::narrow;
+use crate::math::scale::{narrow, upper_rounded};
 
 /// A complex rms value, in the bits of volts (Q16) or amps (Q17).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -19,8 +20,8 @@ const fn third(x: i64) -> i64 {
     (x * 357_913_941 + (1 << 29)) >> 30
 }
 
-/// sqrt3 / 2 at Q30.
-const HALF_ROOT_THREE_Q30: i64 = 929_887_697;
+/// sqrt3 / 2 at Q31.
+const HALF_ROOT_THREE_Q31: i64 = 1_859_775_393;
 
 impl Phasor {
     pub(crate) const ZERO: Self = Self { re: 0, im: 0 };
@@ -48,8 +49,8 @@ impl Phasor {
 
     /// Squared magnitude; at most 2^63.
     pub(crate) const fn square(self) -> u64 {
-        let (re, im) = (self.re.unsigned_abs() as u64, self.im.unsigned_abs() as u64);
-        re * re + im * im // 2 * 2^62
+        let (re, im) = (self.re as i64, self.im as i64);
+        (re * re) as u64 + (im * im) as u64 // 2 * 2^62
     }
 
     /// Magnitude, rounded down.
@@ -68,6 +69,15 @@ impl Phasor {
         (self.im as i64 * other.re as i64).saturating_sub(self.re as i64 * other.im as i64)
     }
 
+    /// How far it is turned from another one, 2^-32 turns: as far off as [`phase::angle`] is of a vector of 28 bits or more.
+    pub(crate) fn angle_from(self, other: Self) -> i32 {
+        let (re, im) = (self.dot(other), self.cross(other));
+        // Both to 32 bits with the sign.
+        let room = (re.unsigned_abs() | im.unsigned_abs()).leading_zeros().saturating_sub(1);
+        let word = |x: i64| ((x << room) >> 32) as i32;
+        phase::angle(word(re), word(im)) as i32
+    }
+
     /// Turned by an angle whose cosine and sine are given at Q30.
     pub(crate) const fn turned(self, (cosine, sine): (i32, i32)) -> Self {
         let (re, im, c, s) = (self.re as i64, self.im as i64, cosine as i64, sine as i64);
@@ -76,18 +86,24 @@ impl Phasor {
     }
 }
 
-/// Positive and negative sequence of three phasors.
+/// Positive and negative sequence of three phasors: each part within two steps, and 3e-10 of its phasors.
+///
+/// Thirds come first, so that all fits 32 bits: a sum of two is below 2^31. Only where phasors are beyond what a full scale can be
+/// does it saturate.
+#[inline(never)]
 pub(crate) const fn sequence([a, b, c]: [Phasor; 3]) -> (Phasor, Phasor) {
+    const fn third(x: i32) -> i32 {
+        upper_rounded(x, 1_431_655_765) // 2^32 / 3
+    }
     // a + e^(±j120) b + e^(∓j120) c = a - (b + c)/2 ± j sqrt3/2 (b - c)
-    let (sum_re, sum_im) = (b.re as i64 + c.re as i64, b.im as i64 + c.im as i64);
-    let (dif_re, dif_im) = (b.re as i64 - c.re as i64, b.im as i64 - c.im as i64);
-    // 33 bits times 30: 63 with sign.
-    let turn_re = (dif_re * HALF_ROOT_THREE_Q30) >> 30;
-    let turn_im = (dif_im * HALF_ROOT_THREE_Q30) >> 30;
-    let (mid_re, mid_im) = (a.re as i64 - sum_re / 2, a.im as i64 - sum_im / 2);
+    const fn parts(a: i32, b: i32, c: i32) -> (i32, i32) {
+        let (a, b, c) = (third(a), third(b), third(c));
+        (a - ((b + c) >> 1), (((b - c) as i64 * HALF_ROOT_THREE_Q31) >> 31) as i32)
+    }
+    let ((mid_re, turn_re), (mid_im, turn_im)) = (parts(a.re, b.re, c.re), parts(a.im, b.im, c.im));
     (
-        Phasor { re: narrow(third(mid_re - turn_im)), im: narrow(third(mid_im + turn_re)) },
-        Phasor { re: narrow(third(mid_re + turn_im)), im: narrow(third(mid_im - turn_re)) },
+        Phasor { re: mid_re.saturating_sub(turn_im), im: mid_im.saturating_add(turn_re) },
+        Phasor { re: mid_re.saturating_add(turn_im), im: mid_im.saturating_sub(turn_re) },
     )
 }
 

@@ -7,6 +7,7 @@
 //! over a window of at most 4 800 frames (12 cycles of 40 Hz at 16 kHz, below 2^13): products 2^46 * 2^13 = 2^59; code times basis
 //! 2^23 * 2^16 * 2^13 = 2^52; basis squared 2^32 * 2^13 = 2^45; codes 2^36. All fit `i64`; frames at Q16, 2^29, fit `u32`.
 
+use super::pairs::Slot;
 use crate::settings::{CHANNELS, MAX_CROSS};
 
 /// A channel's sums over frames.
@@ -67,22 +68,19 @@ impl Stretch<'_> {
         self.end.clipped.wrapping_sub(self.begin.clipped)
     }
 
-    pub(crate) fn channel(self, k: usize) -> Option<Channel> {
-        let (end, begin) = (self.end.channel.get(k)?, self.begin.channel.get(k)?);
-        Some(Channel {
+    pub(crate) const fn channel(self, slot: Slot) -> Channel {
+        let (end, begin) = (&self.end.channel[slot as usize], &self.begin.channel[slot as usize]);
+        Channel {
             square: end.square.wrapping_sub(begin.square),
             cosine: end.cosine.wrapping_sub(begin.cosine),
             sine: end.sine.wrapping_sub(begin.sine),
             code: end.code.wrapping_sub(begin.code),
-        })
+        }
     }
 
-    /// The sum of a channel's codes; of none that there is not.
-    pub(crate) fn code(self, k: usize) -> i64 {
-        match (self.end.channel.get(k), self.begin.channel.get(k)) {
-            (Some(end), Some(begin)) => end.code.wrapping_sub(begin.code),
-            _ => 0,
-        }
+    /// The sum of a channel's codes.
+    pub(crate) const fn code(self, slot: Slot) -> i64 {
+        self.end.channel[slot as usize].code.wrapping_sub(self.begin.channel[slot as usize].code)
     }
 
     pub(crate) fn cross(self, place: usize) -> Option<i64> {

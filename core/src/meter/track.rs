@@ -13,17 +13,18 @@
 
 use super::phasor::Phasor;
 use crate::frame::BLOCK;
-use crate::math::divide::{part, signed};
-use crate::math::phase::{self, Turning};
+use crate::math::divide::signed;
+use crate::math::phase::Turning;
 use crate::settings::MeterCoefficients;
 
 /// While acquiring: half cycles in a row that must agree before the step counts as locked.
 const AGREE: u8 = 4;
 /// ... within this turn of the phasor from one to the next, 2^-32 turns: 0.2 % of the frequency.
 const CLOSE: u32 = 1 << 22;
-/// Once locked: half cycles in a row that turn by more than [`FAR`] (2 %) start acquisition anew.
+/// Once locked: half cycles in a row that turn by more than an angle whose tangent is 2^-[`FAR`] (1/100 of a turn, 2 % of the
+/// frequency) start acquisition anew.
 const LOST: u8 = 6;
-const FAR: u32 = 43_000_000;
+const FAR: u32 = 4;
 
 /// What is known about the frequency.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,8 +47,8 @@ pub(super) struct Track {
     /// The basis from the middle of the next frame's cell on, that of its sample.
     turning: Turning,
     mode: Mode,
-    /// Angle of the phasor a half cycle ago.
-    last: Option<u32>,
+    /// The phasor a half cycle ago.
+    last: Option<Phasor>,
     /// Sums of the phasors of the window's two halves, and whether all of them were locked.
     halves: [(i64, i64); 2],
     counted: u8,
@@ -95,9 +96,15 @@ impl Track {
         if whole as usize >= frames {
             return None;
         }
-        let rest = to_go - whole * step; // 1 ..= step
-        // A step is below 2^28 (72 Hz at 2 kHz): 44 bits.
-        let weight = part(u64::from(rest) << 16, step) as u32;
+        let mut rest = to_go - whole * step; // 1 ..= step
+        // The share of a step at Q16, four bits at a time: a step is below 2^28 (72 Hz at 2 kHz).
+        let mut weight = 0;
+        for _ in 0..4 {
+            rest <<= 4;
+            let digit = rest / step; // 16 where the rest is all of the step
+            weight = (weight << 4) + digit;
+            rest -= digit * step;
+        }
         Some((whole as usize, weight))
     }
 
@@ -137,7 +144,7 @@ impl Track {
         // With one line open the two are equal: keep to one, or noise would choose each time.
         let (p, n) = (positive.square(), negative.square());
         let (own, other) = if self.reversed { (n, p) } else { (p, n) };
-        if part(other, 3) * 2 > own {
+        if (other >> 2) * 2 > (own >> 2) * 3 {
             self.reversed = !self.reversed;
             self.last = None;
             self.sound = false;
@@ -147,13 +154,12 @@ impl Track {
             self.last = None;
             self.sound = false;
         } else {
-            let angle = phase::angle(larger.re, larger.im);
             if let Some(last) = self.last {
-                self.half_cycle(c, angle.wrapping_sub(last) as i32);
+                self.half_cycle(c, larger, last);
             } else {
                 self.sound = false;
             }
-            self.last = Some(angle);
+            self.last = Some(larger);
             self.collect(c, larger);
         }
         if !closes_window {
@@ -166,10 +172,11 @@ impl Track {
         found
     }
 
-    /// `turn`: how far the phasor turned against the accumulator in half a cycle.
-    fn half_cycle(&mut self, c: &MeterCoefficients, turn: i32) {
+    /// Holds a phasor against the one of half a cycle ago: how far it turned against the accumulator.
+    fn half_cycle(&mut self, c: &MeterCoefficients, now: Phasor, last: Phasor) {
         match &mut self.mode {
             Mode::Acquiring { agreed, wait } => {
+                let turn = now.angle_from(last);
                 *agreed = if turn.unsigned_abs() < CLOSE { *agreed + 1 } else { 0 };
                 if *agreed >= AGREE {
                     self.mode = Mode::Locked { strayed: 0 };
@@ -182,7 +189,8 @@ impl Track {
                 }
             }
             Mode::Locked { strayed } => {
-                *strayed = if turn.unsigned_abs() > FAR { *strayed + 1 } else { 0 };
+                let (along, across) = (now.dot(last), now.cross(last));
+                *strayed = if across.saturating_abs() > along >> FAR { *strayed + 1 } else { 0 };
                 if *strayed >= LOST {
                     self.mode = Mode::Acquiring { agreed: 0, wait: 0 };
                     self.sound = false;
@@ -202,8 +210,8 @@ impl Track {
 
     /// The step that makes the window's two halves agree.
     fn window(&mut self, c: &MeterCoefficients) -> u32 {
-        let [(re0, im0), (re1, im1)] = self.halves.map(|(re, im)| (re >> 4, im >> 4)); // 12 < 2^4
-        let turn = phase::angle(re1 as i32, im1 as i32).wrapping_sub(phase::angle(re0 as i32, im0 as i32)) as i32;
+        let [first, second] = self.halves.map(|(re, im)| Phasor { re: (re >> 4) as i32, im: (im >> 4) as i32 }); // 12 < 2^4
+        let turn = second.angle_from(first);
         // From centre to centre there are a quarter of the half cycles, in cycles.
         let by = signed(i64::from(turn) * 4, c.half_cycles.into()).unwrap_or(0);
         self.correct(c, by >> c.follow_halvings.min(31));

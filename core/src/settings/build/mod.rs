@@ -10,7 +10,7 @@ use super::{CHANNELS, CURVE_POINTS, CurrentTap, Sampling, Settings, Starter, Sup
 use crate::error::SettingsError;
 use crate::math::divide::over;
 use crate::math::scale::Scale;
-use crate::meter::pairs::{Pair, pairs};
+use crate::meter::pairs::{Pair, Slot, pairs};
 use crate::time::Span;
 use crate::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 
@@ -179,7 +179,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         // At most 24 bits more, and 28 for the phasor.
         let (num, den) = if k >= 3 && delta.is_some() { delta::fine(num, den, sampling.bits) } else { (num, den) };
         to_si[k] = factor(num, den).ok_or(SettingsError::FullScale)?;
-        // The phasor's mean is a code at Q16; peak to rms is one over root two.
+        // Peak to rms is one over root two.
         phasor[k] = factor(num * ROOT_HALF_Q28 as i128, den << (28 + 16)).ok_or(SettingsError::FullScale)?;
         skew_frames_q24[k] = frames_q24(skew, sampling.rate_mhz);
         // 2^32 / (2 pi 10^6) = 683.565276 units a microradian.
@@ -189,11 +189,11 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     let (mut product, mut energy) = ([Scale::ZERO; MAX_PAIRS], [Scale::ZERO; MAX_PAIRS]);
     for ((pair, product), energy) in pairs(supply.wiring).iter().zip(&mut product).zip(&mut energy) {
         let Pair { first, second, power } = *pair;
-        let channel = |k: u8| to_si.get(k as usize).copied().unwrap_or(Scale::ZERO);
+        let channel = |slot: Slot| to_si[slot as usize];
         // Down first: the product of two full scales alone would be beyond what a factor can be.
         let both = |by: Scale| channel(first).times(by).and_then(|x| x.times(channel(second)));
         // The mean arrives at Q16. Volts times amps is Q33: 17 more to reach watts Q16.
-        let down = if first < 3 && second >= 3 { 16 + 17 } else { 16 };
+        let down = if pair.is_power() { 16 + 17 } else { 16 };
         *product = factor(1, 1 << down).and_then(both).ok_or(SettingsError::FullScale)?;
         // Volt amps Q33 a frame over the rate -> joules Q20; `power` is the wiring's factor times three.
         *energy = factor(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
@@ -223,6 +223,8 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         product,
         energy,
         seconds_per_frame,
+        // Lines' codes of a delta's windings have up to 24 bits.
+        phasor_halvings: if delta.is_some() { 24 } else { sampling.bits.max(16) },
         skew_frames_q24,
         lead,
         delta,
