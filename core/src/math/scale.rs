@@ -313,7 +313,11 @@ mod tests {
             let d = u64::from(den << den.leading_zeros());
             let (mantissa, shift) = Scale::reciprocal(den, 0).parts();
             let wanted = ((1u64 << 62) + d / 2) / d;
-            let wanted = if wanted == 1 << 31 { (1 << 30, 61 - den.leading_zeros()) } else { (wanted, 62 - den.leading_zeros()) };
+            let wanted = if wanted == 1 << 31 {
+                (1 << 30, 61 - den.leading_zeros())
+            } else {
+                (wanted, 62 - den.leading_zeros())
+            };
             assert_eq!((mantissa as u64, u32::from(shift)), wanted, "{den}");
         }
     }

@@ -152,8 +152,7 @@ impl<'a> Block<'a> {
     #[inline(never)]
     pub(super) fn new(frames: &'a [Frame; BLOCK], turning: &mut Turning) -> Self {
         let mut at = *turning;
-        let basis =
-            [at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next()];
+        let basis = [at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next(), at.next()];
         *turning = at;
         Self { frames, basis }
     }
@@ -178,7 +177,15 @@ impl<'a> Block<'a> {
     /// rather than a current. A code is then off by half a step, which is what the converter does to each frame anyway, and this is one
     /// of 28 or more. What one stretch has too much the next one lacks, so that nothing comes of it in the long run.
     #[inline(never)]
-    pub(super) fn cut(&self, c: &MeterCoefficients, f: usize, weight: u32, count: usize, to: &mut Sums, end: &mut Sums) {
+    pub(super) fn cut(
+        &self,
+        c: &MeterCoefficients,
+        f: usize,
+        weight: u32,
+        count: usize,
+        to: &mut Sums,
+        end: &mut Sums,
+    ) {
         let (f, count) = (f.min(BLOCK - 1), count.min(BLOCK));
         let (cosine, sine) = self.basis[f];
         let mut cut = Cut {
@@ -253,7 +260,8 @@ impl Cut<'_> {
     /// The same of the products of two channels: the sum after the block and at the boundary.
     #[inline(never)]
     fn product(&self, sum: i64, i: Slot, j: Slot) -> (i64, i64) {
-        let run = |sum, (frames, _): Part| frames.iter().fold(sum, |sum, frame| plus(sum, code(frame, i), code(frame, j)));
+        let run =
+            |sum, (frames, _): Part| frames.iter().fold(sum, |sum, frame| plus(sum, code(frame, i), code(frame, j)));
         let sum = run(sum, self.first);
         (run(sum, self.rest), plus(sum, self.weighted(code(self.frame, i)), code(self.frame, j)))
     }
@@ -311,7 +319,9 @@ mod tests {
         let wide = Settings { sampling: crate::settings::Sampling { bits: 24, ..wide.sampling }, ..wide };
         let c = wide.build().unwrap().meter;
         let full = c.full_code;
-        let ends = core::array::from_fn(|f| Frame(core::array::from_fn(|k| if (f + k) % 3 == 0 { 1 - full } else { full - 1 })));
+        let ends = core::array::from_fn(|f| {
+            Frame(core::array::from_fn(|k| if (f + k) % 3 == 0 { 1 - full } else { full - 1 }))
+        });
         for frames in [frames(), ends] {
             let block = Block::new(&frames, &mut Turning::new(12345, c.nominal_step));
             let mut whole = Sums::ZERO;
@@ -346,7 +356,8 @@ mod tests {
         for bits in 12..=24 {
             let full = (1 << (bits - 1)) - 1;
             for near in [0, full / 2, full] {
-                for code in (near - 4..=near + 4).flat_map(|x| [x, -x]).chain([i32::MIN, i32::MAX, 3 * full, -3 * full]) {
+                for code in (near - 4..=near + 4).flat_map(|x| [x, -x]).chain([i32::MIN, i32::MAX, 3 * full, -3 * full])
+                {
                     let mut frames = [Frame::default(); BLOCK];
                     frames[3].0[4] = code;
                     let wanted = (1 - full..full).contains(&code);
