@@ -97,7 +97,7 @@ impl Closing {
         } else if step <= SECOND_CROSSES {
             let first = if step == SECOND_CROSSES { CROSSES_A_STEP } else { 0 };
             for (place, pair) in crosses.iter().enumerate().skip(first).take(CROSSES_A_STEP) {
-                self.cross(c, sums.cross(place), slots.len() + place, *pair);
+                self.cross(c, sums.cross(place), slots.len() + place, pair);
             }
             // Most wirings have no second lot.
             if step == FIRST_CROSSES && crosses.len() <= CROSSES_A_STEP {
@@ -143,7 +143,7 @@ impl Closing {
     }
 
     /// The mean product of two channels.
-    fn cross(&mut self, c: &MeterCoefficients, sum: Option<i64>, place: usize, pair: Pair) {
+    fn cross(&mut self, c: &MeterCoefficients, sum: Option<i64>, place: usize, pair: &Pair) {
         let (Some(sum), Some(by), Some(product)) = (sum, c.product.get(place), self.product.get_mut(place)) else {
             return;
         };
