@@ -4,7 +4,7 @@ use crate::judge::Memory;
 use crate::meter::Meter;
 use crate::time::Instant;
 
-/// The memory of meter and judge at a moment, some 4.5 kB; settings and events that wait to be taken are no part of it.
+/// The memory of meter and judge at a moment, some 5 kB; settings and events that wait to be taken are no part of it.
 ///
 /// A monitor of the same settings that is set back to it ([`crate::Monitor::restore`]) and given the same frames does the same
 /// to the last bit. With other settings it shows what those would have done from there on: what they have that was not kept then, as a

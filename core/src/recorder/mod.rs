@@ -7,7 +7,7 @@
 //! Event ───── Log: numbered ────────────────────────────────┘
 //! ```
 //!
-//! Memory, for instance: a log of 64 events 8 kB, a trend of 20 s 8 kB, captures of 1.4 s each in two rings of 16 kB with three snapshots of 4.5 kB. Work: a half
+//! Memory, for instance: a log of 64 events 8 kB, a trend of 20 s 8 kB, captures of 1.4 s each in two rings of 16 kB with three snapshots of 5 kB. Work: a half
 //! cycle is packed and a block is copied, a snapshot is copied twice a ring's length, an account is made for each decision.
 
 mod account;
