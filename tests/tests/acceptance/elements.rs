@@ -170,6 +170,8 @@ fn starts_at_lowered_voltage_that_take_too_long() {
         };
         let caught = hear(name, short, onset + delay_s + 1.0, |_, _| ());
         let [(Cause::LongStart, at)] = caught.heard.trips()[..] else { panic!("{name}: {:?}", caught.heard.trips()) };
-        assert!((0.0..0.04).contains(&(at - onset - delay_s)), "{name}: {at} s, {delay_s} s after {onset} s");
+        // To the frame: at the very end of the delay three doubles leave some 1e-15 s of either sign.
+        let late_frames = ((at - onset - delay_s) * 4_000.0).round();
+        assert!((0.0..160.0).contains(&late_frames), "{name}: {at} s, {delay_s} s after {onset} s");
     }
 }
