@@ -139,7 +139,7 @@ impl Closing {
             *product = by.apply(value).max(0);
         }
         self.mean_q8[k] = mean;
-        self.phasor[k] = self.fit.phasor(sums.cosine, sums.sine, self.mean, c.phasor[k], c.phasor_halvings);
+        self.phasor[k] = self.fit.phasor(sums.cosine, sums.sine, self.mean, c.phasor[k], c.phasor_halvings[k]);
     }
 
     /// The mean product of two channels.

@@ -61,7 +61,7 @@ pub struct MeterCoefficients {
     /// Code Q16 -> rms of a phasor's component: volts Q16, amps Q17 (peak to rms and gain folded in).
     pub phasor: [Scale; CHANNELS],
     /// By how many halvings the mean of a code times the basis, Q32, is brought to 31 bits: the bits of a code, 16 at least.
-    pub(crate) phasor_halvings: u8,
+    pub(crate) phasor_halvings: [u8; CHANNELS],
     /// Mean product of codes, Q16 -> square volts Q32, square amps Q34, or watts Q16.
     pub product: [Scale; MAX_PAIRS],
     /// Sum of v·i, code² frames -> joules Q20, with the wiring's factor.

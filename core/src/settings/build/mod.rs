@@ -224,7 +224,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         energy,
         seconds_per_frame,
         // Lines' codes of a delta's windings have up to 24 bits.
-        phasor_halvings: if delta.is_some() { 24 } else { sampling.bits.max(16) },
+        phasor_halvings: core::array::from_fn(|k| if k >= 3 && delta.is_some() { 24 } else { sampling.bits.max(16) }),
         skew_frames_q24,
         lead,
         delta,
