@@ -6,7 +6,7 @@ use crate::judge::Judge;
 use crate::judge::event::Event;
 use crate::judge::feed::FeedInputs;
 use crate::judge::notice::Notice;
-use crate::judge::report::{Decision, Interval, Moment, Totals};
+use crate::judge::report::{Decision, Interval, Meaning, Moment, Totals};
 use crate::judge::restart::Hindrance;
 use crate::judge::saved::Saved;
 use crate::meter::Meter;
@@ -17,7 +17,7 @@ use crate::time::{Instant, Span};
 use crate::unit::Rpm;
 use heapless::Deque;
 
-/// Half cycles that wait to be taken: one a block, up to three at the end of a trace.
+/// Half cycles that wait to be taken beside the newest one: up to three at the end of a trace, and one that was left.
 const MOMENTS: usize = 4;
 
 /// The whole core behind one face.
@@ -26,6 +26,10 @@ const MOMENTS: usize = 4;
 /// its work is bounded (the instruction count of the worst call is published with each release).
 /// After each call take what it left: at most one half cycle and one interval, and all events. What
 /// is not taken is lost when newer ones come (half cycles, intervals) or counted as lost (events).
+///
+/// A half cycle is closed within the next one. Then the judge does one thing a block, so that none has all: in the first it sees what the
+/// motor and the mill do, in the second it decides (trips, feed, start) and hands the half cycle out, in the third it closes a window
+/// that has ended (idle power, the feeder's speed). So a decision comes a block after its half cycle was closed, 2 ms at 4 kHz.
 ///
 /// ```
 /// use shaftwork_core::{Frame, Monitor, Settings};
@@ -43,6 +47,8 @@ pub struct Monitor {
     c: Coefficients,
     meter: Meter,
     judge: Judge,
+    /// What the newest half cycle means, whose record lies in the meter; and those before it at the end of a trace.
+    newest: Option<Meaning>,
     moments: Deque<Moment, MOMENTS>,
     interval: Option<Interval>,
 }
@@ -61,31 +67,59 @@ impl Monitor {
     #[must_use]
     #[inline(never)]
     pub fn of(c: &Coefficients) -> Self {
-        Self { meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), c: *c, moments: Deque::new(), interval: None }
+        Self {
+            meter: Meter::new(&c.meter),
+            judge: Judge::new(&c.judge),
+            c: *c,
+            newest: None,
+            moments: Deque::new(),
+            interval: None,
+        }
     }
 
     /// Takes eight frames.
     #[inline(never)] // one call to count and to look at, on every board
     pub fn ingest(&mut self, block: &[Frame; BLOCK]) {
+        self.decide();
+        if self.meter.hands_out() {
+            self.set_aside();
+        }
         self.meter.ingest(&self.c.meter, block);
-        self.pass_on();
+        // A window comes some blocks after its last half cycle: where it comes with a later one, it belongs before that. It waits
+        // for what the judge makes of its half cycles.
+        if !self.judge.owes_window() {
+            self.pass_window_on();
+        }
+        self.pass_half_cycle_on();
     }
 
     /// Takes the last 0 to 7 frames (further ones are left out) and closes all that is open. Up to
     /// three half cycles, the last of them short, are left to be taken.
     pub fn finish(&mut self, rest: &[Frame]) {
+        self.decide();
+        self.set_aside();
         self.meter.finish(&self.c.meter, rest);
-        self.pass_on();
-        while let Some(half) = self.meter.flush(&self.c.meter) {
-            let moment = self.judge.half_cycle(&self.c.judge, &half);
-            self.keep(moment);
-            self.pass_on();
+        loop {
+            if self.judge.awaits_window() {
+                self.pass_window_on();
+            }
+            self.pass_half_cycle_on();
+            self.decide();
+            self.pass_window_on();
+            self.set_aside();
+            if !self.meter.close_last(&self.c.meter) {
+                break;
+            }
         }
     }
 
     /// The oldest half cycle that was closed and not taken yet, with what it means.
     pub fn take_moment(&mut self) -> Option<Moment> {
-        self.moments.pop_front()
+        if let Some(moment) = self.moments.pop_front() {
+            return Some(moment);
+        }
+        let meaning = self.newest.take()?;
+        self.meter.last().map(|half| Moment::of(*half, meaning))
     }
 
     /// The interval that was closed by the last call, once.
@@ -174,13 +208,14 @@ impl Monitor {
     /// All that it remembers now: call it after [`Monitor::ingest`] or [`Monitor::gap`].
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
-        Snapshot { meter: self.meter.clone(), memory: self.judge.memory().clone() }
+        Snapshot { meter: self.meter, memory: *self.judge.memory() }
     }
 
     /// Goes back to a snapshot, of this monitor or of another one, to do again what was done from there on; what waits to be taken is left
     /// as it is. The inputs of the feed are those of then, a permit too: a board that begins again calls [`Monitor::resume`].
     pub fn restore(&mut self, snapshot: &Snapshot) {
-        self.meter.clone_from(&snapshot.meter);
+        self.set_aside();
+        self.meter = snapshot.meter;
         self.judge.restore(&self.c.judge, &snapshot.memory);
     }
 
@@ -188,6 +223,8 @@ impl Monitor {
     /// [`Monitor::finish`] before, so that what was begun is counted.
     pub fn gap(&mut self, length: Span) {
         let at = self.now();
+        self.decide();
+        self.set_aside();
         self.judge.gap(&self.c.judge, at, length);
         self.meter.restart(&self.c.meter, at.after(length).0 >> 16);
     }
@@ -204,28 +241,37 @@ impl Monitor {
         Instant(self.meter.frames() << 16)
     }
 
-    fn keep(&mut self, moment: Moment) {
-        self.meter.in_star(self.judge.in_star(&self.c.judge));
-        // A board may only want intervals: the newest four are kept.
-        if self.moments.is_full() {
-            self.moments.pop_front();
+    /// Keeps the newest half cycle together with its record, which is about to make room.
+    #[inline(never)]
+    fn set_aside(&mut self) {
+        if let (Some(meaning), Some(half)) = (self.newest.take(), self.meter.last()) {
+            // A board may only want intervals: the newest are kept.
+            if self.moments.is_full() {
+                self.moments.pop_front();
+            }
+            let _ = self.moments.push_back(Moment::of(*half, meaning)); // there is room
         }
-        let _ = self.moments.push_back(moment); // there is room
     }
 
-    fn pass_on(&mut self) {
-        // A window comes some blocks after its last half cycle: where it comes with a later one, it belongs before that.
-        if self.judge.awaits_window() {
-            self.pass_window_on();
+    /// Decides on the half cycle of the block before, if there was one; else closes the window that has ended.
+    fn decide(&mut self) {
+        if !self.judge.has_seen() {
+            self.judge.close_window(&self.c.judge);
+        } else if let Some(half) = self.meter.last() {
+            self.newest = self.judge.decide(&self.c.judge, half);
         }
+    }
+
+    fn pass_half_cycle_on(&mut self) {
         if let Some(half) = self.meter.newest() {
-            let moment = self.judge.half_cycle(&self.c.judge, half);
-            self.keep(moment);
+            self.judge.close_window(&self.c.judge);
+            self.judge.see(&self.c.judge, half);
+            self.meter.in_star(self.judge.in_star(&self.c.judge));
         }
-        self.pass_window_on();
     }
 
     fn pass_window_on(&mut self) {
+        self.judge.close_window(&self.c.judge);
         if let Some(window) = self.meter.take_window() {
             self.interval = Some(self.judge.window(window));
         }

@@ -90,7 +90,7 @@ struct WindowMark {
 /// }
 /// assert!(meter.take_half_cycle().is_some());
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Meter {
     track: Track,
@@ -189,16 +189,17 @@ impl Meter {
 
     /// Closes the last, short half cycle. Call until it gives nothing.
     pub fn flush(&mut self, c: &MeterCoefficients) -> Option<HalfCycle> {
+        if self.close_last(c) { self.take_half_cycle() } else { None }
+    }
+
+    /// The same, left to be taken; whether there was one.
+    pub(crate) fn close_last(&mut self, c: &MeterCoefficients) -> bool {
         self.close(c);
-        if let Some(half) = self.take_half_cycle() {
-            return Some(half);
+        if !self.fresh && halves(&mut self.halves, self.turn).0.frames > 0 {
+            self.end_half_cycle(c, Instant(self.frames << 16), false);
+            self.close(c);
         }
-        if halves(&mut self.halves, self.turn).0.frames == 0 {
-            return None;
-        }
-        self.end_half_cycle(c, Instant(self.frames << 16), false);
-        self.close(c);
-        self.take_half_cycle()
+        self.fresh
     }
 
     /// The half cycle that was closed since the last call. At most one a block.
@@ -207,11 +208,21 @@ impl Meter {
     }
 
     /// The same where it lies: a copy of a record costs as much as its sums.
-    pub(crate) const fn newest(&mut self) -> Option<&HalfCycle> {
+    pub(crate) const fn newest(&mut self) -> Option<&mut HalfCycle> {
         if !self.fresh {
             return None;
         }
         self.fresh = false;
+        self.last.as_mut()
+    }
+
+    /// Whether the next block hands out a half cycle: then [`Meter::last`] is another.
+    pub(crate) const fn hands_out(&self) -> bool {
+        matches!(self.pending, Pending::Closed)
+    }
+
+    /// The half cycle that was closed last, taken or not.
+    pub(crate) const fn last(&self) -> Option<&HalfCycle> {
         self.last.as_ref()
     }
 
