@@ -32,7 +32,8 @@ const MOST: i64 = (1 << 32) - 1;
 pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &mut HalfCycle, star: bool) {
     let volts = curve.voltage.unwrap_or(half.voltage_positive);
     // In star each winding has a third of the squared voltage, and thrice the squared current at the same power.
-    let (amps, square) = (i64::from(current(&c.motor, half)), c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
+    let (amps, square) =
+        (i64::from(current(&c.motor, half)), c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
     let (amps, square) = if star { ((3 * amps).min(MOST), by(square, 3)) } else { (amps, square) };
     let (active, reactive) = if square < VOLTAGES.0 { (0, 0) } else { powers(curve, amps, square) };
     let active = Watts::from_bits(c.motor.unit_to_power.apply(active));

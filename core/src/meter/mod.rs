@@ -216,9 +216,14 @@ impl Meter {
         self.last.as_mut()
     }
 
-    /// Whether the next block hands out a half cycle: then [`Meter::last`] is another.
-    pub(crate) const fn hands_out(&self) -> bool {
-        matches!(self.pending, Pending::Closed)
+    /// Whether the next block may hand out a half cycle: then [`Meter::last`] is another. Where a block takes all steps, the one in
+    /// which the next half cycle ends closes this one and hands it out.
+    pub(crate) const fn may_hand_out(&self, c: &MeterCoefficients) -> bool {
+        match self.pending {
+            Pending::Nothing => false,
+            Pending::Ended | Pending::Closing => c.steps_per_block as u32 > STEPS,
+            Pending::Closed => true,
+        }
     }
 
     /// The half cycle that was closed last, taken or not.

@@ -23,8 +23,8 @@ const HALF: [Ratio; 2] = [Ratio::from_bits(5_033_165), Ratio::from_bits(11_744_0
 
 /// `impaired`: a voltage is [`blind`] or a current is [`missing`].
 pub(crate) fn level(c: &TripCoefficients, view: &View, impaired: bool) -> Level {
-    let impossible = view.highest > c.voltage_most
-        || view.state.running() && view.half.active.to_bits() < -c.backwards.to_bits();
+    let impossible =
+        view.highest > c.voltage_most || view.state.running() && view.half.active.to_bits() < -c.backwards.to_bits();
     Level::when(impaired || impossible)
 }
 
