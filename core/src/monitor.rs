@@ -6,7 +6,7 @@ use crate::judge::Judge;
 use crate::judge::event::Event;
 use crate::judge::feed::FeedInputs;
 use crate::judge::notice::Notice;
-use crate::judge::report::{Decision, Interval, Moment, Totals};
+use crate::judge::report::{Decision, Interval, Meaning, Moment, Totals};
 use crate::judge::restart::Hindrance;
 use crate::judge::saved::Saved;
 use crate::meter::Meter;
@@ -17,7 +17,7 @@ use crate::time::{Instant, Span};
 use crate::unit::Rpm;
 use heapless::Deque;
 
-/// Half cycles that wait to be taken: one a block, up to three at the end of a trace.
+/// Half cycles that wait to be taken beside the newest one: up to three at the end of a trace, and one that was left.
 const MOMENTS: usize = 4;
 
 /// The whole core behind one face.
@@ -26,6 +26,10 @@ const MOMENTS: usize = 4;
 /// its work is bounded (the instruction count of the worst call is published with each release).
 /// After each call take what it left: at most one half cycle and one interval, and all events. What
 /// is not taken is lost when newer ones come (half cycles, intervals) or counted as lost (events).
+///
+/// A half cycle is closed within the next one. Then the judge does one thing a block, so that none has all: in the first it sees what the
+/// motor and the mill do, in the second it decides (trips, feed, start) and hands the half cycle out, in the third it closes a window
+/// that has ended (idle power, the feeder's speed). So a decision comes a block after its half cycle was closed, 2 ms at 4 kHz.
 ///
 /// ```
 /// use shaftwork_core::{Frame, Monitor, Settings};
@@ -43,6 +47,8 @@ pub struct Monitor {
     c: Coefficients,
     meter: Meter,
     judge: Judge,
+    /// What the newest half cycle means, whose record lies in the meter; and those before it at the end of a trace.
+    newest: Option<Meaning>,
     moments: Deque<Moment, MOMENTS>,
     interval: Option<Interval>,
 }
@@ -61,31 +67,59 @@ impl Monitor {
     #[must_use]
     #[inline(never)]
     pub fn of(c: &Coefficients) -> Self {
-        Self { meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), c: *c, moments: Deque::new(), interval: None }
+        Self {
+            meter: Meter::new(&c.meter),
+            judge: Judge::new(&c.judge),
+            c: *c,
+            newest: None,
+            moments: Deque::new(),
+            interval: None,
+        }
     }
 
     /// Takes eight frames.
     #[inline(never)] // one call to count and to look at, on every board
     pub fn ingest(&mut self, block: &[Frame; BLOCK]) {
+        self.decide();
+        if self.meter.may_hand_out(&self.c.meter) {
+            self.set_aside();
+        }
         self.meter.ingest(&self.c.meter, block);
-        self.pass_on();
+        // A window comes some blocks after its last half cycle: where it comes with a later one, it belongs before that. It waits
+        // for what the judge makes of its half cycles.
+        if !self.judge.owes_window() {
+            self.pass_window_on();
+        }
+        self.pass_half_cycle_on();
     }
 
     /// Takes the last 0 to 7 frames (further ones are left out) and closes all that is open. Up to
     /// three half cycles, the last of them short, are left to be taken.
     pub fn finish(&mut self, rest: &[Frame]) {
+        self.decide();
+        self.set_aside();
         self.meter.finish(&self.c.meter, rest);
-        self.pass_on();
-        while let Some(half) = self.meter.flush(&self.c.meter) {
-            let moment = self.judge.half_cycle(&self.c.judge, &half);
-            self.keep(moment);
-            self.pass_on();
+        loop {
+            if self.judge.awaits_window() {
+                self.pass_window_on();
+            }
+            self.pass_half_cycle_on();
+            self.decide();
+            self.pass_window_on();
+            self.set_aside();
+            if !self.meter.close_last(&self.c.meter) {
+                break;
+            }
         }
     }
 
     /// The oldest half cycle that was closed and not taken yet, with what it means.
     pub fn take_moment(&mut self) -> Option<Moment> {
-        self.moments.pop_front()
+        if let Some(moment) = self.moments.pop_front() {
+            return Some(moment);
+        }
+        let meaning = self.newest.take()?;
+        self.meter.last().map(|half| Moment::of(*half, meaning))
     }
 
     /// The interval that was closed by the last call, once.
@@ -174,13 +208,14 @@ impl Monitor {
     /// All that it remembers now: call it after [`Monitor::ingest`] or [`Monitor::gap`].
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
-        Snapshot { meter: self.meter.clone(), memory: self.judge.memory().clone() }
+        Snapshot { meter: self.meter, memory: *self.judge.memory() }
     }
 
     /// Goes back to a snapshot, of this monitor or of another one, to do again what was done from there on; what waits to be taken is left
     /// as it is. The inputs of the feed are those of then, a permit too: a board that begins again calls [`Monitor::resume`].
     pub fn restore(&mut self, snapshot: &Snapshot) {
-        self.meter.clone_from(&snapshot.meter);
+        self.set_aside();
+        self.meter = snapshot.meter;
         self.judge.restore(&self.c.judge, &snapshot.memory);
     }
 
@@ -188,6 +223,8 @@ impl Monitor {
     /// [`Monitor::finish`] before, so that what was begun is counted.
     pub fn gap(&mut self, length: Span) {
         let at = self.now();
+        self.decide();
+        self.set_aside();
         self.judge.gap(&self.c.judge, at, length);
         self.meter.restart(&self.c.meter, at.after(length).0 >> 16);
     }
@@ -204,30 +241,88 @@ impl Monitor {
         Instant(self.meter.frames() << 16)
     }
 
-    fn keep(&mut self, moment: Moment) {
-        self.meter.in_star(self.judge.in_star(&self.c.judge));
-        // A board may only want intervals: the newest four are kept.
-        if self.moments.is_full() {
-            self.moments.pop_front();
+    /// Keeps the newest half cycle together with its record, which is about to make room.
+    #[inline(never)]
+    fn set_aside(&mut self) {
+        if let (Some(meaning), Some(half)) = (self.newest.take(), self.meter.last()) {
+            // A board may only want intervals: the newest are kept.
+            if self.moments.is_full() {
+                self.moments.pop_front();
+            }
+            let _ = self.moments.push_back(Moment::of(*half, meaning)); // there is room
         }
-        let _ = self.moments.push_back(moment); // there is room
     }
 
-    fn pass_on(&mut self) {
-        // A window comes some blocks after its last half cycle: where it comes with a later one, it belongs before that.
-        if self.judge.awaits_window() {
-            self.pass_window_on();
+    /// Decides on the half cycle of the block before, if there was one; else closes the window that has ended.
+    fn decide(&mut self) {
+        if !self.judge.has_seen() {
+            self.judge.close_window(&self.c.judge);
+        } else if let Some(half) = self.meter.last() {
+            self.newest = self.judge.decide(&self.c.judge, half);
         }
+    }
+
+    fn pass_half_cycle_on(&mut self) {
         if let Some(half) = self.meter.newest() {
-            let moment = self.judge.half_cycle(&self.c.judge, half);
-            self.keep(moment);
+            self.judge.close_window(&self.c.judge);
+            self.judge.see(&self.c.judge, half);
+            self.meter.in_star(self.judge.in_star(&self.c.judge));
         }
-        self.pass_window_on();
     }
 
     fn pass_window_on(&mut self) {
+        self.judge.close_window(&self.c.judge);
         if let Some(window) = self.meter.take_window() {
             self.interval = Some(self.judge.window(window));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+
+    use super::*;
+    use std::vec::Vec;
+
+    fn taken(monitor: &mut Monitor) -> impl Iterator<Item = Moment> {
+        core::iter::from_fn(|| monitor.take_moment())
+    }
+
+    /// Some half cycles that wait, as where two are handed out in two blocks running (71 Hz at 2 kHz), keep their own records.
+    #[test]
+    fn half_cycles_that_wait_are_those_that_are_taken_at_once() {
+        for (rate_mhz, hertz, every) in [(2_000_000, 71.0, 6), (2_000_000, 50.0, 1), (4_000_000, 50.0, 15)] {
+            let mut settings = Settings::example();
+            settings.sampling.rate_mhz = rate_mhz;
+            let mut at_once = Monitor::new(&settings).unwrap();
+            let mut later = at_once.clone();
+            let (mut seen, mut kept) = (Vec::new(), Vec::new());
+            for n in 0..1_500 {
+                let block = core::array::from_fn(|k| {
+                    let turns = f64::from(n * 8 + k as u32) / f64::from(rate_mhz) * 1e3 * hertz;
+                    Frame(core::array::from_fn(|channel| {
+                        let lag = (channel % 3) as f64 / 3.0;
+                        (((turns - lag) * core::f64::consts::TAU).sin() * f64::from(9_000 + n)) as i32
+                    }))
+                });
+                at_once.ingest(&block);
+                later.ingest(&block);
+                seen.extend(taken(&mut at_once));
+                if n % every == 0 {
+                    kept.extend(taken(&mut later));
+                }
+            }
+            for (monitor, moments) in [(&mut at_once, &mut seen), (&mut later, &mut kept)] {
+                moments.extend(taken(monitor));
+                monitor.finish(&[]);
+                moments.extend(taken(monitor));
+            }
+            let frames = 12_000.0 / (f64::from(rate_mhz) / 1e3 / hertz / 2.0);
+            assert!((seen.len() as f64 - frames).abs() < 3.0, "{} half cycles of {frames}", seen.len());
+            let other = seen.iter().zip(&kept).find(|(one, other)| one != other);
+            assert_eq!(other, None, "{rate_mhz} mHz, {hertz} Hz");
+            assert_eq!(seen.len(), kept.len(), "{rate_mhz} mHz, {hertz} Hz");
         }
     }
 }

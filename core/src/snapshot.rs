@@ -21,7 +21,7 @@ use crate::time::Instant;
 /// monitor.ingest(&[Frame([9; 6]); 8]);
 /// assert_eq!(monitor.snapshot(), after);
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Snapshot {
     pub(crate) meter: Meter,

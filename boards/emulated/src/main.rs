@@ -94,13 +94,11 @@ fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static s
     let frames = FileFrames::open(c"frames.bin", frames)?;
     let log = Log::new(Writer::create(c"reports.bin", reports)?, spare, head.rate_mhz, head.crc);
     let monitor = &mut Monitor::of(built);
-    match life::injected() {
-        Some(injected) => life::run(monitor, injected, frames, outputs, log),
-        None => {
-            let app = App::new(monitor, Paced::new(frames), outputs, log, Load::new());
-            if life::bare() { bare(app, head, made) } else { full(app, built, head, made) }
-        }
+    if let Some(injected) = life::injected() {
+        return life::run(monitor, injected, frames, outputs, log);
     }
+    let app = App::new(monitor, Paced::new(frames), outputs, log, Load::new());
+    if life::bare() { bare(app, head, made) } else { full(app, built, head, made) }
 }
 
 /// With a recorder and a store, whose flash is as the life before has left it.

@@ -1,7 +1,6 @@
 //! Energies, times and peaks.
 
 use super::doubt::Part;
-use super::event::State;
 use super::memory::Memory;
 use super::report::Totals;
 use super::shaft::Shaft;
@@ -19,10 +18,8 @@ impl Memory {
 
     /// The state that holds has held for so long.
     pub(super) fn add_time(&mut self, length: Span) {
-        for (time, state) in self.totals.time.iter_mut().zip(State::ALL) {
-            if state == self.state {
-                *time = time.plus(length);
-            }
+        if let Some(time) = self.totals.time.get_mut(self.state as usize) {
+            *time = time.plus(length);
         }
     }
 
@@ -30,13 +27,13 @@ impl Memory {
     pub(super) fn count(&mut self, c: &JudgeCoefficients, half: &HalfCycle, largest: SquareAmps, shaft: &Shaft) {
         self.add_time(half.length);
         let t = &mut self.totals;
+        if half.energy < Joules::ZERO {
+            t.exported.add(Joules::from_bits(half.energy.to_bits().saturating_neg()));
+        }
         t.electrical.add(half.energy);
-        t.exported.add(Joules::from_bits(half.energy.to_bits().saturating_neg()));
         t.reactive.add(half.length.energy(half.reactive, c.seconds_per_frame));
-        for (energy, state) in t.energy.iter_mut().zip(State::ALL) {
-            if state == self.state {
-                energy.add(half.energy);
-            }
+        if let Some(energy) = t.energy.get_mut(self.state as usize) {
+            energy.add(half.energy);
         }
         let before = core::mem::replace(&mut self.before, shaft.power);
         let energy = shaft.work(before, half.length, c.seconds_per_frame);
@@ -48,9 +45,11 @@ impl Memory {
             self.doubt.note(part);
         }
         if self.state.running() {
-            t.shaft_q20 = t.shaft_q20.saturating_add(i128::from(energy.to_bits()));
+            t.shaft_q20 += i128::from(energy.to_bits()); // 2^64 half cycles fit
         }
-        t.peak_current = t.peak_current.max(largest.root());
+        if largest > SquareAmps::of(t.peak_current) {
+            t.peak_current = t.peak_current.max(largest.root());
+        }
         t.clipped = t.clipped.saturating_add(u64::from(half.clipped));
     }
 }

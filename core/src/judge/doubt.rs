@@ -58,15 +58,18 @@ impl Doubt {
     }
 
     /// The run-up is sure: what was counted as starting moves to the state that has been entered.
+    #[inline(never)] // once a start
     pub(super) fn settle(&mut self, totals: &mut Totals, state: State) {
-        for ((time, energy), each) in totals.time.iter_mut().zip(&mut totals.energy).zip(State::ALL) {
-            if each == State::Starting {
-                *time = time.less(self.sum.time);
-                energy.take(self.sum.electrical);
-            } else if each == state {
-                *time = time.plus(self.sum.time);
-                energy.add(self.sum.electrical);
-            }
+        let Part { time: length, electrical, .. } = self.sum;
+        if state != State::Starting
+            && let Some((time, energy)) = totals.of(state)
+        {
+            *time = time.plus(length);
+            energy.add(electrical);
+        }
+        if let Some((time, energy)) = totals.of(State::Starting) {
+            *time = time.less(length);
+            energy.take(electrical);
         }
         totals.shaft_q20 = totals.shaft_q20.saturating_add(i128::from(self.sum.shaft.to_bits()));
         *self = Self::default();

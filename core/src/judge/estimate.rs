@@ -15,6 +15,7 @@
 //! taken or given.
 
 use super::shaft::current;
+use crate::math::divide::{by, signed};
 use crate::math::root::isqrt;
 use crate::math::scale::ratio_q;
 use crate::record::{HalfCycle, Window};
@@ -26,21 +27,20 @@ const VOLTAGES: (i64, i64) = (1 << 14, (1 << 26) - 1);
 /// Squares of the current at rated voltage are kept below this, Q24: 256.
 const MOST: i64 = (1 << 32) - 1;
 
-/// The record, of a motor in star or not, with active and reactive power, energy and the voltage that they hold at.
-pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &HalfCycle, star: bool) -> HalfCycle {
+/// Fills in active and reactive power, energy and the voltage that they hold at, of a motor in star or not.
+#[inline(never)]
+pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &mut HalfCycle, star: bool) {
     let volts = curve.voltage.unwrap_or(half.voltage_positive);
     // In star each winding has a third of the squared voltage, and thrice the squared current at the same power.
-    let (amps, square) = (current(&c.motor, half), c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
-    let (amps, square) = if star { ((3 * amps).min(MOST), square / 3) } else { (amps, square) };
+    let (amps, square) =
+        (i64::from(current(&c.motor, half)), c.motor.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
+    let (amps, square) = if star { ((3 * amps).min(MOST), by(square, 3)) } else { (amps, square) };
     let (active, reactive) = if square < VOLTAGES.0 { (0, 0) } else { powers(curve, amps, square) };
     let active = Watts::from_bits(c.motor.unit_to_power.apply(active));
-    HalfCycle {
-        active,
-        reactive: Watts::from_bits(c.motor.unit_to_power.apply(reactive)),
-        energy: half.length.energy(active, c.seconds_per_frame),
-        voltage_positive: volts,
-        ..*half
-    }
+    half.active = active;
+    half.reactive = Watts::from_bits(c.motor.unit_to_power.apply(reactive));
+    half.energy = half.length.energy(active, c.seconds_per_frame);
+    half.voltage_positive = volts;
 }
 
 /// The window with estimated powers; without voltages the apparent power follows from them.
@@ -61,7 +61,7 @@ pub(super) fn window(window: Window, (active, reactive): (Watts, Watts)) -> Wind
 /// Active and reactive power, Q24, from squared current below 2^32 and voltage, Q24 within [`VOLTAGES`].
 fn powers(curve: &CurveCoefficients, amps: i64, volts: i64) -> (i64, i64) {
     let volts = volts.min(VOLTAGES.1);
-    let at_rated = ((amps << 24).checked_div(volts).unwrap_or(0)).min(MOST); // 2^56 over at least 2^14
+    let at_rated = signed(amps << 24, volts).unwrap_or(0).min(MOST); // 2^56 over at least 2^14
     // p at Q24 is the root of p² at Q24 times 2^24: below 2^30 + 24 bits. Below 2^27; times a voltage below 2^26.
     let active = (i64::from(isqrt((interpolate(curve, at_rated) << 24) as u64)) * volts) >> 24;
     // (V I)²: 2^32 * 2^26 at Q48, down to Q24; below 2^34. Power at most that.
@@ -77,12 +77,12 @@ fn interpolate(curve: &CurveCoefficients, x: i64) -> i64 {
     for (at, square) in curve.points {
         if x < at {
             // Differences below 2^32 and 2^30; the points rise, so that none is divided by nothing.
-            return value + ((square - value) * (x - from)).checked_div(at - from).unwrap_or(0);
+            return value + signed((square - value) * (x - from), at - from).unwrap_or(0);
         }
         (from, value) = (at, square);
     }
     // In proportion, held below 64.
-    (value * x).checked_div(from).unwrap_or(0).min((1 << 30) - 1)
+    signed(value * x, from).unwrap_or(0).min((1 << 30) - 1)
 }
 
 #[cfg(test)]
@@ -108,14 +108,15 @@ mod tests {
             settings.supply.wiring = crate::settings::Wiring::CurrentsOnly;
         }
         let c = settings.build().unwrap().judge;
-        let half = HalfCycle {
+        let mut half = HalfCycle {
             length: Span(40 << 16),
             cycle: Span(80 << 16),
             current: [SquareAmps::of(Amps::from_bits((amps * 131_072.0) as i32)); 3],
             voltage_positive: Volts::from_bits((volts * 65_536.0) as i32),
             ..HalfCycle::default()
         };
-        fill(&c, c.curve.as_ref().unwrap(), &half, false)
+        fill(&c, c.curve.as_ref().unwrap(), &mut half, false);
+        half
     }
 
     /// The formulas at the head of this file in f64, 400 V and 96.5 A rated: within 1e-4 of the apparent power, and 2e-4
@@ -152,8 +153,8 @@ mod tests {
         fn any_record(squares in prop::array::uniform3(any::<u64>()), volts in any::<i32>(), active in any::<i64>(), reactive in any::<i64>()) {
             let settings = Settings { curve: Some(PowerCurve { points: points() }), ..Settings::example() };
             let c = settings.build().unwrap().judge;
-            let half = HalfCycle { current: squares.map(SquareAmps), voltage_positive: Volts::from_bits(volts), ..HalfCycle::default() };
-            let filled = fill(&c, c.curve.as_ref().unwrap(), &half, false);
+            let mut filled = HalfCycle { current: squares.map(SquareAmps), voltage_positive: Volts::from_bits(volts), ..HalfCycle::default() };
+            fill(&c, c.curve.as_ref().unwrap(), &mut filled, false);
             prop_assert!(filled.active >= Watts::ZERO && filled.reactive >= Watts::ZERO);
             let powers = (Watts::from_bits(active), Watts::from_bits(reactive));
             let window = window(Window { current_unbalance: Some(Ratio::ZERO), ..Window::default() }, powers);

@@ -26,7 +26,7 @@ pub enum State {
 }
 
 impl State {
-    /// All states, in the order in which totals list them.
+    /// All states, in the order in which totals list them: `state as usize` is its place.
     pub const ALL: [Self; 6] =
         [Self::Stopped, Self::Starting, Self::Idle, Self::Breaking, Self::Coasting, Self::Unknown];
 

@@ -14,6 +14,7 @@
 
 use super::report::Interval;
 use super::shaft::ONE;
+use crate::math::divide::signed;
 use crate::math::scale::{Scale, narrow, ratio_q};
 use crate::settings::JudgeCoefficients;
 use crate::time::Span;
@@ -50,8 +51,7 @@ impl Flywheel {
         if ratio >= SLOWEST {
             // A torque is kept to 31 bits, times 24 bits.
             let at_synchronous = i64::from(narrow(c.motor.power_to_torque.apply(load)));
-            interval.load_torque =
-                (at_synchronous * ONE).checked_div(ratio).map(|nm| Newtonmetres::from_bits(narrow(nm)));
+            interval.load_torque = signed(at_synchronous * ONE, ratio).map(|nm| Newtonmetres::from_bits(narrow(nm)));
         }
         if interval.state.running() {
             interval.net = idle.map(|idle| {

@@ -11,6 +11,7 @@
 //! Idle power follows a fall of any size at the next reading, a rise up to 15 % within two days, a larger one at the next
 //! start. Readings within 15 % of it tell how well it repeats (experimental standard deviation, JCGM 100, 4.2.2).
 
+use crate::math::divide::{by, part};
 use crate::math::root::isqrt;
 use crate::math::scale::{Scale, ratio_q};
 use crate::settings::JudgeCoefficients;
@@ -140,7 +141,7 @@ impl Idle {
             (self.window.count, self.fresh.count) = (0, 0);
             return;
         }
-        let even = rated / 50;
+        let even = by(rated, 50);
         let Some((reading, _)) = self.window.hold(power, even, HELD) else { return };
         let fresh = self.ran_up.is_some_and(|at| now.since(at) <= c.fresh);
         let anew = if fresh { self.fresh.hold(reading, even, FRESH) } else { None };
@@ -177,6 +178,7 @@ impl Idle {
     }
 
     /// Idle power is learnt anew from a reading.
+    #[inline(never)] // in three places
     fn begin(&mut self, now: Instant, reading: i64) {
         self.power = Some(Watts::from_bits(reading));
         self.day = Day { began: now, lowest: reading, before: i64::MAX };
@@ -185,6 +187,7 @@ impl Idle {
     }
 
     /// What was in force stays so for the time that has passed.
+    #[inline(never)] // in two places
     fn keep(&mut self, idle: Watts, running: Span) {
         self.before = Some((self.mean(running).unwrap_or(idle), running));
     }
@@ -203,7 +206,7 @@ impl Level {
         if self.count < count {
             return None;
         }
-        let mean = self.sum / i64::from(self.count);
+        let mean = by(self.sum, self.count.into());
         self.count = 0;
         Some((mean, lowest))
     }
@@ -220,7 +223,7 @@ impl Spread {
         }
         self.count += 1;
         let off = x - self.mean;
-        self.mean += off / i64::from(self.count);
+        self.mean += by(off, self.count.into());
         // Both have one sign.
         let square = (off.unsigned_abs() >> 8).saturating_mul((x - self.mean).unsigned_abs() >> 8);
         self.squares = self.squares.saturating_add(square >> 16);
@@ -230,7 +233,7 @@ impl Spread {
         if self.count < LEAST {
             return None;
         }
-        let variance = self.squares / u64::from(self.count - 1);
+        let variance = part(self.squares, u32::from(self.count - 1));
         Some(Watts::from_bits(i64::from(isqrt(variance)) << 12))
     }
 }

@@ -54,10 +54,8 @@ impl Means {
             self.speed = self.speed.saturating_add(speed.to_bits().into());
             self.speeds += 1;
         }
-        for (time, each) in self.time.iter_mut().zip(State::ALL) {
-            if each == state {
-                *time = time.plus(half.length);
-            }
+        if let Some(time) = self.time.get_mut(state as usize) {
+            *time = time.plus(half.length);
         }
     }
 

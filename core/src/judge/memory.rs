@@ -9,16 +9,15 @@ use super::gain::Gain;
 use super::mean::Means;
 use super::mill::Mill;
 use super::queue::Queue;
-use super::report::{Decision, Interval, Moment, Totals};
+use super::report::{Decision, Interval, Meaning, Totals};
 use super::restart::{Hindrance, Restart};
 use super::rotor::Rotor;
 use super::running::{Change, Motor};
-use super::shaft::{Now, Shaft};
+use super::shaft::{Now, Shaft, current};
 use super::slip::Slip;
 use super::trip::{Told, Trips, Turn, View};
 use super::warned::Warned;
 use super::winding::Winding;
-use crate::math::divide::part;
 use crate::math::scale::narrow;
 use crate::record::{HalfCycle, Window};
 use crate::settings::{Action, JudgeCoefficients};
@@ -26,7 +25,7 @@ use crate::time::{Instant, Span};
 use crate::unit::{Amps, Ratio, Rpm, SquareAmps, SquareVolts, Watts};
 
 /// All that is remembered from one half cycle to the next. Configuration is passed in.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)] // its copy is that of bytes
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Memory {
     pub(super) motor: Motor,
@@ -48,6 +47,9 @@ pub(crate) struct Memory {
     pub(super) stands: Option<bool>,
     /// Whether a channel was missing within the window under way.
     pub(super) impaired: bool,
+    /// The half cycle that is still to be decided on, and the end of a window that is still to be closed.
+    pub(super) seen: Option<Seen>,
+    pub(super) ended: Option<Ended>,
     pub(super) state: State,
     pub(super) means: Means,
     /// The means of the window whose record is still to come.
@@ -58,6 +60,29 @@ pub(crate) struct Memory {
     pub(super) gain: Gain,
     pub(super) warned: Warned,
     pub(super) totals: Totals,
+}
+
+/// What was seen of a half cycle, for what is decided on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(super) struct Seen {
+    shaft: Shaft,
+    /// Its largest mean square current.
+    largest: SquareAmps,
+    /// Whether its figures are those of a whole cycle.
+    whole: bool,
+    /// Whether a tachometer shows the rotor gaining speed.
+    gaining: bool,
+}
+
+/// What a window's last half cycle leaves for its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(super) struct Ended {
+    at: Instant,
+    largest: SquareAmps,
+    speed: Option<Rpm>,
+    mass_mg: Option<u64>,
 }
 
 impl Memory {
@@ -84,6 +109,8 @@ impl Memory {
             stands: None,
             state: State::Unknown,
             means: Means::default(),
+            seen: None,
+            ended: None,
             closed: None,
             estimated: None,
             tachometer: None,
@@ -93,22 +120,18 @@ impl Memory {
         }
     }
 
-    /// Takes a half cycle; gives what it means.
-    pub(super) fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle, events: &mut Queue) -> Moment {
-        let filled;
-        let half = if let Some(curve) = &c.curve {
-            filled = estimate::fill(c, curve, half, self.motor.in_star());
-            &filled
-        } else {
-            half
-        };
+    /// Takes a half cycle, first part: what the motor and the mill do, and the sums.
+    #[inline(never)]
+    pub(super) fn see(&mut self, c: &JudgeCoefficients, half: &HalfCycle, events: &mut Queue) -> Seen {
         let began = half.end.before(half.length);
         let largest = half.current.into_iter().max().unwrap_or_default();
-        self.winding.update(&c.motor, half);
-        let known = Now { warm: self.winding.warm(&c.motor), star: self.motor.in_star(), begun: self.motor.begun() };
+        let current = current(&c.motor, half);
+        self.winding.update(&c.motor, current, half.length);
+        let warm = self.winding.warm(&c.motor);
+        let known = Now { current, warm, star: self.motor.in_star(), begun: self.motor.begun() };
         let mut shaft = Shaft::of(&c.motor, half, known, &mut self.slip);
         // The first half cycle of a trace is no whole cycle: it counts as energy and time, no more.
-        let whole = part(half.cycle.0.saturating_mul(4), 3) >= u64::from(c.motor.rated_cycle);
+        let whole = half.cycle.0.saturating_mul(4) >= u64::from(c.motor.rated_cycle) * 3;
         let stands = self.stands(c);
         self.motor.proven(c, half.end, stands);
         if stands == Some(true) {
@@ -128,7 +151,23 @@ impl Memory {
             self.doubt.settle(&mut self.totals, self.state);
         }
         self.count(c, half, if whole { largest } else { SquareAmps::default() }, &shaft);
+        if half.closes_window {
+            self.ended = Some(Ended { at: half.end, largest, speed: shaft.speed, mass_mg: self.totals.mass_mg });
+        }
+        Seen { shaft, largest, whole, gaining: self.gain.update(c, half.end, self.tachometer) }
+    }
 
+    /// Second part: what is decided on it; gives what it means.
+    #[inline(never)]
+    pub(super) fn decide(
+        &mut self,
+        c: &JudgeCoefficients,
+        half: &HalfCycle,
+        seen: &Seen,
+        events: &mut Queue,
+    ) -> Meaning {
+        let Seen { shaft, largest, whole, gaining } = seen;
+        let [first, second, third] = half.voltage;
         let view = View {
             now: half.end,
             length: half.length,
@@ -138,19 +177,20 @@ impl Memory {
             flows: self.motor.flows(),
             lives: half.voltage_positive >= c.voltage_gone || half.voltage_negative >= c.voltage_gone,
             voltages: c.voltages,
-            largest,
-            lowest: half.voltage.into_iter().min().unwrap_or_default(),
+            largest: *largest,
+            lowest: first.min(second).min(third),
+            highest: first.max(second).max(third),
             unbalance: unbalance(half),
             shaft: shaft.power,
             speed: shaft.speed,
-            gaining: self.gain.update(c, half.end, self.tachometer),
+            gaining: *gaining,
             at_speed: shaft.at_speed(),
             idle: self.mill.idle.sure(),
         };
         let lost = &mut self.totals.lost_events;
         self.warned.update(&view, |warning| events.push(lost, half.end, EventKind::Warning(warning)));
-        if whole {
-            self.trip(c, &view, &shaft, events);
+        if *whole {
+            self.trip(c, &view, shaft, events);
         }
         self.impaired |= self.trips.impaired();
         let load = shaft.load(&c.motor);
@@ -159,28 +199,8 @@ impl Memory {
         }
         self.start = self.hindrance(c, half.end);
 
-        self.means.add(&shaft, self.state, half);
-        if half.closes_window {
-            let at_speed = self.means.at_speed();
-            self.estimated = c.curve.as_ref().map(|_| self.means.powers());
-            let length = self.means.length();
-            let mut interval = self.means.close(c, self.trips.thermal(), self.totals.mass_mg);
-            self.flywheel.close(c, shaft.speed, length, self.mill.idle.power(), &mut interval);
-            // What is far below idle may be no mill at all, and what is measured in part is no power.
-            let impaired = core::mem::replace(&mut self.impaired, false);
-            let learns = !impaired && !self.trips.picked(Cause::Underload);
-            let (steady, running) = (at_speed && interval.state.running() && learns, self.totals.running());
-            self.mill.idle.window(c, half.end, interval.shaft, steady, running);
-            self.totals.idle = self.mill.idle.mean(running);
-            self.totals.idle_spread = self.mill.idle.spread();
-            self.totals.peak_shaft =
-                Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
-            self.feed.step(&c.feed, &self.reading(c, largest, &interval));
-            interval.feeder = c.feed.feeder.map(|_| self.feed.drive());
-            self.closed = Some(interval);
-        }
-        Moment {
-            half_cycle: *half,
+        self.means.add(shaft, self.state, half);
+        Meaning {
             shaft: shaft.power,
             torque: shaft.torque,
             speed: shaft.speed,
@@ -189,13 +209,34 @@ impl Memory {
         }
     }
 
+    /// Closes the window that has ended.
+    #[inline(never)]
+    pub(super) fn close_window(&mut self, c: &JudgeCoefficients, ended: &Ended) {
+        let at_speed = self.means.at_speed();
+        self.estimated = c.curve.as_ref().map(|_| self.means.powers());
+        let length = self.means.length();
+        let interval = self.closed.insert(self.means.close(c, self.trips.thermal(), ended.mass_mg));
+        self.flywheel.close(c, ended.speed, length, self.mill.idle.power(), interval);
+        // What is far below idle may be no mill at all, and what is measured in part is no power.
+        let impaired = core::mem::replace(&mut self.impaired, false);
+        let learns = !impaired && !self.trips.picked(Cause::Underload);
+        let (steady, running) = (at_speed && interval.state.running() && learns, self.totals.running());
+        self.mill.idle.window(c, ended.at, interval.shaft, steady, running);
+        self.totals.idle = self.mill.idle.mean(running);
+        self.totals.idle_spread = self.mill.idle.spread();
+        self.totals.peak_shaft = Some(self.totals.peak_shaft.map_or(interval.shaft, |peak| peak.max(interval.shaft)));
+        self.feed.step(&c.feed, &reading(c, ended.largest, interval, self.mill.idle.power()));
+        interval.feeder = c.feed.feeder.map(|_| self.feed.drive());
+    }
+
     /// Takes a window whose half cycles have all been given; gives its interval.
     pub(super) fn window(&mut self, window: Window) -> Interval {
-        let window = match self.estimated.take() {
+        let mut interval = self.closed.take().unwrap_or_default();
+        interval.window = match self.estimated.take() {
             Some(powers) => estimate::window(window, powers),
             None => window,
         };
-        Interval { window, ..self.closed.take().unwrap_or_default() }
+        interval
     }
 
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the
@@ -230,18 +271,6 @@ impl Memory {
             Err(FeedCause::Input)
         } else {
             Ok(())
-        }
-    }
-
-    /// What the governor is given of a window.
-    fn reading(&self, c: &JudgeCoefficients, largest: SquareAmps, interval: &Interval) -> Reading {
-        let load = |watts: Watts| Ratio::from_bits(narrow(c.motor.load.apply(watts.to_bits())));
-        Reading {
-            load: interval.load,
-            current: Ratio::from_bits(narrow(c.motor.current_share.apply(largest.root().to_bits().into()))),
-            thermal: interval.thermal,
-            idle: self.mill.idle.power().map(load),
-            mass_mg: interval.mass_mg,
         }
     }
 
@@ -359,6 +388,18 @@ impl Memory {
         });
         let thermal = self.trips.thermal();
         self.totals.max_thermal = self.totals.max_thermal.max(thermal);
+    }
+}
+
+/// What the governor is given of a window.
+fn reading(c: &JudgeCoefficients, largest: SquareAmps, interval: &Interval, idle: Option<Watts>) -> Reading {
+    let load = |watts: Watts| Ratio::from_bits(narrow(c.motor.load.apply(watts.to_bits())));
+    Reading {
+        load: interval.load,
+        current: Ratio::from_bits(narrow(c.motor.current_share.apply(largest.root().to_bits().into()))),
+        thermal: interval.thermal,
+        idle: idle.map(load),
+        mass_mg: interval.mass_mg,
     }
 }
 

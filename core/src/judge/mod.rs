@@ -43,9 +43,10 @@ use crate::unit::Rpm;
 use event::{Event, EventKind};
 use feed::FeedInputs;
 pub(crate) use memory::Memory;
+use memory::Seen;
 use notice::Notice;
 use queue::Queue;
-use report::{Decision, Interval, Moment, Totals};
+use report::{Decision, Interval, Meaning, Moment, Totals};
 use restart::Hindrance;
 
 /// What is remembered, and the events that wait. Configuration is passed in.
@@ -76,7 +77,48 @@ impl Judge {
 
     /// Takes a half cycle; gives what it means.
     pub fn half_cycle(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Moment {
-        self.memory.half_cycle(c, half, &mut self.events)
+        let mut half_cycle = *half;
+        let seen = self.see_record(c, &mut half_cycle);
+        let meaning = self.memory.decide(c, &half_cycle, &seen, &mut self.events);
+        self.close_window(c);
+        Moment::of(half_cycle, meaning)
+    }
+
+    /// The same in three steps, for a monitor that does one a block: what is seen of a half cycle. What was not measured is filled
+    /// in where the record lies.
+    pub(crate) fn see(&mut self, c: &JudgeCoefficients, half: &mut HalfCycle) {
+        self.memory.seen = Some(self.see_record(c, half));
+    }
+
+    /// What is decided on the half cycle that was seen, if it has not been yet; gives what it means.
+    pub(crate) fn decide(&mut self, c: &JudgeCoefficients, half: &HalfCycle) -> Option<Meaning> {
+        let seen = self.memory.seen.take()?;
+        Some(self.memory.decide(c, half, &seen, &mut self.events))
+    }
+
+    /// Whether a window has ended that is not closed yet.
+    pub(crate) const fn owes_window(&self) -> bool {
+        self.memory.ended.is_some()
+    }
+
+    /// Whether a half cycle was seen that is not decided on yet.
+    pub(crate) const fn has_seen(&self) -> bool {
+        self.memory.seen.is_some()
+    }
+
+    fn see_record(&mut self, c: &JudgeCoefficients, half: &mut HalfCycle) -> Seen {
+        if let Some(curve) = &c.curve {
+            estimate::fill(c, curve, half, self.memory.motor.in_star());
+        }
+        self.memory.see(c, half, &mut self.events)
+    }
+
+    /// Does what the end of a window asks for, if one has come with the last half cycle.
+    pub(crate) fn close_window(&mut self, c: &JudgeCoefficients) {
+        if let Some(ended) = self.memory.ended {
+            self.memory.ended = None;
+            self.memory.close_window(c, &ended);
+        }
     }
 
     /// Takes a window whose half cycles have all been given; gives its interval.
@@ -86,7 +128,7 @@ impl Judge {
 
     /// Whether the half cycles of a window have all been given, but not the window.
     pub(crate) const fn awaits_window(&self) -> bool {
-        self.memory.closed.is_some()
+        self.memory.ended.is_some() || self.memory.closed.is_some()
     }
 
     /// The total fed so far; a smaller figure than before is left out.
@@ -112,6 +154,7 @@ impl Judge {
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the
     /// thermal image keeps its level.
     pub fn gap(&mut self, c: &JudgeCoefficients, at: Instant, length: Span) {
+        self.close_window(c);
         self.memory.gap(c, at, length, &mut self.events);
     }
 
@@ -144,7 +187,7 @@ impl Judge {
 
     /// Goes back to what was remembered then.
     pub(crate) fn restore(&mut self, c: &JudgeCoefficients, memory: &Memory) {
-        self.memory.clone_from(memory);
+        self.memory = *memory;
         self.memory.trips.fit(&c.trips);
     }
 

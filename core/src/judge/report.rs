@@ -28,6 +28,23 @@ pub struct Moment {
     pub state: State,
 }
 
+/// A [`Moment`] without its record.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Meaning {
+    pub(crate) shaft: Watts,
+    pub(crate) torque: Newtonmetres,
+    pub(crate) speed: Option<Rpm>,
+    pub(crate) thermal: Option<Ratio>,
+    pub(crate) state: State,
+}
+
+impl Moment {
+    pub(crate) const fn of(half_cycle: HalfCycle, meaning: Meaning) -> Self {
+        let Meaning { shaft, torque, speed, thermal, state } = meaning;
+        Self { half_cycle, shaft, torque, speed, thermal, state }
+    }
+}
+
 /// A window's figures together with what they mean for the motor and the mill.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -113,6 +130,11 @@ pub struct Totals {
 }
 
 impl Totals {
+    /// Time and energy of a state.
+    pub(super) fn of(&mut self, state: State) -> Option<(&mut Span, &mut Register)> {
+        self.time.get_mut(state as usize).zip(self.energy.get_mut(state as usize))
+    }
+
     /// Idle and breaking time.
     ///
     /// ```

@@ -28,6 +28,7 @@ use super::event::{Cause, EventKind};
 use super::memory::Memory;
 use super::queue::Queue;
 use super::running::Motor;
+use crate::math::divide::by;
 use crate::settings::{JudgeCoefficients, RestartCoefficients};
 use crate::time::{Instant, Span};
 
@@ -105,7 +106,7 @@ impl Restart {
     /// The motor has run up, at this thermal level (Q32): the start's heat is known, and a tenth more.
     pub(super) const fn ran_up(&mut self, level: i64) {
         let rise = level.saturating_sub(self.onset);
-        self.heat = if rise > 0 { rise.saturating_add(rise / 10) } else { 0 };
+        self.heat = if rise > 0 { rise.saturating_add(by(rise, 10)) } else { 0 };
     }
 
     /// How long the rotor may still turn without current, as [`Restart::stands`] has it.

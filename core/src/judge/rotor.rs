@@ -18,10 +18,11 @@
 //! at speed alone, which takes it for larger and errs on the side of heat.
 
 use super::shaft::Shaft;
+use crate::math::divide::by;
 use crate::math::lag::{share, time};
 use crate::settings::{JudgeCoefficients, RotorCoefficients};
 use crate::time::Span;
-use crate::unit::Joules;
+use crate::unit::{Joules, Watts};
 
 /// The memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -44,7 +45,8 @@ impl Rotor {
     pub(super) fn update(&mut self, c: &JudgeCoefficients, length: Span, shaft: &Shaft, heats: bool) {
         let heat = self.heat.to_bits();
         self.heat = Joules::from_bits(if heats {
-            heat.saturating_add(length.energy(shaft.rotor, c.seconds_per_frame).to_bits().max(0))
+            let power = Watts::from_bits(c.motor.unit_to_power.apply(shaft.rotor));
+            heat.saturating_add(length.energy(power, c.seconds_per_frame).to_bits().max(0))
         } else if let Some(c) = &c.restart.rotor {
             heat.saturating_sub(share(c.cooling, length).apply(heat))
         } else {
@@ -72,7 +74,7 @@ impl Rotor {
     fn most(&self, c: &RotorCoefficients) -> i64 {
         let start = self.start.to_bits().max(c.kinetic.to_bits());
         // A start from cold, a twentieth of one, is always allowed.
-        c.bears.to_bits().saturating_sub(start).max(c.kinetic.to_bits() / 20)
+        c.bears.to_bits().saturating_sub(start).max(by(c.kinetic.to_bits(), 20))
     }
 
     /// How long until it has cooled enough for another start.

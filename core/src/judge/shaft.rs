@@ -34,7 +34,7 @@
 
 use super::slip::{Begun, Rotor, Slip};
 use super::winding::Warm;
-use crate::math::divide::{by, signed};
+use crate::math::divide::signed;
 use crate::math::scale::{Scale, narrow, ratio_q};
 use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
@@ -48,18 +48,19 @@ pub(super) const TOLD: i64 = ONE / 10;
 pub(super) const RUN_UP: i64 = ONE / 20;
 /// One at Q24.
 pub(super) const ONE: i64 = 1 << 24;
-/// Powers and voltages per unit are kept below this, so that their squares at Q48 fit.
-const MOST: i64 = 64 * ONE;
-/// Squared currents below this: 16 times rated. Times a coefficient below 2^30: 62 bits.
-pub(super) const MOST_SQUARE: i64 = 256 * ONE;
+/// Powers and voltages per unit are kept within this, so that they are words and their squares at Q48 fit.
+const MOST: i32 = 1 << 30;
+/// Resistances below this: 16.
+const MOST_RESISTANCE: i64 = 16 * ONE;
 
 /// What the motor gives, over one cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Shaft {
     pub(crate) power: Watts,
     pub(crate) torque: Newtonmetres,
-    /// What the slip leaves of the air gap's power in the rotor's bars.
-    pub(crate) rotor: Watts,
+    /// What the slip leaves of the air gap's power in the rotor's bars, per unit Q24.
+    pub(crate) rotor: i64,
     /// `None` where current is too small to tell; beyond 10 % of slip either way, but for a run-up from rest with a known
     /// inertia.
     pub(crate) speed: Option<Rpm>,
@@ -67,10 +68,11 @@ pub(crate) struct Shaft {
     pub(crate) slip: i64,
 }
 
-const fn clamp(x: i64) -> i64 {
+/// A figure per unit at Q24, kept within [`MOST`].
+const fn clamp(x: i64) -> i32 {
     // Both ends by one comparison: this is in twenty places.
-    if x.wrapping_add(MOST) as u64 <= 2 * MOST as u64 {
-        x
+    if x.wrapping_add(MOST as i64) as u64 <= 2 * MOST as u64 {
+        x as i32
     } else if x > 0 {
         MOST
     } else {
@@ -78,27 +80,38 @@ const fn clamp(x: i64) -> i64 {
     }
 }
 
-/// Square of a figure below [`MOST`].
-const fn square(x: i64) -> i64 {
-    x as i32 as i64 * x as i32 as i64
+/// Square of a word.
+const fn square(x: i32) -> i64 {
+    x as i64 * x as i64
 }
 
-/// Product of two Q24 figures below [`MOST`]: 30 + 30 bits.
-const fn times(a: i64, b: i64) -> i64 {
-    // Said to be below 32 bits, a product is one instruction.
-    (clamp(a) as i32 as i64 * clamp(b) as i32 as i64) >> 24
+/// Product of two Q24 figures.
+const fn times(a: i32, b: i32) -> i64 {
+    (a as i64 * b as i64) >> 24
+}
+
+/// Resistance, at least nothing, times squared current, both Q24, kept within [`MOST`].
+fn loss(resistance: i32, current: u32) -> i32 {
+    ((u64::from(resistance.unsigned_abs()) * u64::from(current)) >> 24).min(MOST as u64) as i32
+}
+
+/// The difference of two figures, kept within [`MOST`].
+fn less(a: i32, b: i32) -> i32 {
+    a.saturating_sub(b).clamp(-MOST, MOST)
 }
 
 /// Without current: no power, and nothing to tell slip from.
 impl Default for Shaft {
     fn default() -> Self {
-        Self { power: Watts::ZERO, torque: Newtonmetres::ZERO, rotor: Watts::ZERO, speed: None, slip: ONE }
+        Self { power: Watts::ZERO, torque: Newtonmetres::ZERO, rotor: 0, speed: None, slip: ONE }
     }
 }
 
 /// What is known of the motor besides a cycle's figures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Now {
+    /// Mean of the three squared currents over the square of the rated one, Q24: [`current`].
+    pub(crate) current: u32,
     pub(crate) warm: Warm,
     /// Its windings are joined in star.
     pub(crate) star: bool,
@@ -125,63 +138,66 @@ impl Shaft {
 
     /// From one cycle's figures. Nothing without current. The circuit is that of delta where the motor is started in
     /// star: then each winding has a root of three less voltage than the line's, and as much more current for the same power.
+    #[inline(never)]
     pub(super) fn of(c: &MotorCoefficients, half: &HalfCycle, now: Now, memory: &mut Slip) -> Self {
         if squares(half) < c.gone.0 {
             memory.forget();
             return Self::default();
         }
-        let in_star = |square: i64| if now.star { (3 * square).min(MOST_SQUARE) } else { square };
-        let current = in_star(current(c, half));
-        let loss = |resistance: i32, current: i64| clamp((i64::from(resistance) * current) >> 24);
+        let in_star = |square: u32| if now.star { square.saturating_mul(3) } else { square };
+        let current = in_star(now.current);
         let active = clamp(c.power_to_unit.apply(half.active.to_bits()));
         let reactive = clamp(c.power_to_unit.apply(half.reactive.to_bits()));
         // Phases in reverse order have their voltage in the negative sequence.
         let volts = half.voltage_positive.max(half.voltage_negative);
         let voltage = clamp(c.voltage_to_unit.apply(SquareVolts::of(volts).0 as i64));
-        let voltage = if now.star { by(voltage, 3) } else { voltage };
+        let voltage = if now.star { voltage / 3 } else { voltage };
 
-        // A resistance below 64 times one below 8: 33 bits, times a square of 32.
-        let stator = (i64::from(c.stator_resistance) * now.warm.stator) >> 24;
+        let stator = warmed(c.stator_resistance, now.warm.stator);
+        let rotor = warmed(c.rotor_resistance, now.warm.rotor);
         // What turns against the motor: its current, and what it takes through stator and rotor at a slip of two.
         let against = in_star(against(c, half)).min(current);
-        let rotor = ((i64::from(c.rotor_resistance) * now.warm.rotor) >> 24).min(MOST / 4);
-        let braking = (standing(c, rotor) / 2 * against) >> 24;
-        let (active, current) = (clamp(active - braking - ((stator.min(MOST / 4) * against) >> 24)), current - against);
-        let reactive = clamp(reactive - 2 * loss(c.stator_leakage, against));
-        let past_stator = clamp(active - clamp((stator.min(MOST / 4) * current) >> 24));
-        let past_leakage = clamp(reactive - loss(c.stator_leakage, current));
-        let air_gap = clamp(past_stator - times(c.core_loss.into(), voltage));
+        let braking = loss(standing(c, rotor) / 2, against);
+        let active = less(active.saturating_sub(braking), loss(stator, against));
+        let shunt = loss(c.stator_leakage, against);
+        let reactive = less(reactive.saturating_sub(shunt), shunt);
+        let current = current - against;
+        let past_stator = less(active, loss(stator, current));
+        let past_leakage = less(reactive, loss(c.stator_leakage, current));
+        let air_gap = less(past_stator, clamp(times(c.core_loss, voltage)));
         // Q48 / Q24; each square is below 2^60.
-        let emf = signed(square(past_stator) + square(past_leakage), current).map_or(0, clamp);
-        let magnetising = times(emf, c.magnetising_admittance.into());
-        let leakage = clamp(past_leakage - magnetising);
+        let emf = signed(square(past_stator) + square(past_leakage), current.into()).map_or(0, clamp);
+        let leakage = less(past_leakage, clamp(times(emf, c.magnetising_admittance)));
         let slip = memory.of(c, now.begun, Rotor { resistance: rotor, air_gap, leakage, emf });
 
-        let turning = ONE - slip;
-        let brakes = times(i64::from(c.friction_loss) + loss(c.stray, current + against), turning);
-        let net = air_gap - brakes - braking;
+        // Slip is between -0.2 and 1.
+        let (slip, turning) = (slip as i32, (ONE - slip) as i32);
+        // The stray figure may have either sign: 31 + 32 bits.
+        let stray = (i64::from(c.stray) * i64::from(current + against)) >> 24;
+        let brakes = times(clamp(i64::from(c.friction_loss) + i64::from(clamp(stray))), turning);
+        let net = i64::from(air_gap) - brakes - i64::from(braking);
         // Synchronous speed goes with the frequency: a cycle's length against the rated one.
         let frequency = frequency(c, half);
         let net_watts = c.unit_to_power.apply(net);
         let torque_at_rated = c.power_to_torque.apply(net_watts);
-        let torque = signed(torque_at_rated.saturating_mul(ONE), frequency).unwrap_or(0);
+        let torque = signed(torque_at_rated.saturating_mul(ONE), frequency.into()).unwrap_or(0);
+        // Further from synchronous speed the rotor's resistance is no longer the rated one.
+        let speed = || Rpm::from_bits(narrow(times(c.synchronous_rpm, clamp(times(frequency, turning)))));
         Self {
-            power: Watts::from_bits(c.unit_to_power.apply(times(net, turning))),
+            power: Watts::from_bits(c.unit_to_power.apply(times(clamp(net), turning))),
             torque: Newtonmetres::from_bits(narrow(torque)),
-            rotor: Watts::from_bits(c.unit_to_power.apply(times(air_gap, slip))),
-            // Further from synchronous speed the rotor's resistance is no longer the rated one.
-            speed: memory
-                .tells
-                .then(|| Rpm::from_bits(narrow(times(i64::from(c.synchronous_rpm), times(frequency, turning))))),
-            slip,
+            rotor: times(air_gap, slip),
+            speed: memory.tells.then(speed),
+            slip: slip.into(),
         }
     }
 }
 
 /// Frequency over rated frequency, Q24: exact for a whole cycle; one where the cycle is cut short.
-fn frequency(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
-    let ratio = i64::from(ratio_q(c.rated_cycle.into(), half.cycle.0, 24));
-    if (ONE * 3 / 4..=ONE * 5 / 4).contains(&ratio) { ratio } else { ONE }
+fn frequency(c: &MotorCoefficients, half: &HalfCycle) -> i32 {
+    const WHOLE: i32 = ONE as i32;
+    let ratio = ratio_q(c.rated_cycle.into(), half.cycle.0, 24);
+    if (WHOLE / 4 * 3..=WHOLE / 4 * 5).contains(&ratio) { ratio } else { WHOLE }
 }
 
 /// Sum of the three squared currents, Q34.
@@ -190,19 +206,29 @@ fn squares(half: &HalfCycle) -> u64 {
 }
 
 /// Their mean over the square of rated current, Q24, below 256.
-pub(super) fn current(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
-    c.square_to_unit.apply(i64::try_from(squares(half)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
+pub(super) fn current(c: &MotorCoefficients, half: &HalfCycle) -> u32 {
+    per_unit(c, squares(half))
 }
 
 /// Square of the current that turns against the motor, over the square of rated current, Q24, below 256.
-fn against(c: &MotorCoefficients, half: &HalfCycle) -> i64 {
+fn against(c: &MotorCoefficients, half: &HalfCycle) -> u32 {
     // Phases in reverse order have their current in the negative sequence. Three squares, each below 2^62: saturated.
-    let square = SquareAmps::of(half.current_negative.min(half.current_positive)).0;
-    c.square_to_unit.apply(i64::try_from(square.saturating_mul(3)).unwrap_or(i64::MAX)).clamp(0, MOST_SQUARE)
+    per_unit(c, SquareAmps::of(half.current_negative.min(half.current_positive)).0.saturating_mul(3))
+}
+
+/// Three squares' mean over the square of rated current, Q24, kept below 256: 16 times rated current.
+fn per_unit(c: &MotorCoefficients, squares: u64) -> u32 {
+    let mean = c.square_to_unit.apply(i64::try_from(squares).unwrap_or(i64::MAX));
+    u32::try_from(mean).unwrap_or(if mean < 0 { 0 } else { u32::MAX })
+}
+
+/// A resistance below 64, of windings that make it up to eight times as large: 33 bits; kept below [`MOST_RESISTANCE`].
+fn warmed(resistance: i32, warm: i64) -> i32 {
+    ((i64::from(resistance) * warm) >> 24).min(MOST_RESISTANCE) as i32
 }
 
 /// Rotor resistance at standstill and beyond from that while running, Q24, below 16.
-fn standing(c: &MotorCoefficients, rotor: i64) -> i64 {
+fn standing(c: &MotorCoefficients, rotor: i32) -> i32 {
     // 28 bits times one below 17 at Q24.
-    ((rotor * (ONE + i64::from(c.deep_bar))) >> 24).min(MOST / 4)
+    ((i64::from(rotor) * (ONE + i64::from(c.deep_bar))) >> 24).min(MOST_RESISTANCE) as i32
 }

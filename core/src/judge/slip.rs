@@ -19,7 +19,7 @@
 //! Where a motor with deep bars may stand or still turn (both look alike), slip goes on as it went, for a rotor has inertia: one that
 //! is being stopped comes to rest as it slowed down. Any other is taken to stand.
 
-use super::shaft::{MOST_SQUARE, ONE, TOLD};
+use super::shaft::{ONE, TOLD};
 use crate::math::divide::signed;
 use crate::settings::MotorCoefficients;
 
@@ -43,39 +43,47 @@ const MOST_CHANGE: i64 = ONE / 50;
 ///
 /// The terminals show `x = s / (1 + d s²)`, which rises to `s = 1 / sqrt d` and falls again: what a rotor shows at
 /// standstill it shows at `s = 1 / d` as well. From 0.85 / d on slip cannot be told: that is given as one.
-pub(super) fn deep(deep_bar: i64, apparent: i64) -> i64 {
+pub(super) fn deep(deep_bar: i32, apparent: i64) -> i64 {
     if deep_bar == 0 || apparent < TOLD / 2 {
         return apparent;
     }
-    // x at most 1, d below 16, s at most 1 at Q24: 24 + 28 bits.
-    let law = |s: i64| (apparent * (ONE + ((deep_bar * ((s * s) >> 24)) >> 24))) >> 24;
-    let (mut low, mut high) = (apparent, signed(ONE * ONE / 20 * 17, deep_bar).map_or(ONE, |most| most.min(ONE)));
+    searched(deep_bar, apparent as i32) // at most 1
+}
+
+/// The search of [`deep`]: of starts and stalls alone.
+#[inline(never)]
+fn searched(deep_bar: i32, apparent: i32) -> i64 {
+    const WHOLE: i32 = ONE as i32;
+    // Of Q24: x and s at most 1, d below 16. Products of 24 + 28 bits, all below 2^29 again.
+    let product = |a: i32, b: i32| ((i64::from(a) * i64::from(b)) >> 24) as i32;
+    let law = |s: i32| product(apparent, WHOLE + product(deep_bar, product(s, s)));
+    let most = signed(ONE * ONE / 20 * 17, deep_bar.into()).map_or(ONE, |most| most.min(ONE));
+    let (mut low, mut high) = (apparent, most as i32);
     if low >= high || high < law(high) {
         return ONE;
     }
     for _ in 0..16 {
-        let middle = i64::midpoint(low, high);
+        let middle = low + (high - low) / 2;
         if middle < law(middle) {
             low = middle;
         } else {
             high = middle;
         }
     }
-    i64::midpoint(low, high)
+    i64::from(low + (high - low) / 2)
 }
 
 /// What the rotor takes of one cycle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Rotor {
-    /// Resistance while running, Q24: below 16.
-    pub(super) resistance: i64,
+    /// Resistance while running, Q24: at most 16.
+    pub(super) resistance: i32,
     /// Air-gap power, Q24: within 64.
-    pub(super) air_gap: i64,
+    pub(super) air_gap: i32,
     /// What its leakage takes, Q24: within 64.
-    pub(super) leakage: i64,
+    pub(super) leakage: i32,
     /// Square of the voltage at the air gap, Q24: within 64.
-    pub(super) emf: i64,
+    pub(super) emf: i32,
 }
 
 impl Rotor {
@@ -85,27 +93,29 @@ impl Rotor {
         self.air_gap.abs() < small && self.leakage <= small
     }
 
-    /// What is too small to be told from an error: of a figure below 2^31 a constant's share is no division.
-    const fn small(&self) -> i64 {
-        (self.emf as i32 / SMALL) as i64
+    /// What is too small to be told from an error.
+    const fn small(&self) -> i32 {
+        self.emf / SMALL
     }
 
-    /// Square of its current, Q24: below 256.
-    fn current(&self) -> i64 {
+    /// Square of its current, Q24: below 256. A division: what is needed twice is kept.
+    fn current(&self) -> u32 {
+        let square = |x: i32| i64::from(x) * i64::from(x);
         let small = self.small();
-        let leakage = self.leakage.max(small);
         // Each below 2^30 at Q24.
-        let squares = self.air_gap * self.air_gap + (leakage * leakage - small * small);
-        signed(squares, self.emf).map_or(0, |square| square.clamp(0, MOST_SQUARE))
+        let squares = square(self.air_gap) + (square(self.leakage.max(small)) - square(small));
+        let current = signed(squares, self.emf.into()).unwrap_or(0);
+        u32::try_from(current).unwrap_or(if current < 0 { 0 } else { u32::MAX })
     }
 
-    /// Slip in a steady state with the running resistance, Q24.
-    fn steady(&self) -> i64 {
+    /// Slip in a steady state with the running resistance, Q24; `current` is [`Rotor::current`].
+    fn steady(&self, current: u32) -> i64 {
+        let resistance = i64::from(self.resistance);
         let slip = if self.slight() {
             // Rr Q24 * Pg Q24 / E² Q24
-            signed(self.resistance * self.air_gap, self.emf)
+            signed(resistance * i64::from(self.air_gap), self.emf.into())
         } else {
-            signed(self.resistance * self.current(), self.air_gap)
+            signed(resistance * i64::from(current), self.air_gap.into())
         };
         slip.unwrap_or(ONE).clamp(SLIP.0, SLIP.1)
     }
@@ -123,11 +133,19 @@ pub(super) enum Begun {
     Otherwise,
 }
 
+/// The air-gap power and the square of the rotor's current of a cycle, as [`Rotor`] has them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+struct Cycle {
+    air_gap: i32,
+    current: u32,
+}
+
 /// What was half a cycle ago.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Slip {
-    before: Option<Rotor>,
+    before: Option<Cycle>,
     /// As it was told, Q24, and its change over half a cycle, a mean of about four.
     told: i64,
     change: i64,
@@ -140,8 +158,9 @@ pub(super) struct Slip {
 impl Slip {
     /// Of this cycle, Q24.
     pub(super) fn of(&mut self, c: &MotorCoefficients, begun: Begun, rotor: Rotor) -> i64 {
-        let steady = deep(c.deep_bar.into(), rotor.steady());
-        let before = self.before.replace(rotor);
+        let cycle = Cycle { air_gap: rotor.air_gap, current: rotor.current() };
+        let steady = deep(c.deep_bar, rotor.steady(cycle.current));
+        let before = self.before.replace(cycle);
         let run_up = self.run_up(c, begun, rotor.air_gap);
         let slip = match (before, run_up) {
             // In the first cycles nothing is steady; and without deep bars known a run-up looks nearer to its end than it
@@ -153,7 +172,7 @@ impl Slip {
                 self.told + self.change.max(LEAST_CHANGE)
             }
             (Some(_), _) if steady >= ONE => ONE,
-            (Some(before), _) => steady + lag(c.leakage.into(), &before, &rotor),
+            (Some(before), _) => steady + lag(c.leakage, before, cycle, &rotor),
         };
         let slip = slip.clamp(SLIP.0, SLIP.1);
         if before.is_some() && steady < ONE {
@@ -168,11 +187,11 @@ impl Slip {
     }
 
     /// Slip in a run-up from rest by the integral of torque over inertia, where that is known.
-    fn run_up(&mut self, c: &MotorCoefficients, begun: Begun, air_gap: i64) -> Option<i64> {
+    fn run_up(&mut self, c: &MotorCoefficients, begun: Begun, air_gap: i32) -> Option<i64> {
         let momentum = c.momentum?;
         match begun {
             Begun::AtRest => self.run_up = ONE,
-            Begun::FromRest => self.run_up = (self.run_up - momentum.apply(air_gap)).clamp(TOLD + 1, ONE),
+            Begun::FromRest => self.run_up = (self.run_up - momentum.apply(air_gap.into())).clamp(TOLD + 1, ONE),
             Begun::Otherwise => return None,
         }
         Some(self.run_up)
@@ -187,14 +206,16 @@ impl Slip {
 
 /// What the leakages' field takes of the air-gap power between two cycles, as a share of it, Q24; by the straight line where the
 /// power is slight.
-fn lag(leakage: i64, before: &Rotor, now: &Rotor) -> i64 {
-    let power = now.air_gap + before.air_gap;
-    let lag = if now.slight() || power.abs() < now.small() {
+fn lag(leakage: i32, before: Cycle, now: Cycle, rotor: &Rotor) -> i64 {
+    let twice = 2 * i64::from(leakage);
+    let (now_power, before_power) = (i64::from(now.air_gap), i64::from(before.air_gap));
+    let power = now_power + before_power;
+    let lag = if rotor.slight() || power.abs() < i64::from(rotor.small()) {
         // 29 + 31 bits.
-        signed(2 * leakage * (now.air_gap - before.air_gap), now.emf)
+        signed(twice * (now_power - before_power), rotor.emf.into())
     } else {
-        // 29 + 32 bits.
-        signed(2 * leakage * (now.current() - before.current()), power)
+        // 29 + 33 bits.
+        signed(twice * (i64::from(now.current) - i64::from(before.current)), power)
     };
     lag.unwrap_or(0).clamp(-MOST_LAG, MOST_LAG)
 }
@@ -222,12 +243,12 @@ mod tests {
             for n in 1..=20 {
                 let t = f64::from(n) * 0.01;
                 let rotor = Rotor {
-                    resistance: c.rotor_resistance.into(),
-                    air_gap: (current(t) * UNIT) as i64,
+                    resistance: c.rotor_resistance,
+                    air_gap: (current(t) * UNIT) as i32,
                     leakage: 0,
-                    emf: ONE,
+                    emf: ONE as i32,
                 };
-                let steady = rotor.steady() as f64 / UNIT;
+                let steady = rotor.steady(rotor.current()) as f64 / UNIT;
                 told = slip.of(&c, Begun::Otherwise, rotor) as f64 / UNIT;
                 late = a * t - steady;
             }
@@ -246,10 +267,10 @@ mod tests {
         let rr = f64::from(c.rotor_resistance) / UNIT;
         // x = Rr I2² / Pg with I2² = Pg² / E²: Pg = x E² / Rr.
         let at = |s: f64| Rotor {
-            resistance: c.rotor_resistance.into(),
-            air_gap: ((s / (1.0 + 1.6 * s * s) / rr / 40.0) * UNIT) as i64,
+            resistance: c.rotor_resistance,
+            air_gap: ((s / (1.0 + 1.6 * s * s) / rr / 40.0) * UNIT) as i32,
             leakage: 0,
-            emf: ONE / 40,
+            emf: ONE as i32 / 40,
         };
         let mut slip = Slip::default();
         assert_eq!(slip.of(&c, Begun::Otherwise, at(1.0)), ONE);

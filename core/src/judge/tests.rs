@@ -3,11 +3,11 @@
 //! The electrical figures of the motor's operating points come from a plant model of a 55 kW, 400 V
 //! machine (currents, powers and reactive powers at those slips), not from the core.
 
-use super::shaft::{Now, Shaft};
+use super::shaft::{Now, Shaft, current};
 use super::slip::Slip;
 use super::winding::Winding;
 use super::*;
-use crate::settings::{Settings, Trips as TripSettings, Undervoltage};
+use crate::settings::{MotorCoefficients, Settings, Trips as TripSettings, Undervoltage};
 use crate::unit::{Amps, Joules, SquareAmps, SquareVolts, Volts, Watts};
 use crate::{Cause, EventKind, State, Warning};
 use proptest::prelude::*;
@@ -25,7 +25,12 @@ const HALF: Span = Span(40 << 16);
 
 /// Resistances as the settings have them.
 const AS_SET: winding::Warm = winding::Warm { stator: 1 << 24, rotor: 1 << 24 };
-const NOW: Now = Now { warm: AS_SET, star: false, begun: slip::Begun::Otherwise };
+
+/// Of a half cycle by itself: cold.
+fn shaft_of(c: &MotorCoefficients, half: &HalfCycle, star: bool) -> Shaft {
+    let now = Now { current: current(c, half), warm: AS_SET, star, begun: slip::Begun::Otherwise };
+    Shaft::of(c, half, now, &mut Slip::default())
+}
 
 /// Active power W, reactive power var, current A.
 type Operating = (i64, i64, i32);
@@ -169,16 +174,16 @@ fn running_counts_from_when_it_began() {
 fn shaft_power_and_speed() {
     let c = Settings::example().build().unwrap().judge.motor;
     for (point, shaft, rpm, bound) in [(RATED, 55_000.0, 1_477.3, 600.0), (IDLE, 6_700.0, 1_497.3, 150.0)] {
-        let s = Shaft::of(&c, &record(point), NOW, &mut Slip::default());
+        let s = shaft_of(&c, &record(point), false);
         assert!((s.power.to_bits() as f64 / 65_536.0 - shaft).abs() < bound, "{s:?}");
         assert!((f64::from(s.speed.unwrap().to_bits()) / 4_096.0 - rpm).abs() < 1.0, "{s:?}");
         assert!(s.at_speed());
     }
-    let locked = Shaft::of(&c, &record(LOCKED), NOW, &mut Slip::default());
+    let locked = shaft_of(&c, &record(LOCKED), false);
     assert!(!locked.at_speed() && locked.slip > (9 << 24) / 10, "{locked:?}");
-    assert_eq!(Shaft::of(&c, &record(REST), NOW, &mut Slip::default()).speed, None);
+    assert_eq!(shaft_of(&c, &record(REST), false).speed, None);
     // The first cycle of a start may show power given back, whatever the rotor does.
-    let back = Shaft::of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)), NOW, &mut Slip::default());
+    let back = shaft_of(&c, &record((-LOCKED.0, LOCKED.1, LOCKED.2)), false);
     assert!(back.speed.is_none() && !back.at_speed(), "{back:?}");
 }
 
@@ -202,7 +207,7 @@ fn windings_warm_up_and_their_resistances_with_them() {
     near(winding.warm(&c).rotor, (225.0 + 25.0) / (225.0 + 105.0));
     let half = HalfCycle { current: [amps(96.5 * 1.2); 3], ..record(RATED) };
     for _ in 0..6_000 {
-        winding.update(&c, &half);
+        winding.update(&c, current(&c, &half), half.length);
     }
     let after = 25.0 + 80.0 * 1.44 * (1.0 - (-1.0f64).exp());
     let warm = winding.warm(&c);
@@ -221,7 +226,7 @@ fn deep_bars_by_the_inverse_of_their_law() {
         for n in 1..=200 {
             let s = f64::from(n) / 200.0;
             let x = s / (1.0 + d * s * s);
-            let found = slip::deep(c.deep_bar.into(), (x * f64::from(1 << 24)) as i64) as f64 / f64::from(1 << 24);
+            let found = slip::deep(c.deep_bar, (x * f64::from(1 << 24)) as i64) as f64 / f64::from(1 << 24);
             let wanted = if s < 0.85 / d { s } else { 1.0 };
             // Where the law is flat a step of x is many of s; small slips go by the running resistance.
             let flat = (1.0 - d * s * s).abs() / (1.0 + d * s * s).powi(2);
@@ -236,7 +241,7 @@ fn deep_bars_by_the_inverse_of_their_law() {
 #[test]
 fn in_star_the_circuit_has_a_third_of_power_and_current() {
     let c = Settings::example().build().unwrap().judge.motor;
-    let of = |record: &HalfCycle, star| Shaft::of(&c, record, Now { star, ..NOW }, &mut Slip::default());
+    let of = |record: &HalfCycle, star| shaft_of(&c, record, star);
     for (active, reactive, current) in [RATED, (60_000, 33_000, 99)] {
         let delta = of(&record((active, reactive, current)), false);
         let star = of(
@@ -500,7 +505,7 @@ fn standing_is_seen_at_any_voltage() {
         half.reactive = Watts::from_bits((3.0 * x * i * i * 65_536.0 + 3.0 * v * v / 6.78 * 65_536.0) as i64);
         half.current = [amps(i); 3];
         half.voltage_positive = Volts::from_bits((v * 65_536.0) as i32);
-        let s = Shaft::of(&c, &half, NOW, &mut Slip::default());
+        let s = shaft_of(&c, &half, false);
         assert!(!s.at_speed() && s.slip > (1 << 24) * 6 / 10, "{percent} %: slip {}", s.slip as f64 / 16_777_216.0);
     }
 }

@@ -9,10 +9,10 @@
 //! for stator and cage; core and stray losses warm neither: near rated load the resistance is right within 2 %, at
 //! light load a warm core makes it up to 8 % higher than told, of a loss that is small then.
 
-use super::shaft::{ONE, current};
+use super::shaft::ONE;
 use crate::math::lag::Lag;
-use crate::record::HalfCycle;
 use crate::settings::MotorCoefficients;
+use crate::time::Span;
 
 /// The windings' memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,10 +37,11 @@ impl Winding {
         Self { rise: Lag::new(rise) }
     }
 
-    pub(super) fn update(&mut self, c: &MotorCoefficients, half: &HalfCycle) {
+    /// Takes a half cycle's mean squared current over the square of the rated one, Q24.
+    pub(super) fn update(&mut self, c: &MotorCoefficients, current: u32, length: Span) {
         let Some(w) = &c.winding else { return };
         // Below 256 at Q24; to Q32.
-        self.rise.update(current(c, half) << 8, w.warming, half.length);
+        self.rise.update(i64::from(current) << 8, w.warming, length);
     }
 
     pub(super) fn warm(self, c: &MotorCoefficients) -> Warm {

@@ -1,5 +1,7 @@
 //! Natural logarithm of a ratio, for times that an exponential foretells.
 
+use super::divide::unsigned;
+
 /// One over log2 e at Q31: ln 2.
 const LN_2_Q31: i64 = 1_488_522_236;
 
@@ -19,7 +21,7 @@ pub const fn ln_ratio(num: u64, den: u64) -> i64 {
     // Both with the highest bit set: a quotient between 1/2 and 2, at Q31.
     let (n, d) = (num << num.leading_zeros(), den << den.leading_zeros());
     let mut whole = den.leading_zeros() as i64 - num.leading_zeros() as i64;
-    let Some(mut m) = (n >> 1).checked_div(d >> 32) else { return 0 }; // n/2 / (d / 2^32): Q31
+    let Some(mut m) = unsigned(n >> 1, d >> 32) else { return 0 }; // n/2 / (d / 2^32): Q31
     if m < 1 << 31 {
         m <<= 1;
         whole -= 1;

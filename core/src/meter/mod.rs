@@ -92,7 +92,7 @@ struct WindowMark {
 /// }
 /// assert!(meter.take_half_cycle().is_some());
 /// ```
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Meter {
     track: Track,
@@ -192,17 +192,18 @@ impl Meter {
 
     /// Closes the last, short half cycle. Call until it gives nothing.
     pub fn flush(&mut self, c: &MeterCoefficients) -> Option<HalfCycle> {
+        if self.close_last(c) { self.take_half_cycle() } else { None }
+    }
+
+    /// The same, left to be taken; whether there was one.
+    pub(crate) fn close_last(&mut self, c: &MeterCoefficients) -> bool {
         self.close(c);
-        if let Some(half) = self.take_half_cycle() {
-            return Some(half);
+        if !self.fresh && self.gathering().frames() > 0 {
+            self.end_half_cycle(c, Instant(self.frames << 16), false);
+            *newest_end(&mut self.ends, self.turn) = self.total;
+            self.close(c);
         }
-        if self.gathering().frames() == 0 {
-            return None;
-        }
-        self.end_half_cycle(c, Instant(self.frames << 16), false);
-        *newest_end(&mut self.ends, self.turn) = self.total;
-        self.close(c);
-        self.take_half_cycle()
+        self.fresh
     }
 
     /// The half cycle that was closed since the last call. At most one a block.
@@ -211,11 +212,26 @@ impl Meter {
     }
 
     /// The same where it lies: a copy of a record costs as much as its sums.
-    pub(crate) const fn newest(&mut self) -> Option<&HalfCycle> {
+    pub(crate) const fn newest(&mut self) -> Option<&mut HalfCycle> {
         if !self.fresh {
             return None;
         }
         self.fresh = false;
+        self.last.as_mut()
+    }
+
+    /// Whether the next block may hand out a half cycle: then [`Meter::last`] is another. Where a block takes all steps, the one in
+    /// which the next half cycle ends closes this one and hands it out.
+    pub(crate) const fn may_hand_out(&self, c: &MeterCoefficients) -> bool {
+        match self.pending {
+            Pending::Nothing => false,
+            Pending::Ended | Pending::Closing => c.steps_per_block as u32 > STEPS,
+            Pending::Closed => true,
+        }
+    }
+
+    /// The half cycle that was closed last, taken or not.
+    pub(crate) const fn last(&self) -> Option<&HalfCycle> {
         self.last.as_ref()
     }
 

@@ -18,6 +18,7 @@
 use super::change::{ALIKE, Change, INDEPENDENT, MOST, find, mean};
 use super::trend::Trend;
 use crate::judge::event::State;
+use crate::math::divide::{signed, unsigned};
 use crate::time::Span;
 
 /// What came first.
@@ -176,7 +177,7 @@ impl Account {
 /// How the feed rose within the time that is known, in a window that began before the load rose, so long `ago`.
 fn rise(trend: &Trend<'_>, known: Span, ago: Span) -> Option<FeedRise> {
     let window = trend.window();
-    let windows = known.0.checked_div(window.0)?;
+    let windows = unsigned(known.0, window.0)?;
     let feeds = trend.feeds().rev().map_while(|rate| rate).take(usize::try_from(windows).unwrap_or(usize::MAX));
     // Down to twelve bits: the search is of that width.
     let most = trend.feeds().flatten().max().unwrap_or_default();
@@ -191,6 +192,6 @@ fn rise(trend: &Trend<'_>, known: Span, ago: Span) -> Option<FeedRise> {
     {
         return None;
     }
-    let by_permille = (rise * 1_000).checked_div(from.into()).map(|by| by.min(u16::MAX.into()) as u16);
+    let by_permille = signed(rise * 1_000, from.into()).map(|by| by.min(u16::MAX.into()) as u16);
     Some(FeedRise { by_permille, within: times(window, ends - begins + 1), ahead: began.less(ago) })
 }

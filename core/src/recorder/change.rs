@@ -5,6 +5,8 @@
 //! a sequence of random variables", Biometrika 57, 1970). Widths: at most 256 values within 2^13: `|D| <= k (n - k) 2^14 <= 2^28`, its
 //! square fits 56 bits.
 
+use crate::math::divide::signed;
+
 /// The most values that are looked at.
 pub(super) const MOST: usize = 256;
 /// How sure a change must be: what it explains over what a value of the rest does (F of one level against two). Independent values that
@@ -31,7 +33,7 @@ pub(super) struct Change {
 /// The mean; nothing of nothing.
 pub(super) fn mean(values: &[i32]) -> i32 {
     let sum: i64 = values.iter().map(|x| i64::from(*x)).sum();
-    sum.checked_div(values.len() as i64).unwrap_or_default() as i32
+    signed(sum, values.len() as i64).unwrap_or_default() as i32
 }
 
 /// Finds the change, if there is one that is as sure as `least`. Values lie within ±8 191.
@@ -48,7 +50,7 @@ pub(super) fn find(values: &[i32], least: u64) -> Option<Change> {
         if k < LEAST || k + LEAST > values.len() {
             continue;
         }
-        let explained = (d * d).checked_div(k_i64 * (n - k_i64)).unwrap_or_default().unsigned_abs();
+        let explained = signed(d * d, k_i64 * (n - k_i64)).unwrap_or_default().unsigned_abs();
         if explained > best.0 {
             best = (explained, k);
         }
@@ -101,7 +103,7 @@ impl Smooth {
     fn over(older: &[i32], to: i32) -> Self {
         let from = mean(older);
         let squares: i64 = older.iter().map(|x| i64::from(x - from) * i64::from(x - from)).sum();
-        let spread = squares.checked_div(older.len() as i64).unwrap_or_default(); // its square
+        let spread = signed(squares, older.len() as i64).unwrap_or_default(); // its square
         let rise = i64::from(to - from) * i64::from(to - from);
         Self {
             reach: match () {

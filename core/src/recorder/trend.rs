@@ -9,6 +9,7 @@ use super::point::{Figures, Point};
 use super::ring::Ring;
 use crate::judge::event::{Event, EventKind, State};
 use crate::judge::report::{Interval, Moment};
+use crate::math::divide::{by, signed};
 use crate::math::root::isqrt;
 use crate::math::scale::{Scale, ratio_q};
 use crate::settings::JudgeCoefficients;
@@ -18,6 +19,12 @@ use crate::time::Span;
 const MILLIONTHS: i64 = 1_000_000;
 /// No feed is told.
 const NO_FEED: u16 = u16::MAX;
+
+/// Q24 in millionths.
+#[inline(never)] // in four places
+const fn millionths(q24: i64) -> i64 {
+    q24.saturating_mul(MILLIONTHS) >> 24
+}
 
 /// What makes shares of figures.
 #[derive(Debug, Clone, Copy)]
@@ -93,7 +100,6 @@ impl<'a> Trend<'a> {
 
     /// Takes a half cycle.
     pub fn moment(&mut self, moment: &Moment) {
-        let millionths = |q24: i64| q24.saturating_mul(MILLIONTHS) >> 24;
         let largest = moment.half_cycle.current.into_iter().max().unwrap_or_default();
         // Three times a square over three times rated current's: Q24, whose root is Q12.
         let square = self.units.square.apply(i64::try_from(largest.0.saturating_mul(3)).unwrap_or(i64::MAX));
@@ -120,7 +126,7 @@ impl<'a> Trend<'a> {
             return;
         }
         let Gathered { figures, number } = core::mem::take(&mut self.gathered);
-        let load = figures.load.checked_div(number.into()).unwrap_or_default();
+        let load = signed(figures.load, number.into()).unwrap_or_default();
         self.points.push(Point::pack(&Figures { load, ..figures }));
         self.even = self.even.saturating_add(1);
     }
@@ -133,8 +139,8 @@ impl<'a> Trend<'a> {
             // Seconds at Q24. Grams a second from milligrams, rounded.
             let seconds =
                 self.units.seconds_per_frame.up(24).apply(i64::try_from(interval.window.length.0 >> 16).unwrap_or(0));
-            let rate = (mg.min(1 << 38) << 24).checked_div(seconds).unwrap_or_default().saturating_add(500) / 1_000;
-            rate.max(0).min(i64::from(NO_FEED) - 1) as u16
+            let rate = signed(mg.min(1 << 38) << 24, seconds).unwrap_or_default().saturating_add(500);
+            by(rate, 1_000).max(0).min(i64::from(NO_FEED) - 1) as u16
         });
         self.feeds.push(rate);
         self.window = interval.window.length;

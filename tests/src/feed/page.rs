@@ -24,9 +24,9 @@ const LIMITS: &str = "\n\
 \n\
 * **Heavy pieces that coincide.** Appliances trip by half a second above 200 % of rated current, the chamber being far from full. What the feeder does\n\
 then no longer matters, only how often it comes to that; and that shows in the load's scatter, not in its mean: toughness and size change from batch to\n\
-batch. For the same tonnes an hour a held percentile chokes less often than a held mean, and a short filter less often than a long one (table above). Such chokes\n\
+batch. For the same tonnes an hour a held percentile chokes less often than a held mean (table above); the filter hardly matters. Such chokes\n\
 as are left are the jam element's to bear.\n\
-* **Energy.** Castings and brackets could be fed faster still: they do not choke. But the charge in the chamber drags, and a tonne gets dearer (table above).\n\
+* **Energy.** Castings and brackets could be fed faster still: they hardly choke. But the charge in the chamber drags, and a tonne gets dearer (table above).\n\
 * **The screen** does not show in the motor's power until the charge drags.\n\
 * **The yardstick** has the core's own feed stop already; a fixed speed without it mills less (first rows).\n\
 * **Chokes are few** where they are rare: what happens five times in 67 hours of a material may happen three or eight times in others.\n\

@@ -14,6 +14,7 @@
 //! hour. Without a known idle power there is no net load and no such override. Shares at Q32.
 
 use super::governor::ONE;
+use crate::math::divide::signed;
 use crate::settings::FeederCoefficients;
 
 /// Windows kept; a longer delay is kept in coarser steps.
@@ -67,7 +68,7 @@ impl Charge {
         let loaded = self.net > ALWAYS && self.mean > (c.least >> 1).max(1 << 24);
         if self.fed > c.delay.saturating_add(SETTLE) && loaded && steady {
             // The numerator is 39 + 24 bits, the divisor 16 at least: 2^47 at most, which no real mill comes near.
-            let now = (self.net.clamp(0, 127 * ONE) << 24) / (self.mean >> 8).max(1);
+            let now = signed(self.net.clamp(0, 127 * ONE) << 24, self.mean >> 8).unwrap_or(0);
             self.ratio = match self.ratio {
                 0 => now,
                 known if now < known => known + ((now - known) >> 7), // 26 s
@@ -93,8 +94,8 @@ impl Charge {
             return error.min(left);
         }
         // A share at Q16: 41 + 16 bits, and with the error 40 + 16; half of a twentieth at least.
-        let half = (allowed / 2).max(1);
-        let share = (left.min(half) << 16) / half;
+        let half = allowed / 2;
+        let share = signed(left.min(half) << 16, half).unwrap_or(0);
         error.min((error * share) >> 16)
     }
 

@@ -22,6 +22,7 @@ use super::charge::Charge;
 use super::scatter::Scatter;
 use super::search::Searching;
 use crate::judge::report::Limit;
+use crate::math::divide::by;
 use crate::settings::FeederCoefficients;
 use crate::unit::Ratio;
 
@@ -172,5 +173,5 @@ impl Governor {
 
 /// What a person has set.
 fn manual(c: &FeederCoefficients, permille: u16) -> i64 {
-    (i64::from(permille.min(1_000)) * ONE / 1_000).min(c.most)
+    by(i64::from(permille.min(1_000)) * ONE, 1_000).min(c.most)
 }

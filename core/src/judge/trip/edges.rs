@@ -42,6 +42,7 @@ fn view(half: &HalfCycle) -> View<'_> {
         voltages: 0b111,
         largest: half.current.into_iter().max().unwrap(),
         lowest: half.voltage.into_iter().min().unwrap(),
+        highest: half.voltage.into_iter().max().unwrap(),
         unbalance: Some(Ratio::ZERO),
         shaft: Watts::from_bits(38_000 << 16),
         speed: None,
@@ -84,7 +85,10 @@ fn reversal_is_more_than_twice_and_needs_something_to_look_at() {
 #[test]
 fn what_cannot_be() {
     let c = coefficients();
-    let level = |half: HalfCycle, state| sensor_fault::level(&c, &View { state, ..view(&half) });
+    let level = |half: HalfCycle, state| {
+        let view = View { state, ..view(&half) };
+        sensor_fault::level(&c, &view, sensor_fault::missing(&c, &view) || sensor_fault::blind(&c, &view))
+    };
     let volts = |square| HalfCycle {
         voltage: [SquareVolts::of(Volts::from_bits(231 << 16)), square, SquareVolts::of(Volts::from_bits(231 << 16))],
         ..sound()
@@ -193,10 +197,10 @@ fn long_starts_at_the_last_moment() {
     let half = sound();
     let level = |since: u64, gaining| {
         let now = Instant(since + 7);
-        long_start::level(c, &View { now, onset: Some(Instant(7)), gaining, ..view(&half) })
+        long_start::level(&c, &View { now, onset: Some(Instant(7)), gaining, ..view(&half) })
     };
     assert_eq!([level(c.delay.0 - 1, false), level(c.delay.0, false)], [Level::Short, Level::Beyond]);
-    assert_eq!(long_start::level(c, &view(&half)), Level::Short, "no start");
+    assert_eq!(long_start::level(&c, &view(&half)), Level::Short, "no start");
 }
 
 #[test]

@@ -12,7 +12,7 @@ use super::View;
 use super::timer::Level;
 use crate::settings::LongStartCoefficients;
 
-pub(crate) fn level(c: LongStartCoefficients, view: &View) -> Level {
+pub(crate) fn level(c: &LongStartCoefficients, view: &View) -> Level {
     let allowed = if view.gaining { c.gaining } else { c.delay };
     Level::when(view.onset.is_some_and(|onset| view.now.since(onset) >= allowed))
 }

@@ -49,6 +49,8 @@ pub(crate) struct View<'a> {
     pub(crate) largest: SquareAmps,
     /// Lowest phase's mean square voltage.
     pub(crate) lowest: SquareVolts,
+    /// Highest phase's.
+    pub(crate) highest: SquareVolts,
     /// Negative over positive sequence of the currents.
     pub(crate) unbalance: Option<Ratio>,
     /// Shaft power.
@@ -63,11 +65,18 @@ pub(crate) struct View<'a> {
     pub(crate) idle: Option<Watts>,
 }
 
+impl Cause {
+    /// Its bit among all of them.
+    const fn bit(self) -> u16 {
+        1 << self as u16
+    }
+}
+
 /// Elements.
 const ELEMENTS: usize = Cause::ALL.len();
 
 /// All elements' memory.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(crate) struct Trips {
     thermal: Option<Image>,
@@ -104,9 +113,56 @@ impl<'a> Wants<'a> {
         Self { level, delay: &c.delay, action: c.action }
     }
 
-    /// Trips at once.
-    const fn at_once(level: Level) -> Self {
-        Self { level, delay: &Span::ZERO, action: Action::Trip }
+    const fn at_once(level: Level, action: Action) -> Self {
+        Self { level, delay: &Span::ZERO, action }
+    }
+}
+
+/// The elements whose timers turned in a round, [`Cause::bit`] by bit.
+#[derive(Clone, Copy, Default)]
+struct Turned {
+    given: u16,
+    ended: u16,
+}
+
+/// A round of all elements, one view long.
+struct Round<'a> {
+    now: Instant,
+    timers: &'a mut [Timer; ELEMENTS],
+    actions: &'a mut [Action; ELEMENTS],
+    feed_stop: bool,
+    turned: Turned,
+}
+
+impl Round<'_> {
+    /// Shows an element what it makes of the view.
+    #[inline]
+    fn show(&mut self, cause: Cause, wants: Wants<'_>) {
+        let place = cause as usize;
+        let (Some(timer), Some(does)) = (self.timers.get(place), self.actions.get_mut(place)) else { return };
+        *does = wants.action;
+        // As nearly always there is nothing to do.
+        if !matches!((timer, wants.level), (Timer::Quiet, Level::Short)) {
+            self.time(cause, wants);
+        }
+    }
+
+    #[inline(never)] // one for all elements
+    fn time(&mut self, cause: Cause, Wants { level, delay, action }: Wants<'_>) {
+        let Some(timer) = self.timers.get_mut(cause as usize) else { return };
+        match timer.update(self.now, level, *delay, action) {
+            Some(Turn::Given) => self.turned.given |= cause.bit(),
+            Some(Turn::Ended) => self.turned.ended |= cause.bit(),
+            None => {}
+        }
+        self.feed_stop |= *timer == Timer::Given && action == Action::FeedStop;
+    }
+
+    /// What an element had picked up counts no more.
+    fn forget(&mut self, cause: Cause) {
+        if let Some(timer) = self.timers.get_mut(cause as usize) {
+            timer.forget();
+        }
     }
 }
 
@@ -140,68 +196,92 @@ impl Trips {
 
     /// Shows the view to every element; `tell` is called with what changes and the thermal level.
     pub(crate) fn update(&mut self, c: &TripCoefficients, view: &View, mut tell: impl FnMut(Told, Option<Ratio>)) {
-        let overload = match (&c.thermal, &mut self.thermal) {
-            (Some(c), Some(image)) => Some(Wants::at_once(image.update(c, view))),
-            _ => None,
-        };
-        let starting = view.state == State::Starting;
-        let turned = core::mem::replace(&mut self.starting, starting) != starting;
-        let (starts, standing) = (&mut self.starts, &mut self.standing);
-        let level = self.thermal.as_ref().map(Image::level);
-        let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
-        let mut feed_stop = false;
-        self.impaired = missing || blind;
-        for ((cause, timer), does) in Cause::ALL.into_iter().zip(&mut self.timers).zip(&mut self.actions) {
-            let wants = match cause {
-                Cause::ThermalOverload => overload,
-                Cause::Jam => c.jam.as_ref().map(|c| Wants::of(c, jam::level(c, view))),
-                Cause::LongStart => c.long_start.map(|c| Wants::at_once(long_start::level(c, view))),
-                Cause::PhaseLoss => c.phase_loss.as_ref().map(|e| Wants::of(e, phase_loss::level(e, c.floor, view))),
-                Cause::Undervoltage => c.undervoltage.as_ref().map(|c| {
-                    if turned {
-                        timer.forget();
-                    }
-                    let delay = if starting { &c.start_delay } else { &c.element.delay };
-                    Wants { delay, ..Wants::of(&c.element, undervoltage::level(c, view)) }
-                }),
-                Cause::Overvoltage => c.overvoltage.as_ref().map(|c| Wants::of(c, overvoltage::level(c, view))),
-                Cause::PhaseReversal => c.phase_reversal.as_ref().map(|c| Wants::watch(c, phase_reversal::level(view))),
-                Cause::CurrentUnbalance => {
-                    let level = |e| if missing { Level::Short } else { phase_loss::level(e, c.floor, view) };
-                    c.current_unbalance.as_ref().map(|e| Wants::of(e, level(e)))
-                }
-                Cause::ResidualCurrent => {
-                    let level = |e| if missing { Level::Short } else { residual_current::level(e, view) };
-                    c.residual_current.as_ref().map(|e| Wants::of(e, level(e)))
-                }
-                Cause::Underload => {
-                    let level = |e| if missing || blind { Level::Short } else { underload::level(e, view) };
-                    c.underload.as_ref().map(|e| Wants::of(e, level(e)))
-                }
-                Cause::SensorFault => c.sensor_fault.as_ref().map(|w| Wants::watch(w, sensor_fault::level(c, view))),
-                Cause::StartsPerHour => c.starts_per_hour.as_ref().map(|c| {
-                    let level = starts_per_hour::level(c, starts, view);
-                    Wants { action: c.action, ..Wants::at_once(level) }
-                }),
-                Cause::Wedge => c.wedge.as_ref().map(|c| {
-                    let level = if missing || blind { standing.forget() } else { standing.update(c, view) };
-                    Wants { action: c.action, ..Wants::at_once(level) }
-                }),
+        let turned = self.show(c, view);
+        if turned.given | turned.ended == 0 {
+            return; // as nearly always
+        }
+        let level = self.thermal();
+        for (cause, action) in Cause::ALL.into_iter().zip(self.actions) {
+            let turn = match cause.bit() {
+                bit if turned.given & bit != 0 => Turn::Given,
+                bit if turned.ended & bit != 0 => Turn::Ended,
+                _ => continue,
             };
-            let Some(Wants { level: found, delay, action }) = wants else { continue };
-            *does = action;
-            if matches!((&*timer, found), (Timer::Quiet, Level::Short)) {
-                continue; // as nearly always
-            }
-            let turn = timer.update(view.now, found, *delay, action);
-            feed_stop |= matches!(timer, Timer::Given) && action == Action::FeedStop;
-            let Some(turn) = turn else { continue };
-            if action == Action::Trip {
+            if turn == Turn::Given && action == Action::Trip {
                 self.latched.get_or_insert(cause);
             }
             tell(Told { cause, action, turn }, level);
         }
-        self.feed_stop = feed_stop;
+    }
+
+    /// Shows the view to every element that is wanted.
+    #[inline(never)]
+    fn show(&mut self, c: &TripCoefficients, view: &View) -> Turned {
+        let overload = match (&c.thermal, &mut self.thermal) {
+            (Some(c), Some(image)) => Some(image.update(c, view)),
+            _ => None,
+        };
+        let starting = view.state == State::Starting;
+        let (missing, blind) = (sensor_fault::missing(c, view), sensor_fault::blind(c, view));
+        self.impaired = missing || blind;
+        let mut round = Round {
+            now: view.now,
+            timers: &mut self.timers,
+            actions: &mut self.actions,
+            feed_stop: false,
+            turned: Turned::default(),
+        };
+        if core::mem::replace(&mut self.starting, starting) != starting {
+            round.forget(Cause::Undervoltage);
+        }
+        if let Some(level) = overload {
+            round.show(Cause::ThermalOverload, Wants::at_once(level, Action::Trip));
+        }
+        if let Some(c) = &c.jam {
+            round.show(Cause::Jam, Wants::of(c, jam::level(c, view)));
+        }
+        if let Some(c) = &c.long_start {
+            round.show(Cause::LongStart, Wants::at_once(long_start::level(c, view), Action::Trip));
+        }
+        if let Some(e) = &c.phase_loss {
+            round.show(Cause::PhaseLoss, Wants::of(e, phase_loss::level(e, c.floor, view)));
+        }
+        if let Some(c) = &c.undervoltage {
+            let delay = if starting { &c.start_delay } else { &c.element.delay };
+            round.show(Cause::Undervoltage, Wants { delay, ..Wants::of(&c.element, undervoltage::level(c, view)) });
+        }
+        if let Some(c) = &c.overvoltage {
+            round.show(Cause::Overvoltage, Wants::of(c, overvoltage::level(c, view)));
+        }
+        if let Some(c) = &c.phase_reversal {
+            round.show(Cause::PhaseReversal, Wants::watch(c, phase_reversal::level(view)));
+        }
+        if let Some(e) = &c.current_unbalance {
+            let level = if missing { Level::Short } else { phase_loss::level(e, c.floor, view) };
+            round.show(Cause::CurrentUnbalance, Wants::of(e, level));
+        }
+        if let Some(c) = &c.residual_current {
+            let level = if missing { Level::Short } else { residual_current::level(c, view) };
+            round.show(Cause::ResidualCurrent, Wants::of(c, level));
+        }
+        if let Some(c) = &c.underload {
+            let level = if missing || blind { Level::Short } else { underload::level(c, view) };
+            round.show(Cause::Underload, Wants::of(c, level));
+        }
+        if let Some(w) = &c.sensor_fault {
+            round.show(Cause::SensorFault, Wants::watch(w, sensor_fault::level(c, view, missing || blind)));
+        }
+        if let Some(c) = &c.starts_per_hour {
+            let level = starts_per_hour::level(c, &mut self.starts, view);
+            round.show(Cause::StartsPerHour, Wants::at_once(level, c.action));
+        }
+        if let Some(c) = &c.wedge {
+            let standing = &mut self.standing;
+            let level = if missing || blind { standing.forget() } else { standing.update(c, view) };
+            round.show(Cause::Wedge, Wants::at_once(level, c.action));
+        }
+        self.feed_stop = round.feed_stop;
+        round.turned
     }
 
     /// A start began.
@@ -232,7 +312,7 @@ impl Trips {
 
     /// Whether an element has picked up, or more.
     pub(crate) fn picked(&self, cause: Cause) -> bool {
-        Cause::ALL.into_iter().zip(&self.timers).any(|(c, timer)| c == cause && *timer != Timer::Quiet)
+        self.timers.get(cause as usize).is_some_and(|timer| *timer != Timer::Quiet)
     }
 
     /// Thermal level at Q32; nothing where no image is wanted.

@@ -7,6 +7,5 @@ use crate::settings::ElementCoefficients;
 use crate::unit::SquareVolts;
 
 pub(crate) fn level(c: &ElementCoefficients<SquareVolts>, view: &View) -> Level {
-    let highest = view.half.voltage.into_iter().max().unwrap_or_default();
-    Level::above(&highest, &c.pickup, &c.dropout)
+    Level::above(&view.highest, &c.pickup, &c.dropout)
 }

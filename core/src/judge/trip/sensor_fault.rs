@@ -15,17 +15,17 @@
 
 use super::View;
 use super::timer::Level;
-use crate::math::divide::part;
 use crate::settings::TripCoefficients;
 use crate::unit::Ratio;
 
 /// Negative over positive sequence with one current dead is a half: between these, Q24.
 const HALF: [Ratio; 2] = [Ratio::from_bits(5_033_165), Ratio::from_bits(11_744_051)];
 
-pub(crate) fn level(c: &TripCoefficients, view: &View) -> Level {
-    let impossible = view.half.voltage.into_iter().any(|v| v > c.voltage_most)
-        || view.state.running() && view.half.active.to_bits() < -c.backwards.to_bits();
-    Level::when(blind(c, view) || missing(c, view) || impossible)
+/// `impaired`: a voltage is [`blind`] or a current is [`missing`].
+pub(crate) fn level(c: &TripCoefficients, view: &View, impaired: bool) -> Level {
+    let impossible =
+        view.highest > c.voltage_most || view.state.running() && view.half.active.to_bits() < -c.backwards.to_bits();
+    Level::when(impaired || impossible)
 }
 
 /// Whether a voltage is missing or stuck. All of them at rest are a supply that is off.
@@ -34,8 +34,7 @@ pub(crate) fn blind(c: &TripCoefficients, view: &View) -> bool {
     if !view.lives || still == view.voltages {
         return view.voltages != 0 && view.flows && view.largest > c.floor;
     }
-    let highest = view.half.voltage.into_iter().max().unwrap_or_default();
-    still != 0 || view.lowest.0 < part(highest.0, 100)
+    still != 0 || small(view.lowest.0, view.highest.0)
 }
 
 /// Whether a current is missing or stuck: what is made of all three then is not what flows.
@@ -48,7 +47,11 @@ fn current(view: &View) -> bool {
     let still = view.half.still & 0b11_1000 != 0;
     let [low, high] = HALF;
     let like_two = view.unbalance.is_some_and(|unbalance| unbalance > low && unbalance < high);
-    let hundredth = part(view.largest.0, 100);
-    let small = view.half.current.into_iter().any(|square| square.0 < hundredth);
-    like_two && (still || small)
+    like_two && (still || view.half.current.into_iter().any(|square| small(square.0, view.largest.0)))
+}
+
+/// Whether a square is below a hundredth of another, in whole units: a tenth of what it is the square of.
+const fn small(square: u64, of: u64) -> bool {
+    // Without a division: of squares, below 2^63, the hundredfold of none that is below saturates.
+    square.saturating_add(1).saturating_mul(100) <= of
 }

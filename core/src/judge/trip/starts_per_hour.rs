@@ -12,15 +12,19 @@ use super::View;
 use super::timer::Level;
 use crate::settings::StartsCoefficients;
 use crate::time::{Instant, Span};
-use heapless::Deque;
 
 /// Starts that are kept.
 pub(crate) const KEPT: usize = 16;
 
-/// When each of the latest starts is an hour old.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+/// When each of the latest starts is an hour old: a ring.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub(crate) struct Starts(Deque<Instant, KEPT>);
+pub(crate) struct Starts {
+    until: [Instant; KEPT],
+    /// Place of the oldest, and how many there are.
+    oldest: u8,
+    count: u8,
+}
 
 impl Starts {
     /// A start.
@@ -29,32 +33,50 @@ impl Starts {
     }
 
     fn keep(&mut self, until: Instant) {
-        if self.0.is_full() {
-            self.0.pop_front();
+        if usize::from(self.count) == KEPT {
+            self.drop_oldest();
         }
-        let _ = self.0.push_back(until); // there is room
+        let next = self.place(self.count);
+        if let Some(slot) = self.until.get_mut(next) {
+            *slot = until;
+        }
+        self.count += 1;
+    }
+
+    const fn drop_oldest(&mut self) {
+        self.oldest = (self.oldest + 1) % KEPT as u8;
+        self.count -= 1;
+    }
+
+    /// Where the n-th lies, the oldest first.
+    const fn place(&self, n: u8) -> usize {
+        (self.oldest + n) as usize % KEPT
+    }
+
+    /// The n-th that counts, the oldest first.
+    fn nth(&self, n: u8) -> Option<Instant> {
+        if n < self.count { self.until.get(self.place(n)).copied() } else { None }
     }
 
     /// Those of the last hour.
-    fn within(&mut self, now: Instant) -> usize {
-        while self.0.front().is_some_and(|until| now >= *until) {
-            self.0.pop_front();
+    fn within(&mut self, now: Instant) -> u8 {
+        while self.nth(0).is_some_and(|until| now >= until) {
+            self.drop_oldest();
         }
-        self.0.len()
+        self.count
     }
 
     /// How long until another one is allowed; nothing where it is now.
     pub(crate) fn wait(&mut self, c: &StartsCoefficients, now: Instant) -> Span {
-        let surplus = self.within(now).checked_sub(usize::from(c.most));
-        let until = surplus.and_then(|surplus| self.0.iter().nth(surplus));
-        until.map_or(Span::ZERO, |until| until.since(now))
+        let surplus = self.within(now).checked_sub(c.most);
+        surplus.and_then(|surplus| self.nth(surplus)).map_or(Span::ZERO, |until| until.since(now))
     }
 
     /// How long each still counts; none for those that are not there.
     pub(crate) fn left(&self, now: Instant) -> [Span; KEPT] {
         let mut left = [Span::ZERO; KEPT];
-        for (left, until) in left.iter_mut().zip(&self.0) {
-            *left = until.since(now);
+        for (n, left) in (0..self.count).zip(&mut left) {
+            *left = self.nth(n).map_or(Span::ZERO, |until| until.since(now));
         }
         left
     }
@@ -68,7 +90,7 @@ impl Starts {
 }
 
 pub(crate) fn level(c: &StartsCoefficients, starts: &mut Starts, view: &View) -> Level {
-    Level::when(starts.within(view.now) > usize::from(c.most))
+    Level::when(starts.within(view.now) > c.most)
 }
 
 #[cfg(test)]

@@ -58,9 +58,49 @@ pub(crate) enum Standing {
     Armed {
         /// As it was at the last half cycle.
         kinetic: Option<Joules>,
-        /// The least work of a half cycle since each of the last ones, Q10; the newest comes first.
-        least: [u32; STANDING_HALVES],
+        standing: Least,
     },
+}
+
+/// The least work of a half cycle since each of the last ones, Q10: a ring, in which what came later is never less.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub(crate) struct Least {
+    kept: [u32; STANDING_HALVES],
+    newest: u8,
+    /// All of it: 32 words.
+    sum: u64,
+}
+
+impl Least {
+    /// The newest.
+    fn newest(&self) -> u32 {
+        self.kept.get(usize::from(self.newest)).copied().unwrap_or_default()
+    }
+
+    /// Lets a half cycle's work in; tells what stands over so many of them.
+    fn pass(&mut self, halves: u8, work: u32) -> u64 {
+        let halves = halves.min(STANDING_HALVES as u8);
+        self.newest = if self.newest + 1 < halves { self.newest + 1 } else { 0 };
+        let mut at = self.newest;
+        if let Some(slot) = self.kept.get_mut(usize::from(at)) {
+            let oldest = core::mem::replace(slot, work);
+            self.sum += u64::from(work);
+            self.sum -= u64::from(oldest);
+        }
+        // What stood before stands no higher than this; where it is no higher, neither is what is older.
+        for _ in 1..halves {
+            at = if at == 0 { halves - 1 } else { at - 1 };
+            match self.kept.get_mut(usize::from(at)) {
+                Some(slot) if *slot > work => {
+                    self.sum -= u64::from(*slot - work);
+                    *slot = work;
+                }
+                _ => break,
+            }
+        }
+        self.sum
+    }
 }
 
 impl Standing {
@@ -77,10 +117,10 @@ impl Standing {
         }
         let now = c.kinetic.zip(view.speed).map(|(kinetic, speed)| energy(kinetic, speed));
         let shaft = view.length.energy(view.shaft, c.seconds_per_frame).to_bits();
-        let (before, newest) = match *self {
+        let (before, newest) = match &*self {
             Self::Unarmed => (None, 0),
-            Self::Settling(kinetic) => (kinetic, 0),
-            Self::Armed { kinetic, least: [newest, ..] } => (kinetic, newest),
+            Self::Settling(kinetic) => (*kinetic, 0),
+            Self::Armed { kinetic, standing } => (*kinetic, standing.newest()),
         };
         let work = match (before, now) {
             (Some(before), Some(now)) => kept(shaft.saturating_add(before.to_bits().saturating_sub(now.to_bits()))),
@@ -90,9 +130,9 @@ impl Standing {
         };
         let work = work.min(kept(c.most.to_bits()));
         let wanted = c.work.to_bits().unsigned_abs() >> KEPT_SHIFT;
-        if let Self::Armed { kinetic, least } = self {
+        if let Self::Armed { kinetic, standing } = self {
             *kinetic = now;
-            let standing = pass(least, c.halves, work);
+            let standing = standing.pass(c.halves, work);
             return if standing >= wanted {
                 Level::Beyond
             } else if standing.saturating_mul(2) >= wanted {
@@ -102,7 +142,7 @@ impl Standing {
             };
         }
         let calm = u64::from(work).saturating_mul(c.halves.into()) < wanted;
-        *self = if calm { Self::Armed { kinetic: now, least: [0; STANDING_HALVES] } } else { Self::Settling(now) };
+        *self = if calm { Self::Armed { kinetic: now, standing: Least::default() } } else { Self::Settling(now) };
         Level::Short
     }
 }
@@ -110,18 +150,6 @@ impl Standing {
 /// Work to what is kept of it; what the load gives back is none.
 fn kept(joules: i64) -> u32 {
     u32::try_from(joules.max(0) >> KEPT_SHIFT).unwrap_or(u32::MAX)
-}
-
-/// Lets a half cycle's work in; tells what stands over so many of them.
-fn pass(least: &mut [u32; STANDING_HALVES], halves: u8, work: u32) -> u64 {
-    let mut older = work;
-    let mut standing = 0_u64;
-    for slot in least.iter_mut().take(halves.into()) {
-        let newer = core::mem::replace(slot, older.min(work));
-        standing = standing.saturating_add(u64::from(*slot));
-        older = newer;
-    }
-    standing
 }
 
 #[cfg(test)]
@@ -157,6 +185,7 @@ mod tests {
                 voltages: 0b111,
                 largest: SquareAmps::default(),
                 lowest: SquareVolts::default(),
+                highest: SquareVolts::default(),
                 unbalance: Some(Ratio::ZERO),
                 shaft: Watts::from_bits(kilowatts * 65_536_000),
                 speed: rpm.map(|rpm| Rpm::from_bits((rpm * 4_096.0) as i32)),
@@ -169,8 +198,10 @@ mod tests {
 
     /// J, over the whole window.
     fn stands(standing: Standing) -> f64 {
-        let Standing::Armed { least, .. } = standing else { panic!("{standing:?}") };
-        least.iter().map(|kept| f64::from(*kept)).sum::<f64>() / 1_024.0
+        let Standing::Armed { standing, .. } = standing else { panic!("{standing:?}") };
+        let sum = standing.kept.iter().map(|kept| u64::from(*kept)).sum::<u64>();
+        assert_eq!(sum, standing.sum);
+        sum as f64 / 1_024.0
     }
 
     fn armed(c: &WedgeCoefficients, rpm: Option<f64>) -> Standing {
@@ -306,8 +337,10 @@ mod tests {
                 let mut s = Standing::default();
                 for rpm in [Some(-524_287.0), Some(524_287.0), None, Some(0.0), Some(524_287.0), Some(-1.0)] {
                     level(&mut s, &c, shaft, rpm, State::Breaking);
-                    let Standing::Armed { least, .. } = s else { continue };
-                    assert!(least.is_sorted_by(|newer, older| newer >= older), "{least:?}");
+                    let Standing::Armed { standing: Least { mut kept, newest, .. }, .. } = s else { continue };
+                    let halves = usize::from(c.halves).min(STANDING_HALVES);
+                    kept[..halves].rotate_left((usize::from(newest) + 1) % halves);
+                    assert!(kept[..halves].is_sorted(), "{kept:?}");
                 }
             }
         }

@@ -5,6 +5,7 @@
 //! the meter takes, and no code is rounded but those of 23 and 24 bits.
 
 use crate::error::SettingsError;
+use crate::math::divide::{by, signed};
 use crate::settings::coefficients::DeltaCoefficients;
 use crate::settings::{CurrentTap, Sampling, Wiring};
 
@@ -26,7 +27,7 @@ pub(super) fn build(wiring: Wiring, sampling: &Sampling) -> Result<Option<DeltaC
     for k in 0..3 {
         // Gain below 2^27 times at most 2^30, down to 2^30; nearest, half away from zero.
         let gain = i64::from(sampling.gain_ppm[3 + k]) << (20 + BITS - u32::from(sampling.bits));
-        weight[k] = ((2 * gain + gain.signum() * largest) / (2 * largest)) as i32;
+        weight[k] = signed(2 * gain + gain.signum() * largest, 2 * largest).unwrap_or(0) as i32;
         zero[k] = (i64::from(sampling.offset_q8[3 + k]) * i64::from(weight[k])) >> 8; // a quarter of 2^21 at Q20
     }
     Ok(Some(DeltaCoefficients { weight, zero, forward }))
@@ -43,7 +44,7 @@ pub(super) fn as_lines(sampling: &Sampling) -> Sampling {
     if sampling.current_tap == CurrentTap::Line {
         return lines;
     }
-    let mean = |x: &[i32]| (x.iter().map(|x| i64::from(*x)).sum::<i64>() / 3) as i32;
+    let mean = |x: &[i32]| by(x.iter().map(|x| i64::from(*x)).sum(), 3) as i32;
     lines.gain_ppm[3..].fill(largest(sampling));
     lines.offset_q8[3..].fill(0);
     lines.skew_ns[3..].fill(mean(&sampling.skew_ns[3..]));

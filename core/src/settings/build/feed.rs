@@ -2,6 +2,7 @@
 
 use super::{factor, span};
 use crate::error::SettingsError;
+use crate::math::divide::{by, part};
 use crate::math::scale::Scale;
 use crate::settings::coefficients::{FeedCoefficients, FeederCoefficients, SearchCoefficients};
 use crate::settings::{Feed, Feeder, Search};
@@ -40,7 +41,7 @@ fn governed(f: &Feeder, stop_ppm: u32, rate: u32) -> Result<FeederCoefficients, 
     if u64::from(f.jam.within_ms) < (u64::from(f.jam.tries) + 1) * one {
         return Err(SettingsError::Feed);
     }
-    let speed = |ppm: u32| within(ppm, 1..=10_000_000).map(|ppm| share(ppm) / i64::from(1_000 / STEP_MS));
+    let speed = |ppm: u32| within(ppm, 1..=10_000_000).map(|ppm| by(share(ppm), 1_000 / STEP_MS));
     let filter = factor(STEP_MS.into(), u128::from(f.filter_ms) + u128::from(STEP_MS)).ok_or(SettingsError::Feed)?;
     Ok(FeederCoefficients {
         target: share(within(f.target_ppm, 1..=2_000_000)?),
@@ -86,12 +87,12 @@ fn within(value: u32, range: RangeInclusive<u32>) -> Result<u32, SettingsError> 
 
 /// A level of load as ppm, at Q24.
 fn level(ppm: u32) -> Result<Ratio, SettingsError> {
-    within(ppm, 1..=100_000_000).map(|ppm| Ratio::from_bits(((u64::from(ppm) << 24) / 1_000_000) as i32))
+    within(ppm, 1..=100_000_000).map(|ppm| Ratio::from_bits(part(u64::from(ppm) << 24, 1_000_000) as i32))
 }
 
 /// ppm at Q32: 27 + 32 bits.
 const fn share(ppm: u32) -> i64 {
-    (((ppm as u64) << 32) / 1_000_000) as i64
+    part((ppm as u64) << 32, 1_000_000) as i64
 }
 
 /// `ppm / den` as a factor.

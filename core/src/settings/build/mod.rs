@@ -8,7 +8,7 @@ mod trips;
 use super::coefficients::{Coefficients, CurveCoefficients, JudgeCoefficients, MAX_PAIRS, MeterCoefficients};
 use super::{CHANNELS, CURVE_POINTS, CurrentTap, Sampling, Settings, Starter, Supply, Wiring};
 use crate::error::SettingsError;
-use crate::math::divide::over;
+use crate::math::divide::{by, over, part, unsigned};
 use crate::math::scale::Scale;
 use crate::meter::pairs::{Pair, Slot, pairs};
 use crate::time::Span;
@@ -123,7 +123,7 @@ fn volts(mv: u128) -> Volts {
 
 /// Phase a frame of a frequency in mHz.
 fn step(mhz: u64, rate_mhz: u32) -> u32 {
-    (mhz << 32).checked_div(rate_mhz.into()).unwrap_or(0) as u32 // at most 72/2000 of 2^32
+    unsigned(mhz << 32, rate_mhz.into()).unwrap_or(0) as u32 // at most 72/2000 of 2^32
 }
 
 /// 5 % of the nominal voltage to the star point.
@@ -183,7 +183,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         phasor[k] = factor(num * ROOT_HALF_Q28 as i128, den << (28 + 16)).ok_or(SettingsError::FullScale)?;
         skew_frames_q24[k] = frames_q24(skew, sampling.rate_mhz);
         // 2^32 / (2 pi 10^6) = 683.565276 units a microradian.
-        lead[k] = (i64::from(lead_urad) * 683_565_276 / 1_000_000) as i32;
+        lead[k] = by(i64::from(lead_urad) * 683_565_276, 1_000_000) as i32;
     }
     let seconds_per_frame = factor(1_000, u128::from(sampling.rate_mhz)).ok_or(SettingsError::Rate)?;
     let (mut product, mut energy) = ([Scale::ZERO; MAX_PAIRS], [Scale::ZERO; MAX_PAIRS]);
@@ -233,7 +233,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         followed_gone,
         follow_halvings,
         // 0.2 % of rated; a step of 8 µA.
-        current_floor: SquareAmps::of(Amps::from_bits(((u64::from(rated_current_ma) << 17) / 500_000) as i32)),
+        current_floor: SquareAmps::of(Amps::from_bits(part(u64::from(rated_current_ma) << 17, 500_000) as i32)),
     })
 }
 

@@ -2,7 +2,7 @@
 
 use super::{ROOT_THREE_Q28, amps, factor, watts};
 use crate::error::SettingsError;
-use crate::math::divide::{over, wide};
+use crate::math::divide::{over, part, signed, unsigned, wide};
 use crate::settings::coefficients::{MotorCoefficients, WindingCoefficients};
 use crate::settings::{Motor, Winding};
 use crate::time::Span;
@@ -64,13 +64,13 @@ pub(super) fn build(
             core_loss: 0,
             friction_loss: 0,
             stray: 0,
-            synchronous_rpm: ((u64::from(m.synchronous_mrpm) << 12) / 1_000).min(i32::MAX as u64) as i32,
+            synchronous_rpm: part(u64::from(m.synchronous_mrpm) << 12, 1_000).min(i32::MAX as u64) as i32,
             // W Q16 -> N·m Q8: / 2^8 / (2 pi n / 60); 60/(2 pi) = 9.549296586, n in mrpm
             power_to_torque: factor(9_549_296_586, (1_000_000 * u128::from(m.synchronous_mrpm)) << 8)?,
             load: factor(256 * 1_000, power)?,
             current_share: factor(128 * 1_000, m.rated_current_ma.into())?,
             // rate / frequency, at least 2000/72 frames
-            rated_cycle: (u64::from(rate_mhz) << 16).checked_div(m.rated_frequency_mhz.into())? as u32,
+            rated_cycle: unsigned(u64::from(rate_mhz) << 16, m.rated_frequency_mhz.into())? as u32,
             onset: SquareAmps::of(amps(over(current, 5))),
             gone: SquareAmps::of(amps(over(current, 10))),
             star_most: SquareAmps::of(amps(if inside { current * 3 } else { (current * 7) >> 1 })),
@@ -104,7 +104,7 @@ pub(super) fn build(
     if m.deep_bar_ppm > 15_000_000 {
         return Err(SettingsError::Circuit);
     }
-    c.deep_bar = ((u64::from(m.deep_bar_ppm) << 24) / 1_000_000) as i32; // below 2^28
+    c.deep_bar = part(u64::from(m.deep_bar_ppm) << 24, 1_000_000) as i32; // below 2^28
     c.winding = match m.winding {
         Some(w) => Some(winding(&w, rate_mhz).ok_or(SettingsError::Winding)?),
         None => None,
@@ -126,10 +126,10 @@ fn winding(w: &Winding, rate_mhz: u32) -> Option<WindingCoefficients> {
         return None;
     }
     // At least 175 000 in the denominator.
-    let share = |vanishes: i64| Some((rise << 24).checked_div(vanishes + ambient + rise)? as i32);
+    let share = |vanishes: i64| Some(signed(rise << 24, vanishes + ambient + rise)? as i32);
     Some(WindingCoefficients {
         warming: factor(1_000_000, u128::from(w.time_constant_ms) * u128::from(rate_mhz))?,
-        start: ((start - ambient) << 32).checked_div(rise)?,
+        start: signed((start - ambient) << 32, rise)?,
         stator: share(COPPER_MC)?,
         rotor: share(ALUMINIUM_MC)?,
     })

@@ -2,7 +2,7 @@
 
 use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
 use crate::error::SettingsError;
-use crate::math::divide::{over, wide};
+use crate::math::divide::{over, part, wide};
 use crate::math::scale::Scale;
 use crate::settings::coefficients::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
@@ -26,7 +26,7 @@ const WEDGE_MOST: u128 = 5;
 const STARTS: u8 = 15;
 
 /// A current or a voltage as parts per million of another.
-fn part(milli: u32, ppm: u32) -> u128 {
+fn millionths(milli: u32, ppm: u32) -> u128 {
     over(u128::from(milli) * u128::from(ppm), 1_000_000)
 }
 
@@ -36,7 +36,7 @@ fn pickup_range(ppm: u32) -> Result<u32, SettingsError> {
 
 /// ppm at Q24, saturating at 127.
 fn ratio(ppm: u64) -> Ratio {
-    Ratio::from_bits(((ppm << 24) / 1_000_000).min(i32::MAX as u64) as i32)
+    Ratio::from_bits(part(ppm << 24, 1_000_000).min(i32::MAX as u64) as i32)
 }
 
 /// What the delays and levels of one mill are made with.
@@ -56,19 +56,19 @@ impl Maker<'_> {
 
     /// Against rated current.
     fn current(&self, e: Element) -> Result<ElementCoefficients<SquareAmps>, SettingsError> {
-        let ma = part(self.all.motor.rated_current_ma, pickup_range(e.pickup_ppm)?);
+        let ma = millionths(self.all.motor.rated_current_ma, pickup_range(e.pickup_ppm)?);
         self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(over(ma * 97, 100))))
     }
 
     /// A ratio of two figures.
     fn ratio(&self, e: Element) -> Result<ElementCoefficients<Ratio>, SettingsError> {
         let ppm = u64::from(pickup_range(e.pickup_ppm)?);
-        self.element(e, ratio(ppm), ratio(ppm * 97 / 100))
+        self.element(e, ratio(ppm), ratio(part(ppm * 97, 100)))
     }
 
     /// So many ppm of the nominal voltage, as the wiring measures it, mV.
     fn voltage_mv(&self, ppm: u32) -> u128 {
-        let line = part(self.all.supply.line_voltage_mv, ppm);
+        let line = millionths(self.all.supply.line_voltage_mv, ppm);
         if self.all.supply.wiring == Wiring::FourWire { over(line << 28, ROOT_THREE_Q28) } else { line }
     }
 }
@@ -86,7 +86,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
     let sum_seen = all.supply.wiring != Wiring::TwoElement && all.sampling.current_tap == CurrentTap::Line;
     let square = |mv: u128| SquareVolts::of(volts(mv));
     Ok(TripCoefficients {
-        floor: SquareAmps::of(amps((u64::from(rated) * 15 / 100).into())),
+        floor: SquareAmps::of(amps(part(u64::from(rated) * 15, 100).into())),
         thermal: t.thermal.map(|x| thermal(&x, m.rate)).transpose()?,
         jam: t.jam.map(|j| m.current(trip(j.pickup_ppm, j.delay_ms))).transpose()?,
         long_start: match t.long_start {
@@ -121,7 +121,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
         residual_current: match t.residual_current {
             Some(r) if r.pickup_ppm < RESIDUAL_LEAST_PPM => return Err(SettingsError::Trip),
             Some(r) if sum_seen => {
-                let ma = part(rated, pickup_range(r.pickup_ppm)?);
+                let ma = millionths(rated, pickup_range(r.pickup_ppm)?);
                 Some(m.element(r, amps(ma), amps(over(ma * 97, 100)))?)
             }
             _ => None,
@@ -130,7 +130,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
             Some(u) if u.pickup_ppm > UNDERLOAD_MOST_PPM => return Err(SettingsError::Trip),
             Some(u) => {
                 let ppm = u64::from(pickup_range(u.pickup_ppm)?);
-                Some(m.element(u, ratio(ppm), ratio(ppm * 100 / 97))?)
+                Some(m.element(u, ratio(ppm), ratio(part(ppm * 100, 97)))?)
             }
             None => None,
         },
@@ -142,7 +142,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
         },
         wedge: t.wedge.map(|w| wedge(w, all, kinetic)).transpose()?,
         voltage_most: square(m.voltage_mv(1_500_000)),
-        backwards: watts(all.motor.rated_power_mw / 10),
+        backwards: watts(part(all.motor.rated_power_mw, 10)),
     })
 }
 
@@ -193,7 +193,7 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
         cooling: a_frame(t.cooling_ms)?,
         times: [span(t.heating_ms, rate_mhz)?, span(t.cooling_ms, rate_mhz)?],
         running: factor(t.running_ppm.into(), 1_000_000).ok_or(wrong)?,
-        initial: ((u64::from(t.initial_ppm) << 32) / 1_000_000) as i64,
+        initial: part(u64::from(t.initial_ppm) << 32, 1_000_000) as i64,
         negative_sequence: factor(t.negative_sequence_ppm.into(), 1_000_000).ok_or(wrong)?,
     })
 }
@@ -207,7 +207,7 @@ pub(super) fn restart(
     if !(1..=1_000_000).contains(&r.reset_level_ppm) {
         return Err(SettingsError::Thermal);
     }
-    let reset_level = ((u64::from(r.reset_level_ppm) << 32) / 1_000_000) as i64; // at most 2^32
+    let reset_level = part(u64::from(r.reset_level_ppm) << 32, 1_000_000) as i64; // at most 2^32
     let rotor = r.rotor.map(|rotor| {
         let fits = (1_000_001..=10_000_000).contains(&rotor.starts_ppm) && (1..=LONGEST_MS).contains(&rotor.cooling_ms);
         if !fits {
