@@ -6,6 +6,7 @@
 mod calibrate;
 mod capture;
 mod closed;
+mod commission;
 mod expect;
 mod noload;
 mod outcome;
@@ -24,6 +25,7 @@ use clap::{Args, Parser, Subcommand};
 pub use calibrate::Calibrate;
 pub use capture::Capture;
 pub use closed::ClosedLoop;
+pub use commission::Commission;
 pub use expect::{At, Expect};
 pub use noload::LearnNoLoad;
 pub use outcome::failed;
@@ -47,7 +49,7 @@ pub use wiring::CheckWiring;
 #[command(after_help = "'shaftwork help VERB' explains a verb with an example. Begin with:\n  \
     shaftwork info TRACE\n  \
     shaftwork replay TRACE --settings FILE\n\n\
-    Exit status: 0 done; 1 the content of an input is bad; 2 wrong usage; 3 an --expect failed; \
+    Exit status: 0 done; 1 the content of an input is bad; 2 wrong usage; 3 an --expect or a commissioning test failed; \
     130 a signal ended it.\n\n\
     A monitor, no protective device: overload relays, guards and emergency stops stay hard-wired.")]
 pub struct Cli {
@@ -115,6 +117,14 @@ pub enum Verb {
         on, heeds the lamp, releases a feed that waits for it, and starts nothing again after a trip."
     )]
     ClosedLoop(ClosedLoop),
+    /// Try every trip element by injection and print the as-left sheet
+    #[command(
+        long_about = "Puts a test source in the converter's place and tries every trip element that is on: just short of its \
+        pick-up, which it must bear, and just beyond, at which it must operate in time. Prints the as-left sheet: settings \
+        with their check sum, version, a row for each element, lines to sign. A board tries the same by itself: --sheet \
+        reads what it wrote, and holds it against what this computer comes to."
+    )]
+    Commission(Commission),
     /// Find energy a tonne over rate, the choke, a set point and the feeder's tuning, from steps of the feed
     #[command(
         long_about = "Finds from steps of the feed how energy a tonne goes with rate (what breaks a tonne, and the empty mill's power \

@@ -7,6 +7,7 @@ pub mod check;
 mod clash;
 pub mod cli;
 pub mod closed;
+pub mod commission;
 pub mod convert;
 pub mod error;
 pub mod fit;

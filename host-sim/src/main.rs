@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use shaftwork_sim::cli::{self, Verb};
-use shaftwork_sim::{calibrate, capture, check, closed, noload, replay, step_test, synth, wiring};
+use shaftwork_sim::{calibrate, capture, check, closed, commission, noload, replay, step_test, synth, wiring};
 
 fn main() -> ExitCode {
     run().unwrap_or_else(|error| cli::failed(&error))
@@ -18,6 +18,7 @@ fn run() -> anyhow::Result<ExitCode> {
         Verb::CheckWiring(args) => wiring::run(&args),
         Verb::LearnNoLoad(args) => noload::run(&args),
         Verb::Capture(args) => capture::run(&args),
+        Verb::Commission(args) => commission::run(&args),
         Verb::ClosedLoop(args) => closed::run(&args),
         Verb::StepTest(args) => step_test::run(&args),
         Verb::Synth(args) => synth::run(&args),

@@ -20,6 +20,7 @@
 //! | `frames.bin` | a [`Header`], then [`Block`]s | [`frames`] |
 //! | `capture.bin` | frames around a decision, what the monitor remembered | [`capture`] |
 //! | `injected.bin` | what goes wrong with an emulated board | [`injected`] |
+//! | `sheet.bin` | what commissioning by injection came to | [`sheet`] |
 //! | `reports.bin` | kind, length, bytes of every report | [`stream`] |
 //!
 //! Whoever feeds a monitor from blocks keeps to this order for each: mass; speed; `ingest` of eight
@@ -32,6 +33,7 @@ pub mod frames;
 pub mod injected;
 pub mod report;
 pub mod settings;
+pub mod sheet;
 pub mod stream;
 
 pub use digest::Digest;
