@@ -102,8 +102,9 @@ fn tested(settings: &Settings, cause: Cause, way: Way, test: &Test, go_on: &mut 
 /// One course: up to the step and through what is short of the pick-up, or beyond it.
 #[inline(never)] // its monitor is put together here and stays here, one at a time
 fn course(settings: &Settings, cause: Cause, test: &Test, beyond: bool, go_on: &mut dyn FnMut() -> bool) -> End {
-    let mut made = Monitor::new(settings);
-    let Ok(monitor) = &mut made else { return End::Early }; // unusable settings: nothing passes
+    let built = settings.build();
+    let Ok(coefficients) = &built else { return End::Early }; // unusable settings: nothing passes
+    let monitor = &mut Monitor::of(coefficients);
     if let Some(thermal_q32) = test.preset {
         monitor.resume(&Saved { thermal_q32, ..Saved::default() });
     }

@@ -17,7 +17,8 @@ pub const MAGIC: [u8; 8] = *b"SWSHEET1";
 const CRC_BYTES: usize = 4;
 /// Enough bytes for any sheet: by the same count as [`crate::report::MAX_BYTES`].
 pub const MAX_BYTES: usize = 4096;
-const _: () = assert!(size_of::<Sheet>() * 3 / 2 + 16 + MAGIC.len() + CRC_BYTES <= MAX_BYTES, "a sheet grew: raise MAX_BYTES");
+const _: () =
+    assert!(size_of::<Sheet>() * 3 / 2 + 16 + MAGIC.len() + CRC_BYTES <= MAX_BYTES, "a sheet grew: raise MAX_BYTES");
 
 /// The bytes of a sheet, written to the front of `buffer`.
 ///

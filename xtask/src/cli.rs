@@ -62,6 +62,8 @@ enum Verb {
     },
     /// Runs the image that logs through defmt on the emulated board and decodes what it wrote.
     Defmt,
+    /// Tries every trip element by injection on the host and on the emulated boards: each must write the same sheet, and pass.
+    Commission,
     /// Counts the core's instructions on the emulated board, in the image and run of the bit check; without a trace, writes
     /// docs/budget.md.
     Budget(Pick),
@@ -162,6 +164,7 @@ pub fn run() -> Result<()> {
         Verb::Qemu(pick) => step::timed("qemu", || step::qemu::run(context, &pick.traces(&context.place)?)),
         Verb::Faults { write } => step::timed("faults", || step::faults::run(context, write)),
         Verb::Defmt => step::timed("defmt", || step::defmt::run(context)),
+        Verb::Commission => step::timed("commission", || step::commission::run(context)),
         Verb::Budget(pick) => step::timed("budget", || {
             let all = pick.trace.is_none();
             step::budget::run(context, &pick.traces(&context.place)?, all)

@@ -51,7 +51,12 @@ impl Said {
 
 /// Runs an image in a folder that holds `settings.bin` and `frames.bin`.
 pub fn run(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Result<Run> {
-    let reports = folder.join(REPORTS);
+    writing(board, image, folder, limit, REPORTS)
+}
+
+/// The same, where the board writes another file: [`Run::reports`] are that one's bytes.
+pub fn writing(board: &Board, image: &Path, folder: &Path, limit: Duration, file: &str) -> Result<Run> {
+    let reports = folder.join(file);
     if reports.exists() {
         fs::remove_file(&reports)?;
     }

@@ -4,6 +4,7 @@
 use embedded_hal::digital::OutputPin;
 use shaftwork_core::Decision;
 
+use crate::commission::Walk;
 use crate::outputs::{Actuators, PinError};
 
 /// The contact: high while all is well. It stands beside the other outputs as one of a pair.
@@ -48,5 +49,16 @@ impl<A: OutputPin> Actuators for Alarm<A> {
             self.told = Some(on);
         }
         Ok(())
+    }
+}
+
+impl<A: OutputPin> Walk for Alarm<A> {
+    fn name(&self, place: usize) -> Option<&'static str> {
+        if place == 0 { Some("alarm contact") } else { None }
+    }
+
+    fn only(&mut self, place: Option<usize>) -> Result<(), PinError> {
+        self.told = None; // whoever tells next writes it
+        self.well.set_state((place == Some(0)).into()).map_err(|_| PinError)
     }
 }

@@ -17,6 +17,7 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use shaftwork_core::{Decision, Feeder};
 
+use crate::commission::Walk;
 use crate::outputs::{Actuators, PinError};
 
 /// What the drive takes for its speed.
@@ -116,6 +117,32 @@ impl<P: SetDutyCycle, D: OutputPin, S: OutputPin> Actuators for Drive<P, D, S> {
         // A trip stops the feed, whatever the decision says of it.
         let feeder = if decision.trip.is_none() { decision.feeder } else { Feeder::default() };
         self.set(Some(feeder)).or_else(|error| self.safe().and(Err(error)))
+    }
+}
+
+impl<P: SetDutyCycle, D: OutputPin, S: OutputPin> Walk for Drive<P, D, S> {
+    fn name(&self, place: usize) -> Option<&'static str> {
+        ["feeder at 0 %", "feeder at 50 %", "feeder at 100 %", "direction", "sounder"].get(place).copied()
+    }
+
+    fn only(&mut self, place: Option<usize>) -> Result<(), PinError> {
+        let shown = match place {
+            Some(0) => Feeder::default(),
+            Some(1) => Feeder { permille: 500, ..Feeder::default() },
+            Some(2) => Feeder { permille: 1000, ..Feeder::default() },
+            Some(3) => Feeder { reverse: true, ..Feeder::default() },
+            Some(4) => Feeder { sounder: true, ..Feeder::default() },
+            _ => return self.set(None),
+        };
+        self.set(Some(shown))
+    }
+}
+
+#[cfg(test)]
+impl<D, S> Drive<crate::outputs::testing::Duty, D, S> {
+    /// The duty cycle now, permille.
+    pub(crate) const fn duty_now(&self) -> u16 {
+        self.speed.permille
     }
 }
 

@@ -21,6 +21,7 @@ pub mod alarm;
 pub mod app;
 pub mod blocks;
 mod clock;
+pub mod commission;
 pub mod drive;
 pub mod follow;
 pub mod keeper;

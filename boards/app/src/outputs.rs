@@ -24,8 +24,10 @@
 //! | feed, wait | dark | dark | by the load |
 //! | stop | lit | lit | by the load |
 
-use embedded_hal::digital::OutputPin;
+use embedded_hal::digital::{OutputPin, PinState};
 use shaftwork_core::{Decision, Feed};
+
+use crate::commission::Walk;
 
 /// What the core's decisions go to. Several stand beside each other as a pair: each is tried, whatever fails.
 pub trait Actuators {
@@ -179,6 +181,33 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Actua
         let run = decision.trip.is_none();
         let told = (run, run && decision.start.is_none(), if run { decision.feed } else { Feed::Stop });
         self.set(told).or_else(|error| self.safe().and(Err(error)))
+    }
+}
+
+impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Walk for Outputs<R, T, F, W, S> {
+    fn name(&self, place: usize) -> Option<&'static str> {
+        ["trip relay", "start contact", "feed", "wait", "stop"].get(place).copied()
+    }
+
+    /// Levels of the pins themselves: a relay that is energised to trip trips while it is shown.
+    fn only(&mut self, place: Option<usize>) -> Result<(), PinError> {
+        self.told = None; // whoever decides next writes all
+        let Pins { relay, start, feed, wait, stop } = &mut self.pins;
+        let mut fine = true;
+        // What goes off comes before what comes on.
+        for on in [false, true] {
+            let mut set = |n: usize, pin: &mut dyn FnMut(PinState) -> bool| {
+                if (place == Some(n)) == on {
+                    fine &= pin(on.into());
+                }
+            };
+            set(0, &mut |level| relay.set_state(level).is_ok());
+            set(1, &mut |level| start.set_state(level).is_ok());
+            set(2, &mut |level| feed.set_state(level).is_ok());
+            set(3, &mut |level| wait.set_state(level).is_ok());
+            set(4, &mut |level| stop.set_state(level).is_ok());
+        }
+        if fine { Ok(()) } else { Err(PinError) }
     }
 }
 

@@ -111,7 +111,7 @@ where
 }
 
 /// How the outputs stand.
-fn tell(when: &str) {
+pub fn tell(when: &str) {
     for (name, lamp) in [
         ("relay", Lamp::RELAY),
         ("start", Lamp::START),

@@ -4,6 +4,8 @@
 //! where the emulator was started, and writes `reports.bin` there, and what its recorder captures. Where `shape.bin` is
 //! there, a halving and a part after the trigger in a byte each, captures are of that shape; else they are thinned.
 //!
+//! Where `commission.bin` is there, no trace is replayed: every trip element is tried by injection, and `sheet.bin` is written.
+//!
 //! Where `injected.bin` is there, frames come through the queue of an interrupt and something goes wrong with the board ([`life`]).
 //!
 //! What outlasts a power cut is kept in a flash that is a file: it begins with `flash.bin`, where that is there, and is left as
@@ -13,6 +15,7 @@
 //! and the way out of the reports are files, variables and a counter. What it prints at the end, a key
 //! and a number a line, is read by `cargo xtask qemu` and `cargo xtask budget`.
 
+mod commission;
 mod converter;
 mod files;
 mod flash;
@@ -67,6 +70,9 @@ fn main() -> ! {
 fn run() -> Result<(), &'static str> {
     stack::paint();
     panicking::on_panic(Lamp::all_safe);
+    if commission::wanted() {
+        return commission::run(&settings(&mut [0; settings::MAX_BYTES])?.0);
+    }
     // Looked at where it is: the compiler would make a copy of what is taken out.
     let found = built();
     let (built, head) = found.as_ref().map_err(|why| *why)?;

@@ -163,8 +163,12 @@ const fn reason(why: Why) -> &'static str {
         Why::Off => "off",
         Why::Wiring => "blocked: the wiring does not measure what it looks at",
         Why::Range => "what has to be injected lies beyond the converter's range: nobody has proven it",
-        Why::IdleLearnt => "no idle power is set, it compares with what it will have learnt of the mill: prove it by a run",
-        Why::PowerEstimated => "power is estimated from the current, by a curve that injection cannot prove: prove it by a run",
+        Why::IdleLearnt => {
+            "no idle power is set, it compares with what it will have learnt of the mill: prove it by a run"
+        }
+        Why::PowerEstimated => {
+            "power is estimated from the current, by a curve that injection cannot prove: prove it by a run"
+        }
         Why::Motor => "the motor of the settings cannot give so much: the pick-up is out of its reach",
         Why::Level => "the thermal image begins at its trip level, or too near to it",
         Why::BrokenOff => "a person broke off",

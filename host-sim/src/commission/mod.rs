@@ -38,7 +38,9 @@ pub fn run(args: &Commission) -> anyhow::Result<ExitCode> {
     let mut outputs: Vec<_> = clash::json(args.json.as_deref()).into_iter().collect();
     outputs.extend(args.out.clone().map(|out| ("--out", out)));
     outputs.extend(
-        args.bits.iter().flat_map(|folder| ["settings.bin", "sheet-host.bin"].map(|name| ("--bits", folder.join(name)))),
+        args.bits
+            .iter()
+            .flat_map(|folder| ["settings.bin", "sheet-host.bin"].map(|name| ("--bits", folder.join(name)))),
     );
     clash::refuse(&inputs, &outputs)?;
     let (settings, warnings) = settings::load(&args.settings)?;
@@ -80,7 +82,9 @@ fn rate_hz(name: &str, settings: &Settings) -> Result<f64, Fault> {
     rate.ok_or_else(|| {
         Fault::new(name, "no rate is given")
             .at("key sampling.rate_hz")
-            .wanted("the rate of the board's converter: injected waves are made of it, and times are counted in its frames")
+            .wanted(
+                "the rate of the board's converter: injected waves are made of it, and times are counted in its frames",
+            )
             .mend("add rate_hz to [sampling]")
     })
 }

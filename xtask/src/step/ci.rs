@@ -5,8 +5,8 @@ use std::cell::RefCell;
 use anyhow::{Context as _, Result};
 
 use super::{
-    accuracy, board, budget, cases, clippy, defmt, doc, faults, fmt, no_std, page, panic_free, qemu, scenarios, score,
-    size, test, timed,
+    accuracy, board, budget, cases, clippy, commission, defmt, doc, faults, fmt, no_std, page, panic_free, qemu,
+    scenarios, score, size, test, timed,
 };
 use crate::cli::Context;
 use crate::firmware::Profile;
@@ -41,6 +41,7 @@ pub fn run(context: &Context) -> Result<String> {
     })?;
     step("faults", &|| faults::run(context, false))?;
     step("defmt", &|| defmt::run(context))?;
+    step("commission", &|| commission::run(context))?;
     step("budget", &|| {
         let outcome = outcome.borrow();
         budget::table(&outcome.as_ref().context("the bit check has not run")?.released)

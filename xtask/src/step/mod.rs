@@ -6,6 +6,7 @@ pub mod budget;
 pub mod cases;
 pub mod ci;
 pub mod clippy;
+pub mod commission;
 pub mod defmt;
 pub mod doc;
 pub mod fault_cases;
