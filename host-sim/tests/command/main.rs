@@ -4,6 +4,7 @@
 
 mod capture;
 mod closed;
+mod commission;
 mod inputs;
 mod no_load;
 mod outputs;
