@@ -71,7 +71,7 @@ fn run() -> Result<(), &'static str> {
     stack::paint();
     panicking::on_panic(Lamp::all_safe);
     if commission::wanted() {
-        return commission::run(&settings(&mut [0; settings::MAX_BYTES])?.0);
+        return commission::run();
     }
     // Looked at where it is: the compiler would make a copy of what is taken out.
     let found = built();

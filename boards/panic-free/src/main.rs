@@ -40,6 +40,8 @@ fn main() -> ! {
         };
         #[cfg(feature = "store")]
         store::drive(&mut monitor);
+        #[cfg(feature = "commission")]
+        black_box(shaftwork_commission::run(black_box(&settings), black_box(0), &mut || black_box(true)));
         loop {
             drive(black_box(&mut monitor));
             record(black_box(&mut recorder), &mut monitor);

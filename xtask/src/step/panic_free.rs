@@ -14,13 +14,15 @@ use crate::{calls, elf};
 /// Links and looks.
 pub fn run(context: &Context) -> Result<String> {
     let with_store = looked_at(context, "the store", &["store"])?;
+    let with_commission = looked_at(context, "commissioning", &["commission"])?;
     let core = looked_at(context, "the core", &[])?;
     let control = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &["control"])?;
     if !elf::symbols(&control)?.iter().any(|(name, _)| elf::panicking(name)) {
         bail!("the check is blind: it misses the division in the control image");
     }
     Ok(format!(
-        "panic-free: no path to a panic in the core's image of {core} symbols, nor with the store in one of {with_store}"
+        "panic-free: no path to a panic in the core's image of {core} symbols, nor with the store in one of {with_store}, nor \
+         with commissioning in one of {with_commission}"
     ))
 }
 
