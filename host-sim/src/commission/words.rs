@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::document::{Document, ElementRow};
 use crate::check;
-use crate::report::words::short;
+use crate::report::words::{counted, short};
 
 /// What a person proves and signs by hand.
 pub const BY_HAND: [&str; 7] = [
@@ -30,7 +30,7 @@ pub fn text(document: &Document, lines: &[check::Line]) -> String {
     let _ = writeln!(out, "  result     {}\n", result(document));
     let _ = writeln!(
         out,
-        "  {:<32}{:>11}{:>11}{:>11}{:>9}  {:<16}",
+        "  {:<32}{:>11}{:>11}{:>11}{:>9}  {:<16}verdict",
         "element", "set", "bore", "operated", "in s", "wanted, s"
     );
     for row in &document.elements {
@@ -52,8 +52,8 @@ pub fn result(document: &Document) -> String {
     match (document.proven, failed, untried) {
         (true, ..) => "every element that is on and can be was proven".to_owned(),
         (false, 0, 0) => "NOT PROVEN".to_owned(),
-        (false, 0, _) => format!("NOT PROVEN: {untried} tests were not made"),
-        (false, ..) => format!("NOT PROVEN: {failed} tests failed, {untried} were not made"),
+        (false, 0, _) => format!("NOT PROVEN: {} not made", counted(untried as u64, "test")),
+        (false, ..) => format!("NOT PROVEN: {} failed, {untried} not made", counted(failed as u64, "test")),
     }
 }
 

@@ -100,7 +100,7 @@ fn what_cannot_be_injected_is_not_passed() {
     std::fs::write(&file, small).unwrap();
     let (status, text, _) = commission(&file, &[]);
     assert_eq!(status, Some(3), "{text}");
-    assert!(text.contains("NOT PROVEN: 1 tests were not made") && text.contains("beyond the converter's range"), "{text}");
+    assert!(text.contains("NOT PROVEN: 1 test not made") && text.contains("beyond the converter's range"), "{text}");
 }
 
 #[test]
