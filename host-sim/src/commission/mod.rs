@@ -45,12 +45,10 @@ pub fn run(args: &Commission) -> anyhow::Result<ExitCode> {
     clash::refuse(&inputs, &outputs)?;
     let (settings, warnings) = settings::load(&args.settings)?;
     let name = args.settings.display().to_string();
-    let (sheet, tried) = match &args.sheet {
-        Some(path) => of_board(path, &name, &settings)?,
-        None => {
-            let sent = sent(&settings, rate_hz(&name, &settings)?)?;
-            (here(&sent), Tried::Here)
-        }
+    let (sheet, tried) = if let Some(path) = &args.sheet {
+        of_board(path, &name, &settings)?
+    } else {
+        (here(&sent(&settings, rate_hz(&name, &settings)?)?), Tried::Here)
     };
     if let Some(folder) = &args.bits {
         whole::folder(folder)?;
@@ -115,10 +113,12 @@ fn of_board(path: &Path, name: &str, settings: &Settings) -> anyhow::Result<(She
             .into());
     }
     let own = here(&own);
-    let tried = match own.version == sheet.version {
-        false => Tried::OtherVersion(shown),
-        true if own == sheet => Tried::Board(shown),
-        true => Tried::Otherwise(shown),
+    let tried = if own.version != sheet.version {
+        Tried::OtherVersion(shown)
+    } else if own == sheet {
+        Tried::Board(shown)
+    } else {
+        Tried::Otherwise(shown)
     };
     Ok((sheet, tried))
 }

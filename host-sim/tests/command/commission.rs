@@ -34,7 +34,8 @@ fn every_element_has_its_row_and_the_settings_their_sum() {
         let row = text.lines().find(|line| line.trim_start().starts_with(element)).unwrap();
         assert!(row.trim_end().ends_with("passed"), "{row}");
     }
-    for wanted in ["Signature: ___", "trip relay ____", "every element that is on and can be was proven", "[trip.jam]"] {
+    for wanted in ["Signature: ___", "trip relay ____", "every element that is on and can be was proven", "[trip.jam]"]
+    {
         assert!(text.contains(wanted), "{wanted} is missing");
     }
 }
