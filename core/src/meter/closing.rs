@@ -143,7 +143,10 @@ impl Closing {
     }
 
     /// The mean product of two channels.
-    #[expect(clippy::trivially_copy_pass_by_ref, reason = "packed into a word its slots could be any, for the compiler")]
+    #[expect(
+        clippy::trivially_copy_pass_by_ref,
+        reason = "packed into a word its slots could be any, for the compiler"
+    )]
     fn cross(&mut self, c: &MeterCoefficients, sum: Option<i64>, place: usize, pair: &Pair) {
         let (Some(sum), Some(by), Some(product)) = (sum, c.product.get(place), self.product.get_mut(place)) else {
             return;
