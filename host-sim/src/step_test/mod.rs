@@ -94,14 +94,24 @@ pub fn run(args: &StepTest) -> anyhow::Result<ExitCode> {
     clash::refuse_named(&inputs, &[("--json", &args.json), ("--out", &args.out), ("--svg", &args.svg)])?;
     let (settings, _) = settings::load(&args.settings)?;
     let (found, settings) = test(args, settings)?;
-    if let Some(out) = &args.out {
-        let keys = words::keys(&found).into_iter().map(|(key, value)| (key, value.into()));
-        whole::write(out, rewritten(&args.settings, "feeder", keys)?.as_bytes())?;
-    }
     if let Some(path) = &args.svg {
         whole::write(path, drawing::svg(&found, &settings).as_bytes())?;
     }
     show(&words::text(&found), &words::document(&found), args.json.as_deref())?;
+    // The last thing, so that what was found is there even where it does not do for settings.
+    if let Some(out) = &args.out {
+        let keys = words::keys(&found);
+        if settings.feeder.is_none() && !keys.iter().any(|(key, _)| *key == "gain") {
+            anyhow::bail!(
+                "{}: not written: {} has no [feeder], and no gain, lag and delay were found for one; name the runs' speeds (feeder_pct) or give \
+                 --full-t-h, and make larger steps",
+                out.display(),
+                args.settings.display()
+            );
+        }
+        let keys = keys.into_iter().map(|(key, value)| (key, value.into()));
+        whole::write(out, rewritten(&args.settings, "feeder", keys)?.as_bytes())?;
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -165,11 +175,12 @@ fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> (Vec<Step>, Vec<S
     let thermal_a = settings.trips.thermal.map(|thermal| thermal.k * thermal.base_current_a);
     let common = Common { field: &field, stop_delay_s: settings.feed.stop_delay_s, thermal_a };
     let has_mass = heard.totals.mass_mg.is_some();
-    let (mut steps, mut left_out) = (Vec::new(), Vec::new());
+    let (mut steps, mut left_out, mut before) = (Vec::new(), Vec::new(), None);
     for run in watch.ledger.runs() {
         let (from_s, to_s, about) = run;
         let fed = about.feeder_pct.is_none_or(|pct| pct > 0.0);
-        let step = Step::new(watch, run, &common);
+        let step = Step::new(watch, run, before.as_ref(), &common);
+        before.clone_from(&step);
         let why = match &step {
             _ if fed && !has_mass && about.mass_kg.is_none() => "nothing tells its mass",
             _ if watch.gaps_s.iter().any(|t_s| (from_s..=to_s).contains(t_s)) => "rows are missing in it",

@@ -39,7 +39,8 @@ pub struct Step {
     pub load: f64,
     /// Load that is not exceeded in 95 % of the time, over the time that the feed stop takes to decide.
     pub p95: f64,
-    /// The highest load that lasted for that time anywhere in the step, its first half too.
+    /// The highest load that lasted for that time: anywhere in the step, its first half too; where less is fed than in the step before, which
+    /// left its load in the mill, in the second.
     pub lasts: f64,
     /// The thermal level that would be reached in the end, share of the trip level; `None` without a thermal image.
     pub thermal: Option<f64>,
@@ -72,7 +73,14 @@ pub struct Common<'a> {
 
 impl Step {
     /// The run of a trace from `from_s` to `to_s`; `None` where it holds less than two windows a stretch, or no known mass.
-    pub fn new(watch: &Watch, (from_s, to_s, about): (f64, f64, &About), common: &Common<'_>) -> Option<Self> {
+    ///
+    /// `before` is the step before it, if that is known.
+    pub fn new(
+        watch: &Watch,
+        (from_s, to_s, about): (f64, f64, &About),
+        before: Option<&Self>,
+        common: &Common<'_>,
+    ) -> Option<Self> {
         let weighed = about.mass_kg;
         let settled_s = from_s + SETTLES * (to_s - from_s);
         let steady_s = if weighed.is_some() { from_s } else { settled_s };
@@ -98,18 +106,20 @@ impl Step {
         });
         let counted = if weighed.is_some() { Counted::default() } else { Counted::of(steady_s, to_s) };
         let limits_s = Some((steady_s, to_s));
+        let t_h = kg / 1e3 / hours;
+        let looked_s = if before.is_some_and(|before| before.t_h > t_h) { settled_s } else { from_s };
         let part = Part { about: about.clone(), limits_s, sums, mass_kg: Some(kg), counted, no_mass: "" };
         Some(Self {
             from_s,
             steady_s,
             to_s,
             speed: about.feeder_pct.map(|pct| pct / 100.0),
-            t_h: kg / 1e3 / hours,
+            t_h,
             kw: sums.taken_kwh / hours,
             stretches: stretches.collect(),
             load: mean_load(slices),
             p95: p95(&lasting(slices, common.stop_delay_s)),
-            lasts: lasting(within(&watch.slices, from_s, to_s), common.stop_delay_s).into_iter().fold(0.0, f64::max),
+            lasts: lasting(within(&watch.slices, looked_s, to_s), common.stop_delay_s).into_iter().fold(0.0, f64::max),
             thermal: common.thermal_a.and_then(|a| Some((sums.running_a()? / a).powi(2))),
             row: RunRow::new(String::new(), &part, common.field),
         })

@@ -210,6 +210,17 @@ fn weighed_steps_and_rates() {
     // The transition of each step is in it: 7 s of 120 at the power of the step before.
     assert!((number(&found["curve"]["breaking_kwh_per_t"]) - 12.0).abs() < 1.0, "{}", found["curve"]);
     assert!(found["feeder"].get("gain").is_none() && words.contains("--full-t-h"), "{words}");
+    // What was found is told all the same where it does not do for settings.
+    let mut command = shaftwork(&["step-test", "--json"]);
+    let file = |name: &str| folder.path().join(name);
+    command.arg(file("again.json")).arg(file("steps.csv")).arg("--settings").arg(file("mill.toml"));
+    let (status, out, err) = run({
+        command.arg("--out").arg(file("new.toml"));
+        command
+    });
+    assert_eq!(status, Some(1));
+    assert!(out.contains("choke") && file("again.json").exists() && !file("new.toml").exists(), "{out}");
+    assert!(err.contains("new.toml: not written") && err.contains("--full-t-h"), "{err}");
     let (found, _) = tested(folder.path(), &no_scale, &["--full-t-h", "5"]);
     assert!((number(&found["feeder"]["gain"]) - 0.756).abs() < 0.02, "{}", found["feeder"]);
 }
@@ -244,6 +255,20 @@ fn the_plant_goes_up_until_the_feed_stops() {
     assert!(number(&steps[2]["to_s"]) - number(&steps[2]["from_s"]) < 39.0, "it ends where the feed stops");
     assert_eq!(text, found("1"));
     assert_ne!(text, found("2"));
+}
+
+/// What a fast step leaves in the mill is no choke of the slow one after it.
+#[test]
+fn a_slow_step_after_a_fast_one_does_not_choke() {
+    let mut command = shaftwork(&["step-test", "belt-fed", "--seed", "1", "--json", "-"]);
+    command.args(["--speeds", "20,60,20,60,20,60,70,80,90,100", "--settings"]);
+    command.arg(at("tests/closed/governed.settings.toml"));
+    let (status, out, err) = run(command);
+    assert_eq!(status, Some(0), "{err}");
+    let document: serde_json::Value = serde_json::from_str(&out).unwrap();
+    let choke = usize::try_from(document["choke"]["step"].as_u64().unwrap()).unwrap();
+    assert!(number(&document["steps"][choke - 1]["feeder_pct"]) > 60.0, "{}", document["choke"]);
+    assert!(number(&document["set_point"]["load_pct"]) > 60.0, "{}", document["set_point"]);
 }
 
 #[test]
