@@ -207,7 +207,7 @@ mod tests {
         let record = capture.record().unwrap();
         let mut bytes = Vec::new();
         write(&record, 4_000_000, 77, &mut |some| bytes.extend_from_slice(some));
-        (bytes, record.snapshot.unwrap().clone())
+        (bytes, *record.snapshot.unwrap())
     }
 
     #[test]

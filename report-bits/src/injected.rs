@@ -26,11 +26,13 @@ pub enum Fault {
     Panics,
     /// An output can no longer be set.
     OutputFails,
+    /// The store's flash takes nothing any more.
+    StoreFails,
 }
 
 impl Fault {
     /// All of them, in the order of their bytes.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Nothing,
         Self::LoopLate,
         Self::FramesLost,
@@ -42,6 +44,7 @@ impl Fault {
         Self::LoopHangs,
         Self::Panics,
         Self::OutputFails,
+        Self::StoreFails,
     ];
 }
 

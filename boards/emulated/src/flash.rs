@@ -1,6 +1,8 @@
 //! The flash of this board: memory with a flash's manners. Where `flash.bin` is there, it holds that when the power comes; what it holds in the end
 //! is written to `flash-after.bin`.
 
+use core::sync::atomic::{AtomicBool, Ordering};
+
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
 };
@@ -14,6 +16,18 @@ const PAGES: u32 = 5;
 const BYTES: usize = 3 * PAGES as usize * PAGE;
 
 static MEMORY: ConstStaticCell<[u8; BYTES]> = ConstStaticCell::new([0xff; BYTES]);
+
+static FAILS: AtomicBool = AtomicBool::new(false);
+
+/// From now on nothing is written and nothing erased.
+pub fn fail() {
+    FAILS.store(true, Ordering::Relaxed);
+}
+
+/// Whether it still takes something.
+fn takes() -> Result<(), NorFlashErrorKind> {
+    if FAILS.load(Ordering::Relaxed) { Err(NorFlashErrorKind::Other) } else { Ok(()) }
+}
 
 /// Where everything lies.
 pub const PLACES: Places = Places { kept: region(0), settings: region(1), events: region(2) };
@@ -73,13 +87,13 @@ impl NorFlash for Flash {
     const ERASE_SIZE: usize = PAGE;
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), NorFlashErrorKind> {
-        check_erase(self, from, to)?;
+        check_erase(self, from, to).and(takes())?;
         self.0[from as usize..to as usize].fill(0xff);
         Ok(())
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorFlashErrorKind> {
-        check_write(self, offset, bytes.len())?;
+        check_write(self, offset, bytes.len()).and(takes())?;
         for (to, from) in self.0[offset as usize..].iter_mut().zip(bytes) {
             *to &= from;
         }

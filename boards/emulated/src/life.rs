@@ -4,14 +4,18 @@
 
 use core::ffi::CStr;
 
+use shaftwork_app::keeper::Keeper;
 use shaftwork_app::outputs::Actuators;
 use shaftwork_app::{App, FrameSource, Poll, Probe, Reports};
 use shaftwork_core::Monitor;
 use shaftwork_core::judge::notice::Begin;
 use shaftwork_report_bits::injected::{Fault, Injected};
+use shaftwork_store::Store;
+use shaftwork_store::wear::Policy;
 
 use crate::converter::Converter;
 use crate::files::{self, Writer};
+use crate::flash::{self, Flash};
 use crate::frames::FileFrames;
 use crate::lamp::Lamp;
 use crate::log::Log;
@@ -63,18 +67,27 @@ pub fn run(
     tell("begin");
     let rate_mhz = monitor.rate_mhz();
     let mut app = App::new(monitor, Converter::new(frames, injected)?, outputs, log, ()).begun(begin);
+    if injected.fault != Fault::StoreFails {
+        live(&mut app, injected, rate_mhz);
+        tell("end");
+        return crate::close(app.into_reports());
+    }
+    let (store, _) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(rate_mhz))
+        .map_err(|_| "flash.bin is of another firmware")?;
+    let mut app = app.with_keeper(store);
     live(&mut app, injected, rate_mhz);
     tell("end");
     crate::close(app.into_reports())
 }
 
 /// Runs to the end of the frames, or until the fault ends it.
-fn live<S, O, R, P>(app: &mut App<'_, S, O, R, P>, injected: Injected, rate_mhz: u32)
+fn live<S, O, R, P, K>(app: &mut App<'_, S, O, R, P, K>, injected: Injected, rate_mhz: u32)
 where
     S: FrameSource,
     O: Actuators,
     R: Reports,
     P: Probe,
+    K: Keeper,
 {
     let (mut due, mut clock) = (injected.fault != Fault::Nothing, 0);
     if injected.fault == Fault::LoopHangs {
@@ -104,6 +117,7 @@ where
                     panic!("as was injected");
                 }
                 Fault::OutputFails => Lamp::RELAY.stick(),
+                Fault::StoreFails => flash::fail(),
                 _ => {}
             }
         }

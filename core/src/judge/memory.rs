@@ -18,6 +18,7 @@ use super::slip::Slip;
 use super::trip::{Told, Trips, Turn, View};
 use super::warned::Warned;
 use super::winding::Winding;
+use crate::math::divide::part;
 use crate::math::scale::narrow;
 use crate::record::{HalfCycle, Window};
 use crate::settings::{Action, JudgeCoefficients};
@@ -403,10 +404,15 @@ fn reading(c: &JudgeCoefficients, largest: SquareAmps, interval: &Interval, idle
     }
 }
 
-/// Negative over positive sequence of the currents; `None` without current.
-fn unbalance(half: &HalfCycle) -> Option<Ratio> {
+/// Negative over positive sequence of the currents; `None` without current, and where what flows hardly alternates: less than a tenth of
+/// the largest rms is a sine, as of a converter that is stuck. Two remnants tell no ratio.
+pub(super) fn unbalance(half: &HalfCycle) -> Option<Ratio> {
     let positive = half.current_positive.to_bits();
     if positive <= 0 && half.current_negative == Amps::ZERO {
+        return None;
+    }
+    let largest = half.current.into_iter().max().unwrap_or_default();
+    if SquareAmps::of(half.current_positive.max(half.current_negative)).0 < part(largest.0, 100) {
         return None;
     }
     // A positive sequence of nothing saturates the ratio.

@@ -548,3 +548,20 @@ fn phases_in_reverse_order_are_told_once() {
     let told = b.events.iter().filter(|(_, kind)| matches!(kind, EventKind::Warning(Warning::PhaseOrder))).count();
     assert_eq!(told, 1);
 }
+
+/// A converter that is stuck gives a current without a sine; its sequences are remnants of rounding.
+#[test]
+fn what_does_not_alternate_has_no_unbalance() {
+    let half = |positive: i32, negative: i32| HalfCycle {
+        current: [SquareAmps::of(Amps::from_bits(100 << 17)); 3],
+        current_positive: Amps::from_bits(positive),
+        current_negative: Amps::from_bits(negative),
+        ..HalfCycle::default()
+    };
+    let tenth = 10 << 17;
+    for (positive, negative, told) in
+        [(3, 5, false), (tenth - 1, tenth - 1, false), (tenth, 0, true), (0, tenth, true), (100 << 17, 0, true)]
+    {
+        assert_eq!(memory::unbalance(&half(positive, negative)).is_some(), told, "{positive} {negative}");
+    }
+}

@@ -80,6 +80,9 @@ pub struct Found {
     pub notes: Vec<String>,
 }
 
+/// A mill that takes so many times its idle power is not empty.
+const WORKS: f64 = 1.5;
+
 /// Tests; prints a table and the lines for `[feeder]`, writes settings, a drawing and JSON where they are wanted.
 ///
 /// # Errors
@@ -171,6 +174,7 @@ fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> (Vec<Step>, Vec<S
         ..Input::samples(heard.no_mass)
     };
     let idle_kw = heard.totals.idle.map(|power| watts(power) / 1e3);
+    let shaft_kw = |step: &Step| step.load * settings.motor.rated_power_kw;
     let field = watch.ledger.field(settings, step::total(&watch.slices), idle_kw, &input);
     let thermal_a = settings.trips.thermal.map(|thermal| thermal.k * thermal.base_current_a);
     let common = Common { field: &field, stop_delay_s: settings.feed.stop_delay_s, thermal_a };
@@ -187,6 +191,9 @@ fn steps(watch: &Watch, settings: &Settings, heard: &Heard) -> (Vec<Step>, Vec<S
             None => "it is too short: what is looked at, its second half as a rule, has fewer than sixteen windows",
             Some(step) if about.feeder_pct.is_some() && fed && step.t_h < NO_FEED_T_H => {
                 "the scale shows nothing though the feeder ran"
+            }
+            Some(step) if step.t_h < NO_FEED_T_H && idle_kw.is_some_and(|idle_kw| shaft_kw(step) > WORKS * idle_kw) => {
+                "the scale shows nothing though the mill worked"
             }
             Some(_) => "",
         };

@@ -175,6 +175,20 @@ fn what_is_no_step_is_left_out_and_told() {
     );
     assert_eq!(found["steps"].as_array().unwrap().len(), 3, "{words}");
     assert!(words.contains("the scale shows nothing") && number(&found["curve"]["to_t_h"]) < 2.01, "{words}");
+    // The same without speeds: the load tells that the mill was not empty.
+    let (found, words) = tested(
+        folder.path(),
+        &changed(&|t_s, cells| {
+            if t_s >= 360 {
+                cells[8] = "100.0000".to_owned();
+            }
+            let note = cells[9].replace("feeder_pct=", "material=m");
+            cells[9] = note;
+        }),
+        &[],
+    );
+    assert_eq!(found["steps"].as_array().unwrap().len(), 3, "{words}");
+    assert!(words.contains("the scale shows nothing though the mill"), "{words}");
     // 20 s far above the feed stop's level at the beginning of the last step.
     let (found, words) = tested(
         folder.path(),

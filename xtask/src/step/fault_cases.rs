@@ -44,7 +44,7 @@ const AS_EVER: Case = Case {
 };
 
 /// All of them.
-pub const CASES: [Case; 11] = [
+pub const CASES: [Case; 12] = [
     Case {
         fault: Fault::LoopLate,
         amount: 6,
@@ -106,6 +106,14 @@ pub const CASES: [Case; 11] = [
         log: &["begins: PowerOn", "trip: Jam", "OutputFails"],
         ends: "all others in the safe state, alarm: **the relay stays as it is**",
         outputs: [1, 0, 0, 0, 1, 0],
+        ..AS_EVER
+    },
+    Case {
+        fault: Fault::StoreFails,
+        words: "the store's flash takes nothing any more (found when something is to be kept)",
+        log: &["begins: PowerOn", "StoreFails", "trip: Jam"],
+        untouched: true,
+        ends: "as the core decides, and the alarm",
         ..AS_EVER
     },
     Case {
