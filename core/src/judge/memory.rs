@@ -404,15 +404,16 @@ fn reading(c: &JudgeCoefficients, largest: SquareAmps, interval: &Interval, idle
     }
 }
 
-/// Negative over positive sequence of the currents; `None` without current, and where what flows hardly alternates: less than a tenth of
-/// the largest rms is a sine, as of a converter that is stuck. Two remnants tell no ratio.
+/// Negative over positive sequence of the currents; `None` without current, and where what flows hardly alternates, as of a converter that
+/// is stuck: less than a tenth of the rms in the middle is a sine, and two remnants tell no ratio. One current that is stuck still does.
 pub(super) fn unbalance(half: &HalfCycle) -> Option<Ratio> {
     let positive = half.current_positive.to_bits();
     if positive <= 0 && half.current_negative == Amps::ZERO {
         return None;
     }
-    let largest = half.current.into_iter().max().unwrap_or_default();
-    if SquareAmps::of(half.current_positive.max(half.current_negative)).0 < part(largest.0, 100) {
+    let [a, b, c] = half.current;
+    let middle = a.min(b).max(a.max(b).min(c));
+    if SquareAmps::of(half.current_positive.max(half.current_negative)).0 < part(middle.0, 100) {
         return None;
     }
     // A positive sequence of nothing saturates the ratio.

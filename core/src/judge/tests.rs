@@ -552,8 +552,9 @@ fn phases_in_reverse_order_are_told_once() {
 /// A converter that is stuck gives a current without a sine; its sequences are remnants of rounding.
 #[test]
 fn what_does_not_alternate_has_no_unbalance() {
+    let [amps, stuck] = [100, 2_000].map(|amps| SquareAmps::of(Amps::from_bits(amps << 17)));
     let half = |positive: i32, negative: i32| HalfCycle {
-        current: [SquareAmps::of(Amps::from_bits(100 << 17)); 3],
+        current: [amps; 3],
         current_positive: Amps::from_bits(positive),
         current_negative: Amps::from_bits(negative),
         ..HalfCycle::default()
@@ -562,6 +563,11 @@ fn what_does_not_alternate_has_no_unbalance() {
     for (positive, negative, told) in
         [(3, 5, false), (tenth - 1, tenth - 1, false), (tenth, 0, true), (0, tenth, true), (100 << 17, 0, true)]
     {
-        assert_eq!(memory::unbalance(&half(positive, negative)).is_some(), told, "{positive} {negative}");
+        for current in
+            [[amps; 3], [stuck, amps, amps], [amps, stuck, amps], [amps, amps, stuck], [SquareAmps(0), amps, stuck]]
+        {
+            let half = HalfCycle { current, ..half(positive, negative) };
+            assert_eq!(memory::unbalance(&half).is_some(), told, "{positive} {negative} {current:?}");
+        }
     }
 }
