@@ -72,10 +72,21 @@ struct Mark {
     energy: i64,
 }
 
+/// What is done next for a window: its sums are closed in steps, then its figures are made, a part a block: roots and quotients are dear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+enum Part {
+    Sums,
+    Powers,
+    VoltageDistortion,
+    CurrentDistortion,
+}
+
 /// A window that is being closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct WindowMark {
+    part: Part,
     end: Instant,
     /// The frequency as a phase step, once the last half cycle has told it.
     step: Option<u32>,
@@ -168,7 +179,19 @@ impl Meter {
             self.hand_out_half_cycle(c);
         } else if self.pending != Pending::Nothing || self.window_mark.is_some() {
             let mut left = c.steps_per_block;
-            while left > 0 && self.step(c) {
+            while left > 0 {
+                // A window has time for twenty half cycles: its figures come one by one, and where a half cycle has blocks to spare its
+                // steps leave a block to those who have more to do in it.
+                if self.pending == Pending::Nothing {
+                    left = left.min(match (self.makes_figures(), c.steps_per_block) {
+                        (true, _) => 1,
+                        (false, ..=4) => 2,
+                        (false, more) => more,
+                    });
+                }
+                if !self.step(c) {
+                    break;
+                }
                 left -= 1;
             }
         }
@@ -238,8 +261,17 @@ impl Meter {
     /// The window that was closed since the last call.
     #[inline]
     pub fn take_window(&mut self) -> Option<Window> {
+        if self.makes_figures() {
+            return None;
+        }
         self.window_out.as_ref()?;
         self.window_out.take()
+    }
+
+    /// Whether a window's figures are being made.
+    #[inline]
+    fn makes_figures(&self) -> bool {
+        self.window_mark.is_some_and(|mark| mark.part != Part::Sums)
     }
 
     /// The channels' fundamentals in the window that was closed last, while nothing newer is being closed: read them
@@ -345,16 +377,30 @@ impl Meter {
 
     /// One step of closing a window; false when there was none to do.
     fn step_window(&mut self, c: &MeterCoefficients) -> bool {
-        if self.window_mark.is_none() {
-            return false;
-        }
+        let Some(mark) = &mut self.window_mark else { return false };
         let [end, begin] = &self.window;
         let sums = Stretch { end, begin };
-        if self.window_closing.advance(c, sums, self.track.step())
-            && let Some(mark) = self.window_mark.take()
-        {
-            let phases = Phases::derive(c.wiring, &self.window_closing.product, &self.window_closing.phasor);
-            self.window_out = Some(output::window(c, &self.window_closing, sums, &phases, mark.end, mark.step));
+        if mark.part == Part::Sums {
+            if self.window_closing.advance(c, sums, self.track.step()) {
+                mark.part = Part::Powers;
+            }
+            return true;
+        }
+        let closing = &self.window_closing;
+        let phases = Phases::derive(c.wiring, &closing.product, &closing.phasor);
+        match (mark.part, &mut self.window_out) {
+            (Part::VoltageDistortion, Some(window)) => {
+                window.voltage_distortion = output::voltage_distortion(c, closing, &phases);
+                mark.part = Part::CurrentDistortion;
+            }
+            (Part::CurrentDistortion, Some(window)) => {
+                window.current_distortion = output::current_distortion(c, closing, &phases);
+                self.window_mark = None;
+            }
+            (_, out) => {
+                *out = Some(output::window(c, sums, &phases, mark.end, mark.step));
+                mark.part = Part::VoltageDistortion;
+            }
         }
         true
     }
@@ -399,7 +445,7 @@ impl Meter {
             if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
         let step = self.track.observe(c, followed, mark.closes_window);
         if mark.closes_window {
-            self.window_mark = Some(WindowMark { end: mark.end, step });
+            self.window_mark = Some(WindowMark { part: Part::Sums, end: mark.end, step });
         }
         self.fresh = true;
         self.pending = Pending::Nothing;

@@ -87,10 +87,25 @@ fn unbalance(phasors: [Phasor; 3]) -> Option<Ratio> {
     ratio(i64::from(negative.magnitude()), i64::from(positive.magnitude()))
 }
 
-/// The figures of a window.
+/// Whether there is voltage.
+fn lives(c: &MeterCoefficients, phases: &Phases) -> bool {
+    phases.voltage.iter().any(|square| *square > c.voltage_gone.0)
+}
+
+/// Of a window's voltages.
+pub(super) fn voltage_distortion(c: &MeterCoefficients, closing: &Closing, phases: &Phases) -> [Option<Ratio>; 3] {
+    let lives = lives(c, phases);
+    distortions(closing, phases.voltage, phases.voltage_phasor, |_| lives)
+}
+
+/// Of its currents.
+pub(super) fn current_distortion(c: &MeterCoefficients, closing: &Closing, phases: &Phases) -> [Option<Ratio>; 3] {
+    distortions(closing, phases.current, phases.current_phasor, |square| square > c.current_floor.0)
+}
+
+/// The figures of a window, without its distortions.
 pub(super) fn window(
     c: &MeterCoefficients,
-    closing: &Closing,
     sums: Stretch<'_>,
     phases: &Phases,
     end: Instant,
@@ -105,7 +120,6 @@ pub(super) fn window(
     });
     let active = phases.active();
     let flows = phases.current.iter().any(|square| *square > c.current_floor.0);
-    let lives = phases.voltage.iter().any(|square| *square > c.voltage_gone.0);
     Window {
         end,
         length: Span(u64::from(sums.frames())),
@@ -117,12 +131,10 @@ pub(super) fn window(
         apparent: Watts::from_bits(apparent),
         // The two are rounded apart: a power factor of one must not come out above it.
         power_factor: if flows { ratio(active.max(-apparent).min(apparent), apparent) } else { None },
-        voltage_unbalance: if lives { unbalance(phases.star_phasor) } else { None },
+        voltage_unbalance: if lives(c, phases) { unbalance(phases.star_phasor) } else { None },
         current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
-        voltage_distortion: distortions(closing, phases.voltage, phases.voltage_phasor, |_| lives),
-        current_distortion: distortions(closing, phases.current, phases.current_phasor, |square| {
-            square > c.current_floor.0
-        }),
+        voltage_distortion: [None; 3],
+        current_distortion: [None; 3],
         clipped: sums.clipped(),
     }
 }
