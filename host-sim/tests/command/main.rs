@@ -111,7 +111,7 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 12] = [
+const VERBS: [&str; 13] = [
     "closed-loop",
     "step-test",
     "replay",
@@ -124,6 +124,7 @@ const VERBS: [&str; 12] = [
     "calibrate",
     "learn-no-load",
     "capture",
+    "commission",
 ];
 const OPTIONS: [&str; 7] = ["settings", "json", "out", "mass-kg", "accept-short", "expect", "digest"];
 

@@ -16,7 +16,7 @@ fn several_traces_come_to_a_line_each_and_a_file() {
     let (status, table, err) = run(command);
     assert_eq!(status, Some(1), "{err}");
     assert!(err.contains("absent.csv") && err.contains("start.cfg"), "{err}");
-    for (line, part) in [(1, "jam at 0.850 s"), (2, "not replayed"), (3, "not replayed"), (4, "jam-2"), (5, "2 traces")]
+    for (line, part) in [(1, "jam at 0.860 s"), (2, "not replayed"), (3, "not replayed"), (4, "jam-2"), (5, "2 traces")]
     {
         assert!(table.lines().nth(line).unwrap().contains(part), "{part}: {table}");
     }
