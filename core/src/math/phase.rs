@@ -60,7 +60,7 @@ const SHORTENING: i32 = 652_032_874;
 /// use shaftwork_core::math::phase::Turning;
 /// let mut eighths = Turning::new(0, 1 << 26); // a sixty-fourth of a turn
 /// let [first, .., last] = core::array::from_fn::<_, 9, _>(|_| eighths.next());
-/// assert_eq!(first.0, 65_535);
+/// assert_eq!(first, (65_536, 0)); // one
 /// assert!((last.0 - 46_341).abs() < 2 && (last.1 - 46_341).abs() < 2); // an eighth of a turn
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
