@@ -213,6 +213,7 @@ impl<R: OutputPin, T: OutputPin, F: OutputPin, W: OutputPin, S: OutputPin> Walk 
 
 #[cfg(test)]
 pub(crate) mod testing {
+    use super::{Outputs, Pins};
     use core::cell::Cell;
 
     use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
@@ -246,6 +247,12 @@ pub(crate) mod testing {
         fn is_low(&mut self) -> Result<bool, ErrorKind> {
             self.is_high().map(|high| !high)
         }
+    }
+
+    /// Outputs of sound pins.
+    pub fn outputs() -> Outputs<Mock, Mock, Mock, Mock, Mock> {
+        let [relay, start, feed, wait, stop] = [(); 5].map(|()| Mock::default());
+        Outputs::new(Pins { relay, start, feed, wait, stop }).unwrap()
     }
 
     /// A timer's output that remembers what was written to it, and that can be broken.

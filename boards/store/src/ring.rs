@@ -344,7 +344,7 @@ impl<const MAX: usize> Ring<MAX> {
         }
         let cells = self.grid.cells_of(self.length);
         let kept = self.record();
-        // The second in this session: what it follows is proven, and comes after all that was ever cut off.
+        // The second since power came: what it follows is proven, and comes after all that was ever cut off.
         if self.newest.is_some_and(|newest| kept.follows == Some(newest.position)) {
             self.first = None;
         }

@@ -1,8 +1,8 @@
 //! The loop against scripts of frames, with pins that can be broken.
 
 use super::*;
-use crate::outputs::testing::Mock;
-use crate::outputs::{Outputs, Pins};
+use crate::outputs::Outputs;
+use crate::outputs::testing::{self, Mock};
 use shaftwork_core::judge::notice::Answer;
 use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
 use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode, Settings};
@@ -43,14 +43,7 @@ fn lent(settings: &Settings) -> &'static mut Monitor {
 
 /// The same with settings of one's own.
 fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(settings: &Settings, script: F) -> App<'static, Script<F>, Mocks, Log> {
-    let pins = Pins {
-        relay: Mock::default(),
-        start: Mock::default(),
-        feed: Mock::default(),
-        wait: Mock::default(),
-        stop: Mock::default(),
-    };
-    App::new(lent(settings), Script(script), Outputs::new(pins).unwrap(), Log::default(), ())
+    App::new(lent(settings), Script(script), testing::outputs(), Log::default(), ())
 }
 
 const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];

@@ -4,8 +4,8 @@ use std::cell::{Cell, RefCell};
 
 use super::*;
 use crate::blocks::{Blocks, Filler, Taker};
-use crate::outputs::testing::Mock;
-use crate::{Outputs, Pins, Poll};
+use crate::outputs::testing::{self, Mock};
+use crate::{Outputs, Poll};
 use embedded_storage::nor_flash::{ErrorType, NorFlashErrorKind, ReadNorFlash};
 use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::settings::CHANNELS;
@@ -172,14 +172,7 @@ fn board<'a>(flash: Slow<'a>, taker: Taker<'a>, every: Span, factory: &Settings)
     let (line, places) = (flash.line, places(&flash.part));
     let (store, begun) = Store::mount(flash, &places, every).unwrap();
     line.on.set(true);
-    let pins = Pins {
-        relay: Mock::default(),
-        start: Mock::default(),
-        feed: Mock::default(),
-        wait: Mock::default(),
-        stop: Mock::default(),
-    };
-    let parts = (taker, Outputs::new(pins).unwrap(), Alarms::default(), ());
+    let parts = (taker, testing::outputs(), Alarms::default(), ());
     let settings = begun.settings.here().unwrap_or(*factory);
     let monitor = Box::leak(Box::new(Monitor::new(&settings).unwrap())); // it stays where it was made
     (App::kept(store, &begun, monitor, parts), begun)
