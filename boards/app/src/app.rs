@@ -341,6 +341,7 @@ where
         }
     }
 
+    #[inline(never)] // in two places
     fn set_feed(&mut self, inputs: FeedInputs) {
         self.watch.inputs = inputs;
         self.monitor.set_feed(self.watch.permitted());

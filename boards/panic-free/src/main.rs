@@ -31,16 +31,19 @@ use shaftwork_core::{
 /// Atomic bytes are variables: a constant would count as flash.
 static SHAFTWORK_STATE: [AtomicU8; size_of::<Monitor>()] = [const { AtomicU8::new(0) }; size_of::<Monitor>()];
 
+/// As a board has them: a constant, which the compiler must not look into.
+static SETTINGS: Settings = Settings::example();
+
 #[entry]
 fn main() -> ! {
     black_box(&SHAFTWORK_STATE);
-    let settings: Settings = black_box(Settings::example());
+    let settings: &Settings = black_box(&SETTINGS);
     #[cfg(feature = "app")]
     if let Ok(c) = settings.build() {
         app::run(black_box(&mut Monitor::of(&c)));
     }
     #[cfg(not(feature = "app"))]
-    alone(&settings);
+    alone(settings);
     loop {
         cortex_m::asm::nop();
     }

@@ -132,7 +132,9 @@ pub struct Meter {
     /// of the one before.
     last: Option<HalfCycle>,
     fresh: bool,
+    /// The last window that was closed, or is under way, and whether it waits to be taken.
     window_out: Option<Window>,
+    window_fresh: bool,
 }
 
 impl Meter {
@@ -158,6 +160,7 @@ impl Meter {
             last: None,
             fresh: false,
             window_out: None,
+            window_fresh: false,
         }
     }
 
@@ -263,13 +266,18 @@ impl Meter {
     }
 
     /// The window that was closed since the last call.
-    #[inline]
     pub fn take_window(&mut self) -> Option<Window> {
-        if self.makes_figures() {
+        self.made_window().copied()
+    }
+
+    /// The same where it lies.
+    #[inline]
+    pub(crate) const fn made_window(&mut self) -> Option<&Window> {
+        if !self.window_fresh {
             return None;
         }
-        self.window_out.as_ref()?;
-        self.window_out.take()
+        self.window_fresh = false;
+        self.window_out.as_ref()
     }
 
     /// Whether a window's figures are being made.
@@ -397,17 +405,20 @@ impl Meter {
         }
         let closing = &self.window_closing;
         let phases = Phases::derive(c.wiring, &closing.product, &closing.phasor);
-        match (mark.part, &mut self.window_out) {
-            (Part::VoltageDistortion, Some(window)) => {
+        let window = self.window_out.get_or_insert_default();
+        match mark.part {
+            Part::VoltageDistortion => {
                 window.voltage_distortion = output::voltage_distortion(c, closing, &phases);
                 mark.part = Part::CurrentDistortion;
             }
-            (Part::CurrentDistortion, Some(window)) => {
+            Part::CurrentDistortion => {
                 window.current_distortion = output::current_distortion(c, closing, &phases);
+                self.window_fresh = true;
                 self.window_mark = None;
             }
-            (_, out) => {
-                *out = Some(output::window(c, sums, &phases, mark.end, mark.step));
+            _ => {
+                (window.end, window.frequency) = (mark.end, output::frequency(c, mark.step));
+                output::window(c, window, sums, &phases);
                 mark.part = Part::VoltageDistortion;
             }
         }
