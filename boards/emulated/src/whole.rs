@@ -1,6 +1,6 @@
 //! What a larger board has beside the loop: a recorder and a store.
 
-use shaftwork_app::{Actuators, App, Keeper as _};
+use shaftwork_app::{Actuators, App};
 use shaftwork_core::Totals;
 use shaftwork_core::settings::Coefficients;
 use shaftwork_report_bits::digest::crc32;
