@@ -111,9 +111,10 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 13] = [
+const VERBS: [&str; 14] = [
     "closed-loop",
     "step-test",
+    "trip-study",
     "replay",
     "info",
     "check-settings",
