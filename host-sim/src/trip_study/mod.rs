@@ -12,6 +12,7 @@
 
 pub mod cache;
 pub mod candidates;
+mod course;
 pub mod decided;
 mod document;
 pub mod folder;
@@ -19,6 +20,8 @@ mod page;
 pub mod records;
 pub mod score;
 mod table;
+#[cfg(test)]
+mod tests;
 pub mod vary;
 pub mod verdict;
 mod words;
@@ -42,9 +45,9 @@ use crate::trace;
 use crate::whole;
 use cache::Cache;
 use candidates::{Built, Candidates};
+use course::Course;
 use decided::decide;
 use folder::Trace;
-use page::Course;
 use records::{Records, meter, open};
 use score::{Reason, Row, Rules, Score};
 use verdict::Verdict;
@@ -243,7 +246,7 @@ impl Work<'_> {
         });
         let rows = chunks.collect::<Vec<_>>().concat();
         let (base_at, base) = built.judges.last().context("the settings as they are set come last")?;
-        let course = Course::new(base, &all[*base_at], candidates.base.motor.rated_power_kw);
+        let course = Course::new(base, &all[*base_at], &candidates.base);
         let warnings = all.swap_remove(*base_at).warnings;
         Ok(Studied { trace, chosen_on, length_s: end_s, rows, course, warnings })
     }

@@ -8,7 +8,7 @@ use super::table::percent;
 use super::verdict::Verdict;
 use super::{Found, PAGE, Studied};
 use crate::error::quoted;
-use crate::report::words::{counted, short};
+use crate::report::words::counted;
 use crate::terminal::Screen;
 
 /// Rows of the front that are shown; the page has them all.
@@ -145,7 +145,7 @@ pub fn decision(studied: &Studied, n: usize) -> String {
         .trip
         .map_or(String::new(), |(_, cause)| crate::report::words::plain(crate::report::event::cause_name(cause)));
     let at = row.trip_s.map_or(String::new(), |s| format!("{s:.2} s"));
-    let after = row.after_s.map_or(String::new(), |s| format!("{} s after the jam", short((s * 1e3).round() / 1e3)));
+    let after = row.after_s.map_or(String::new(), |s| format!("{s:.2} s after the jam"));
     match row.outcome {
         Outcome::Caught => format!("caught {after}, by {cause}"),
         Outcome::Late => format!("late, {after}, by {cause}"),

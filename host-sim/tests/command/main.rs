@@ -15,6 +15,7 @@ mod several;
 mod signals;
 mod step_test;
 mod tachometer;
+mod trip_study;
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
