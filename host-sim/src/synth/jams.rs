@@ -52,18 +52,30 @@ pub const ALL: [Recipe; 24] = [
 /// The element that the settings of the catalogue leave off.
 const WEDGE: &str = "\n[trip.wedge]\npickup_pct = 160.0\nwindow_s = 0.2\n";
 
-/// Makes the traces of some recipes, `verdicts.toml` and `settings.toml` in a folder, which is made; at a rate in Hz.
+/// Makes the traces of some recipes, `verdicts.toml` and `settings.toml` in a folder, which is made; at a rate in Hz, and of a length in s
+/// where it is not the recipe's.
 ///
 /// # Errors
 /// Something cannot be written.
-pub fn make(folder: &Path, recipes: &[Recipe], rate_hz: f64) -> anyhow::Result<()> {
+pub fn make<N: AsRef<str> + Sync>(
+    folder: &Path,
+    recipes: &[(N, Option<f64>, &str)],
+    rate_hz: f64,
+    length_s: Option<f64>,
+) -> anyhow::Result<()> {
     whole::folder(folder)?;
-    let all: Vec<(u64, &Recipe)> = (1..).zip(recipes).collect();
-    all.into_par_iter().map(|(seed, recipe)| trace(folder, recipe, rate_hz, seed)).collect::<anyhow::Result<()>>()?;
+    let all: Vec<(u64, _)> = (1..).zip(recipes).collect();
+    let made = all.into_par_iter().map(|(seed, (name, _, text))| {
+        let mut story = told(name.as_ref(), text)?;
+        story.scenario.rate_hz = rate_hz;
+        story.scenario.duration_s = length_s.unwrap_or(story.scenario.duration_s);
+        trace(folder, &story, seed)
+    });
+    made.collect::<anyhow::Result<()>>()?;
     let mut verdicts = String::from("# What each trace holds; s from its first row.\n");
     for (name, jam_s, _) in recipes {
         let verdict = jam_s.map_or_else(|| "honest".to_owned(), |t_s| format!("jam at {t_s} s"));
-        let _ = writeln!(verdicts, "\"{name}\" = \"{verdict}\"");
+        let _ = writeln!(verdicts, "\"{}\" = \"{verdict}\"", name.as_ref());
     }
     whole::write(&folder.join("verdicts.toml"), verdicts.as_bytes())?;
     let mut story = told("settings", "")?;
@@ -77,11 +89,9 @@ fn told(name: &str, text: &str) -> anyhow::Result<Story> {
     Ok(Story::parse(name, &toml::to_string(&whole)?)?)
 }
 
-fn trace(folder: &Path, (name, _, text): &Recipe, rate_hz: f64, seed: u64) -> anyhow::Result<()> {
-    let mut story = told(name, text)?;
-    story.scenario.rate_hz = rate_hz;
-    let mut record = Record::create(&folder.join(name), &story.scenario)?;
-    simulate(&story.scenario, seed, |frame: &Frame<'_>| record.frame(frame)).with_context(|| (*name).to_owned())?;
+fn trace(folder: &Path, story: &Story, seed: u64) -> anyhow::Result<()> {
+    let mut record = Record::create(&folder.join(&story.name), &story.scenario)?;
+    simulate(&story.scenario, seed, |frame: &Frame<'_>| record.frame(frame)).with_context(|| story.name.clone())?;
     record.finish()?;
     Ok(())
 }

@@ -14,7 +14,7 @@ impl Folder {
             .filter(|(name, ..)| ["jam-01", "jam-10", "work-02", "work-06"].iter().any(|n| name.starts_with(n)))
             .collect();
         assert_eq!(some.len(), 4);
-        make(&folder.path().join("jams"), &some, 2_000.0).unwrap();
+        make(&folder.path().join("jams"), &some, 2_000.0, None).unwrap();
         std::fs::write(folder.path().join("vary.toml"), vary).unwrap();
         Self(folder)
     }
@@ -59,7 +59,12 @@ fn the_result_is_the_same_whatever_the_number_of_threads() {
     assert_eq!(one, run_with("2", "one"), "with what was kept");
     // Without a network, and with every trace.
     let page = String::from_utf8(one.1[0].clone()).unwrap();
-    assert!(!page.contains("http") && !page.contains("src=") && page.contains("jam-10-sudden.cfg"));
+    assert!(
+        !page.contains("http:")
+            && !page.contains("https:")
+            && !page.contains("src=")
+            && page.contains("jam-10-sudden.cfg")
+    );
     let rows = String::from_utf8(one.1[2].clone()).unwrap();
     assert_eq!(rows.lines().count(), 1 + 4 * 13, "each trace under each setting and as it is set");
 }
@@ -145,7 +150,7 @@ fn usage_and_paths() {
     let folder = Folder::new(VARY);
     for (words, status, part) in [
         (&["--json", "-", "--csv", "-"][..], 2, "cannot both go to standard output"),
-        (&["--allowed-s", "-1"], 2, "0 to 3600"),
+        (&["--allowed-s=-1"], 2, "0 to 3600"),
         (&["--margin-pct", "101"], 2, "a share in %"),
     ] {
         let (found, out, err) = run(folder.study(words));

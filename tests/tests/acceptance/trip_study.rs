@@ -28,7 +28,7 @@ fn args(folder: &Path) -> TripStudy {
 #[test]
 fn what_is_recommended_on_one_half_is_right_on_the_other() {
     let home = tempfile::tempdir().unwrap();
-    make(home.path(), &ALL, 2_000.0).unwrap();
+    make(home.path(), &ALL, 2_000.0, None).unwrap();
     let args = args(home.path());
     let (traces, without) = folder::traces(&args.folder).unwrap();
     assert_eq!((traces.len(), without.len()), (24, 0));
