@@ -1,6 +1,7 @@
 //! The settings that are compared: every combination of the varied values, checked as a settings file is, and as the core takes them.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use std::path::Path;
 
 use anyhow::Context as _;
@@ -117,9 +118,8 @@ impl Candidates {
         };
         let mut circuits: BTreeMap<Vec<usize>, Circuit> = BTreeMap::new();
         for candidate in &self.all {
-            let key = fixed(&candidate.picks);
-            if !circuits.contains_key(&key) {
-                circuits.insert(key, circuit::fit(&candidate.settings)?);
+            if let Entry::Vacant(free) = circuits.entry(fixed(&candidate.picks)) {
+                free.insert(circuit::fit(&candidate.settings)?);
             }
         }
         let mut all: Vec<Coefficients> = self
@@ -133,7 +133,7 @@ impl Candidates {
             .collect::<anyhow::Result<_>>()?;
         let base = circuit::fit(&self.base)?;
         all.push(fit::of_circuit(&self.base, &base, rate_hz, estimates)?.build()?);
-        Built::new(&all)
+        Ok(Built::new(&all))
     }
 }
 
@@ -147,7 +147,7 @@ pub struct Built {
 }
 
 impl Built {
-    fn new(all: &[Coefficients]) -> anyhow::Result<Self> {
+    fn new(all: &[Coefficients]) -> Self {
         let (mut meters, mut judges) = (Vec::<Coefficients>::new(), Vec::new());
         for c in all {
             let at = meters.iter().position(|known| alike(known, c)).unwrap_or_else(|| {
@@ -156,7 +156,7 @@ impl Built {
             });
             judges.push((at, c.judge));
         }
-        Ok(Self { meters, judges })
+        Self { meters, judges }
     }
 }
 
@@ -295,7 +295,7 @@ fn table(cause: Cause) -> String {
     }
 }
 
-/// A combination as it is written: `trip.jam.delay_s = 0.3, ...`; the element's own name is enough where no other is varied.
+/// A combination as it is written: `trip.jam.delay_s = 0.3, ...`.
 pub fn words_of(vary: &Vary, picks: &[usize]) -> String {
     let words = vary.keys.iter().zip(picks).map(|(key, pick)| format!("{} = {}", key.name, key.shown(*pick)));
     words.collect::<Vec<_>>().join(", ")

@@ -1,5 +1,6 @@
 //! What a study decides is what a replay decides, to the half cycle; what is kept on disk is trusted only where it is whole.
 
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use shaftwork_core::judge::event::{Event, EventKind};
@@ -36,10 +37,8 @@ impl Listener for First {
 /// As the verb `replay` goes through a trace.
 fn replayed(path: &Path, settings: &Settings) -> Option<(Instant, Cause)> {
     let mut source = Source::open(&path.display().to_string(), settings, false).unwrap();
-    let core = match source.estimates {
-        true => fit::estimating_settings(settings, source.rate_hz).unwrap(),
-        false => fit::core_settings(settings, source.rate_hz).unwrap(),
-    };
+    let made = if source.estimates { fit::estimating_settings } else { fit::core_settings };
+    let core = made(settings, source.rate_hz).unwrap();
     let (mut side, _) = Side::new(&source.selection, settings.mass, false, source.rows_hz);
     let converter = Converter::new(&settings.sampling);
     let mut first = First::default();
@@ -131,9 +130,9 @@ fn so_it_does_with_gaps_and_a_tachometer() {
             900.0
         };
         match n {
-            0 => trace += &format!("{line},speed_rpm\n"),
+            0 => writeln!(trace, "{line},speed_rpm").unwrap(),
             _ if (2.061..2.4).contains(&t_s) => {}
-            _ => trace += &format!("{line},{rpm}\n"),
+            _ => writeln!(trace, "{line},{rpm}").unwrap(),
         }
     }
     let settings = story.settings().replace("[sampling]\n", "[sampling]\ngaps = \"split\"\n");

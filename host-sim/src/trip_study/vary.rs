@@ -232,9 +232,9 @@ impl Reader<'_> {
         };
         let mut seen: Vec<String> = values.iter().map(|value| value.to_string().trim().to_owned()).collect();
         seen.sort();
-        if let Some(twice) = seen.windows(2).find(|pair| pair[0] == pair[1]) {
+        if let Some((twice, _)) = seen.iter().zip(seen.iter().skip(1)).find(|(one, next)| one == next) {
             return Err(self
-                .fault(at, name, format!("{} is there twice", twice[0]))
+                .fault(at, name, format!("{twice} is there twice"))
                 .wanted("each value once")
                 .mend("remove one"));
         }

@@ -190,12 +190,8 @@ fn a_signal_leaves_whole_records_alone() {
     command.arg(folder.at("out"));
     let mut child = Running(command.spawn().unwrap());
     let begun = std::time::Instant::now();
-    let kept = || {
-        names(&folder.0.path().to_owned())
-            .into_iter()
-            .filter(|path| path.extension().is_some_and(|e| e == "bin"))
-            .count()
-    };
+    let kept =
+        || names(folder.0.path()).into_iter().filter(|path| path.extension().is_some_and(|e| e == "bin")).count();
     while kept() == 0 {
         assert!(begun.elapsed().as_secs() < 60 && child.0.try_wait().unwrap().is_none(), "nothing was kept");
         std::thread::sleep(std::time::Duration::from_millis(2));

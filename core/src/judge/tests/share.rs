@@ -41,9 +41,9 @@ fn a_start_a_count_and_a_level() {
     settings.trips.starts_per_hour = Some(StartsPerHour { most: 2, action: Action::Trip });
     let mut b = Bench::new(&settings);
     b.hold(&record(REST), 1.0);
-    [Cause::LongStart, Cause::StartsPerHour, Cause::ThermalOverload]
-        .iter()
-        .for_each(|cause| near(b.share(*cause), 0.0));
+    for cause in [Cause::LongStart, Cause::StartsPerHour, Cause::ThermalOverload] {
+        near(b.share(cause), 0.0);
+    }
     b.hold(&record(LOCKED), 3.0);
     near(b.share(Cause::LongStart), 3.0 / 15.0);
     near(b.share(Cause::StartsPerHour), 1.0 / 3.0);

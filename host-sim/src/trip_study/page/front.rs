@@ -63,8 +63,7 @@ pub fn svg(found: &Found) -> String {
             .filter_map(at)
             .map(|(x, y)| (x.round() as i64, y.round() as i64))
             .collect();
-        let path: String = all.iter().map(|(x, y)| format!("M{x} {y}h0")).collect();
-        format!("<path class=\"{class}\" d=\"{path}\"/>\n")
+        super::dots(class, all.into_iter().map(|(x, y)| (x as f64, y as f64))) + "\n"
     };
     out += &dots("dots faint", &|score| score.mistakes() > least);
     out += &dots("dots", &|score| score.mistakes() == least);

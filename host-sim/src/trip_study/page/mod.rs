@@ -5,6 +5,8 @@
 mod front;
 mod trace;
 
+use std::fmt::Write as _;
+
 use askama::Template;
 
 use super::score::{Reason, Score};
@@ -217,6 +219,15 @@ fn line(found: &Found, name: String, n: usize, part: usize) -> Line {
 fn sentence(words: &str) -> String {
     let mut all = words.chars();
     all.next().map_or_else(String::new, |first| first.to_uppercase().chain(all).collect())
+}
+
+/// Dots as one path.
+fn dots(class: &str, all: impl Iterator<Item = (f64, f64)>) -> String {
+    let mut out = format!("<path class=\"{class}\" d=\"");
+    for (x, y) in all {
+        let _ = write!(out, "M{x} {y}h0"); // writing to a string cannot fail
+    }
+    out + "\"/>"
 }
 
 /// A figure of a drawing: a tenth of a unit is finer than a screen.

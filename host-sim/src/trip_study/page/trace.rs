@@ -153,8 +153,7 @@ fn strip(out: &mut String, found: &Found, studied: &Studied, [from_s, to_s]: [f6
         }
     }
     for (class, ticks) in ["ticks", "ticks wrong"].into_iter().zip(&ticks) {
-        let path: String = ticks.iter().map(|(x, y)| format!("M{} {}h0", *x as f64 / 2.0, *y as f64 / 2.0)).collect();
-        let _ = write!(out, "<path class=\"{class}\" d=\"{path}\"/>");
+        *out += &super::dots(class, ticks.iter().map(|(x, y)| (*x as f64 / 2.0, *y as f64 / 2.0)));
     }
     let words = |n: usize, what: &str| if n > 0 { Some(format!("{n} {what}")) } else { None };
     let told: Vec<String> = [words(before, "trip earlier"), words(after, "trip later"), words(never, "never trip")]
