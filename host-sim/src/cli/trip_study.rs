@@ -47,7 +47,7 @@ pub struct TripStudy {
     /// How long after a jam's time a trip may come, s
     #[arg(long, value_name = "S", default_value_t = 2.0, value_parser = seconds)]
     pub allowed_s: f64,
-    /// Share of its delay or level that an element should leave on honest work, %
+    /// Pick-ups and delays nearer by this, %, should trip on no more honest work
     #[arg(long, value_name = "X", default_value_t = 20.0, value_parser = percent)]
     pub margin_pct: f64,
     /// Take a record that ends early as far as it is whole
@@ -76,5 +76,5 @@ fn seconds(text: &str) -> Result<f64, String> {
 }
 
 fn percent(text: &str) -> Result<f64, String> {
-    within(text, 0.0..=100.0, "a share in %")
+    within(text, 0.0..=90.0, "a share in %")
 }

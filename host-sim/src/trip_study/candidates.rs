@@ -7,9 +7,12 @@ use std::path::Path;
 use anyhow::Context as _;
 use rayon::prelude::*;
 use shaftwork_core::Cause;
-use shaftwork_core::settings::{Action, Coefficients, JudgeCoefficients, MeterCoefficients, TripCoefficients};
+use shaftwork_core::settings::{
+    Action, Coefficients, JudgeCoefficients, MeterCoefficients, Settings as CoreSettings, TripCoefficients,
+};
 use toml_edit::DocumentMut;
 
+use super::touchier::touchier;
 use super::vary::{Key, Vary};
 use crate::error::{Fault, Usage};
 use crate::fit;
@@ -107,11 +110,12 @@ impl Candidates {
         Cause::ALL.into_iter().filter(|cause| !any || own(cause)).collect()
     }
 
-    /// What the core makes of all at a rate in Hz; the settings as they are set come last.
+    /// What the core makes of all at a rate in Hz, and of their twins, touchier by a margin; the settings as they are set come last.
     ///
     /// # Errors
     /// A figure is beyond the core's ranges, or no circuit follows from a nameplate.
-    pub fn built(&self, rate_hz: f64, estimates: bool) -> anyhow::Result<Built> {
+    pub fn built(&self, rate_hz: f64, estimates: bool, margin: f64) -> anyhow::Result<Built> {
+        let watched = self.watched();
         // A circuit follows from what is no trip's: one for all that have the same of it.
         let fixed = |picks: &[usize]| -> Vec<usize> {
             picks.iter().zip(&self.vary.keys).filter(|(_, key)| !key.is_trip()).map(|(pick, _)| *pick).collect()
@@ -122,17 +126,23 @@ impl Candidates {
                 free.insert(circuit::fit(&candidate.settings)?);
             }
         }
-        let mut all: Vec<Coefficients> = self
+        let both = |made: CoreSettings| -> anyhow::Result<(Coefficients, JudgeCoefficients)> {
+            let c = made.build()?;
+            // Where the twin is beyond the core's ranges the setting is its own.
+            let twin = touchier(&made, margin, &watched).build().map_or(c.judge, |twin| twin.judge);
+            Ok((c, twin))
+        };
+        let mut all: Vec<(Coefficients, JudgeCoefficients)> = self
             .all
             .par_iter()
             .map(|candidate| {
                 let circuit = &circuits[&fixed(&candidate.picks)];
                 let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates);
-                Ok(made.with_context(|| words_of(&self.vary, &candidate.picks))?.build()?)
+                both(made.with_context(|| words_of(&self.vary, &candidate.picks))?)
             })
             .collect::<anyhow::Result<_>>()?;
         let base = circuit::fit(&self.base)?;
-        all.push(fit::of_circuit(&self.base, &base, rate_hz, estimates)?.build()?);
+        all.push(both(fit::of_circuit(&self.base, &base, rate_hz, estimates)?)?);
         Ok(Built::new(&all))
     }
 }
@@ -142,19 +152,30 @@ impl Candidates {
 pub struct Built {
     /// The different meterings, each with the first settings that want it.
     pub meters: Vec<Coefficients>,
-    /// Of each settings which metering it wants, and its judge.
-    pub judges: Vec<(usize, JudgeCoefficients)>,
+    /// Of each settings what judges by them.
+    pub judges: Vec<Judges>,
+}
+
+/// What judges by a setting.
+#[derive(Debug)]
+pub struct Judges {
+    /// Which of [`Built::meters`] it wants.
+    pub meter: usize,
+    /// The setting's.
+    pub own: JudgeCoefficients,
+    /// Its touchier twin's.
+    pub twin: JudgeCoefficients,
 }
 
 impl Built {
-    fn new(all: &[Coefficients]) -> Self {
+    fn new(all: &[(Coefficients, JudgeCoefficients)]) -> Self {
         let (mut meters, mut judges) = (Vec::<Coefficients>::new(), Vec::new());
-        for c in all {
-            let at = meters.iter().position(|known| alike(known, c)).unwrap_or_else(|| {
+        for (c, twin) in all {
+            let meter = meters.iter().position(|known| alike(known, c)).unwrap_or_else(|| {
                 meters.push(*c);
                 meters.len() - 1
             });
-            judges.push((at, c.judge));
+            judges.push(Judges { meter, own: c.judge, twin: *twin });
         }
         Self { meters, judges }
     }
@@ -318,7 +339,7 @@ mod tests {
         assert!((jam.delay_s - 0.4).abs() < 1e-12 && (jam.pickup_pct - 180.0).abs() < 1e-12);
         assert_eq!(all.words(2), "trip.jam.delay_s = 0.4, trip.jam.pickup_pct = 180");
         assert_eq!(all.watched(), [Cause::Jam]);
-        let built = all.built(4_000.0, false).unwrap();
+        let built = all.built(4_000.0, false, 0.2).unwrap();
         assert_eq!((built.meters.len(), built.judges.len()), (1, 5), "the settings as they are set come last");
     }
 
@@ -326,7 +347,7 @@ mod tests {
     #[test]
     fn what_changes_the_meter_makes_another_metering() {
         let all = made("[motor]\nrated_current_a = [95.5, 96.55, 98]\n[trip.jam]\ndelay_s = [0.2, 0.4]").unwrap();
-        let built = all.built(4_000.0, false).unwrap();
+        let built = all.built(4_000.0, false, 0.2).unwrap();
         assert_eq!((built.meters.len(), built.judges.len()), (3, 7));
         assert_eq!(all.watched().len(), Cause::ALL.len(), "all elements depend on the motor");
     }

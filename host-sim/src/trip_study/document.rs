@@ -21,8 +21,8 @@ pub fn json(found: &Found) -> Value {
                 "verdict": studied.trace.verdict.to_string(),
                 "part": PART_NAMES[usize::from(!studied.chosen_on)],
                 "length_s": seconds(studied.length_s),
-                "recommended": decision(found, studied, found.recommended.0),
-                "as_set": decision(found, studied, found.base()),
+                "recommended": decision(studied, found.recommended.0),
+                "as_set": decision(studied, found.base()),
                 "warnings": studied.warnings,
             })
         })
@@ -75,14 +75,14 @@ fn part(score: &Score) -> Value {
         "missed": score.missed,
         "honest": score.honest,
         "false": score.falses,
+        "false_touchier": score.touchy,
         "mean_s": score.mean_s.map(seconds),
         "longest_s": score.longest_s.map(seconds),
         "margin_pct": percent(score.margin()),
     })
 }
 
-fn decision(found: &Found, studied: &super::Studied, n: usize) -> Value {
-    let _ = found;
+fn decision(studied: &super::Studied, n: usize) -> Value {
     let row = &studied.rows[n];
     json!({
         "decision": row.outcome.word(),
@@ -90,5 +90,6 @@ fn decision(found: &Found, studied: &super::Studied, n: usize) -> Value {
         "after_s": row.after_s.map(seconds),
         "cause": row.decided.trip.map(|(_, cause)| cause_name(cause)),
         "near_pct": percent(row.near),
+        "false_touchier": row.touchy,
     })
 }

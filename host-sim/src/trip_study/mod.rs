@@ -22,6 +22,7 @@ pub mod score;
 mod table;
 #[cfg(test)]
 mod tests;
+pub mod touchier;
 pub mod vary;
 pub mod verdict;
 mod words;
@@ -44,12 +45,12 @@ use crate::progress::Progress;
 use crate::trace;
 use crate::whole;
 use cache::Cache;
-use candidates::{Built, Candidates};
+use candidates::{Built, Candidates, Judges};
 use course::Course;
 use decided::decide;
 use folder::Trace;
 use records::{Records, meter, open};
-use score::{Reason, Row, Rules, Score};
+use score::{Outcome, Reason, Row, Rules, Score};
 use verdict::Verdict;
 
 /// Settings that a thread judges one after the other before it takes others.
@@ -231,13 +232,18 @@ impl Work<'_> {
         }
         let rules = args.rules();
         let watched = candidates.watched();
-        let judged = |(at, judge): &(usize, _)| {
-            let records = &all[*at];
+        let judged = |judges: &Judges| {
+            let records = &all[judges.meter];
             let until = match trace.verdict {
                 Verdict::Jam(t_s) => records.moment(t_s - rules.early_s),
                 Verdict::Honest => Instant(u64::MAX),
             };
-            Row::new(decide(judge, records, &watched, until), records, trace.verdict, rules)
+            let decided = decide(&judges.own, records, &watched, until);
+            let row = Row::new(decided, records, trace.verdict, rules);
+            // What trips the setting trips its twin.
+            let touchy = row.outcome == Outcome::False
+                || decide(&judges.twin, records, &[], until).trip.is_some_and(|(at, _)| at < until);
+            Row { touchy, ..row }
         };
         let chunks = built.judges.par_chunks(CHUNK).map(|chunk| {
             let rows: Vec<Row> = chunk.iter().map(judged).collect();
@@ -245,9 +251,9 @@ impl Work<'_> {
             rows
         });
         let rows = chunks.collect::<Vec<_>>().concat();
-        let (base_at, base) = built.judges.last().context("the settings as they are set come last")?;
-        let course = Course::new(base, &all[*base_at], &candidates.base);
-        let warnings = all.swap_remove(*base_at).warnings;
+        let base = built.judges.last().context("the settings as they are set come last")?;
+        let course = Course::new(&base.own, &all[base.meter], &candidates.base);
+        let warnings = all.swap_remove(base.meter).warnings;
         Ok(Studied { trace, chosen_on, length_s: end_s, rows, course, warnings })
     }
 
@@ -259,7 +265,7 @@ impl Work<'_> {
         {
             return Ok(built.clone());
         }
-        let built = Arc::new(self.candidates.built(rate_hz, estimates)?);
+        let built = Arc::new(self.candidates.built(rate_hz, estimates, self.args.rules().margin)?);
         all.push((rate_hz.to_bits(), estimates, built.clone()));
         Ok(built)
     }
@@ -310,7 +316,7 @@ impl Found {
         });
         let compared = &scores[0][..candidates.all.len()];
         let front = score::front(compared);
-        let recommended = score::recommended(&front, compared, rules).context("there are no settings to compare")?;
+        let recommended = score::recommended(&front, compared).context("there are no settings to compare")?;
         let mut notes = candidates.notes.clone();
         notes.extend(words::notes(&traces, without, &scores));
         let folder = args.folder.display().to_string();

@@ -24,7 +24,7 @@ pub struct Rules {
     pub early_s: f64,
     /// So long after it, s.
     pub allowed_s: f64,
-    /// Share of its delay or level that an element should leave on honest work.
+    /// By how much nearer pick-ups and delays may be before honest work trips.
     pub margin: f64,
 }
 
@@ -72,6 +72,8 @@ pub struct Row {
     pub after_s: Option<f64>,
     /// How near the honest part came to a trip: 1 is one.
     pub near: f64,
+    /// Whether it would have tripped with pick-ups and delays nearer by the margin, or did.
+    pub touchy: bool,
     /// What was decided.
     pub decided: Decided,
 }
@@ -90,7 +92,7 @@ impl Row {
         };
         let near = decided.near.map_or(0.0, |near| f64::from(near.share.to_bits()) / f64::from(1 << 24));
         let near = if outcome == Outcome::False { 1.0 } else { near.min(1.0) };
-        Self { outcome, trip_s, after_s, near, decided }
+        Self { outcome, trip_s, after_s, near, touchy: outcome == Outcome::False, decided }
     }
 }
 
@@ -109,6 +111,8 @@ pub struct Score {
     pub honest: usize,
     /// False trips, those before a jam among them.
     pub falses: usize,
+    /// Those that there would be with pick-ups and delays nearer by the margin.
+    pub touchy: usize,
     /// Time from a jam to the trip that caught it, s: the mean and the longest.
     pub mean_s: Option<f64>,
     /// See `mean_s`.
@@ -129,6 +133,7 @@ impl Score {
             missed: 0,
             honest: 0,
             falses: 0,
+            touchy: 0,
             mean_s: None,
             longest_s: None,
             near: 0.0,
@@ -152,6 +157,7 @@ impl Score {
                 Outcome::False => out.falses += 1,
                 Outcome::Quiet => {}
             }
+            out.touchy += usize::from(row.touchy);
             if row.near > out.near {
                 (out.near, out.near_trace) = (row.near, Some(n));
             }
@@ -167,7 +173,7 @@ impl Score {
         self.jams - self.caught + self.falses
     }
 
-    /// Room to a trip on honest work.
+    /// What was left of the way to a trip on honest work.
     pub fn margin(&self) -> f64 {
         1.0 - self.near
     }
@@ -178,9 +184,10 @@ impl Score {
         (self.jams - self.caught).cmp(&(other.jams - other.caught)).then(time(self).total_cmp(&time(other)))
     }
 
-    /// Which leaves honest work better alone: fewer false trips, then further from one.
+    /// Which leaves honest work better alone: fewer false trips, then fewer with the margin taken off, then further from one.
     pub fn by_honest(&self, other: &Self) -> Ordering {
-        self.falses.cmp(&other.falses).then(self.near.total_cmp(&other.near))
+        let counts = |score: &Self| (score.falses, score.touchy);
+        counts(self).cmp(&counts(other)).then(self.near.total_cmp(&other.near))
     }
 }
 
@@ -207,10 +214,10 @@ pub enum Reason {
 }
 
 /// The setting of the front to recommend.
-pub fn recommended(front: &[usize], scores: &[Score], rules: Rules) -> Option<(usize, Reason)> {
+pub fn recommended(front: &[usize], scores: &[Score]) -> Option<(usize, Reason)> {
     let least = front.iter().map(|at| scores[*at].mistakes()).min()?;
     let mut best = front.iter().copied().filter(|at| scores[*at].mistakes() == least);
-    let keeps = |at: &usize| scores[*at].margin() >= rules.margin;
+    let keeps = |at: &usize| scores[*at].touchy == scores[*at].falses;
     // The front begins with the quickest and ends with the one that has most room.
     match best.clone().find(keeps) {
         Some(at) => Some((at, Reason::Quickest)),
@@ -270,29 +277,28 @@ mod tests {
         assert_eq!((part.jams, part.caught, part.honest, part.falses, part.mistakes()), (1, 1, 1, 0, 0));
     }
 
-    fn score(caught: usize, mean_s: f64, falses: usize, near: f64) -> Score {
+    fn score(caught: usize, mean_s: f64, [falses, touchy]: [usize; 2], near: f64) -> Score {
         let verdicts = [Verdict::Jam(1.0)];
-        Score { jams: 4, caught, falses, near, mean_s: Some(mean_s), ..Score::new(&[], &verdicts, &[]) }
+        Score { jams: 4, caught, falses, touchy, near, mean_s: Some(mean_s), ..Score::new(&[], &verdicts, &[]) }
     }
 
     /// By hand: the second is beaten by the first in both, the fourth comes to the same as the third.
     #[test]
     fn the_front_is_what_no_other_beats() {
         let all = [
-            score(4, 0.3, 0, 0.5),
-            score(4, 0.4, 0, 0.6),
-            score(4, 0.5, 0, 0.2),
-            score(4, 0.5, 0, 0.2),
-            score(4, 0.1, 2, 1.0),
-            score(3, 0.1, 0, 0.2),
-            score(3, 0.2, 0, 0.1),
+            score(4, 0.3, [0, 1], 0.5),
+            score(4, 0.4, [0, 1], 0.6),
+            score(4, 0.5, [0, 0], 0.2),
+            score(4, 0.5, [0, 0], 0.2),
+            score(4, 0.1, [2, 3], 1.0),
+            score(3, 0.1, [0, 0], 0.2),
+            score(3, 0.2, [0, 0], 0.1),
         ];
         assert_eq!(front(&all), [4, 0, 2, 6]);
-        assert_eq!(recommended(&front(&all), &all, RULES), Some((0, Reason::Quickest)), "0.5 leaves half");
-        let more = Rules { margin: 0.6, ..RULES };
-        assert_eq!(recommended(&front(&all), &all, more), Some((2, Reason::Quickest)));
-        let all_of_it = Rules { margin: 0.95, ..RULES };
-        assert_eq!(recommended(&front(&all), &all, all_of_it), Some((2, Reason::MostRoom)), "a miss is a mistake");
-        assert_eq!(recommended(&[], &[], RULES), None);
+        assert_eq!(recommended(&front(&all), &all), Some((2, Reason::Quickest)), "the first is too near");
+        let [first, second, .., last] = all;
+        let near = [first, second, last];
+        assert_eq!(recommended(&front(&near), &near), Some((0, Reason::MostRoom)), "a miss is a mistake");
+        assert_eq!(recommended(&[], &[]), None);
     }
 }

@@ -35,7 +35,8 @@ pub fn settings(found: &Found) -> anyhow::Result<Vec<u8>> {
             let score = &scores[n];
             let time = |s: Option<f64>| s.map_or_else(String::new, |s| seconds(s).to_string());
             row.extend(
-                [score.jams, score.caught, score.late, score.missed, score.honest, score.falses].map(|n| n.to_string()),
+                [score.jams, score.caught, score.late, score.missed, score.honest, score.falses, score.touchy]
+                    .map(|n| n.to_string()),
             );
             row.extend([time(score.mean_s), time(score.longest_s), percent(score.margin()).to_string()]);
         }
@@ -45,7 +46,8 @@ pub fn settings(found: &Found) -> anyhow::Result<Vec<u8>> {
 }
 
 /// Figures of a part.
-const COLUMNS: [&str; 9] = ["jams", "caught", "late", "missed", "honest", "false", "mean_s", "longest_s", "margin_pct"];
+const COLUMNS: [&str; 10] =
+    ["jams", "caught", "late", "missed", "honest", "false", "false_touchier", "mean_s", "longest_s", "margin_pct"];
 
 /// Values of a candidate by key; those that are set are told as such.
 fn values(found: &Found, n: usize) -> Vec<String> {
@@ -64,7 +66,18 @@ fn values(found: &Found, n: usize) -> Vec<String> {
 /// Never in memory.
 pub fn decisions(found: &Found) -> anyhow::Result<Vec<u8>> {
     let mut out = Writer::from_writer(Vec::new());
-    out.write_record(["trace", "verdict", "part", "setting", "decision", "trip_s", "after_s", "cause", "near_pct"])?;
+    out.write_record([
+        "trace",
+        "verdict",
+        "part",
+        "setting",
+        "decision",
+        "trip_s",
+        "after_s",
+        "cause",
+        "near_pct",
+        "false_touchier",
+    ])?;
     for studied in &found.traces {
         let verdict = studied.trace.verdict.to_string();
         let part = PART_NAMES[usize::from(!studied.chosen_on)];
@@ -74,7 +87,8 @@ pub fn decisions(found: &Found) -> anyhow::Result<Vec<u8>> {
             let cause = row.decided.trip.map_or("", |(_, cause)| cause_name(cause));
             let near = percent(row.near).to_string();
             let cells = [&*studied.trace.name, &verdict, part, &setting, row.outcome.word()];
-            let figures = [time(row.trip_s), time(row.after_s), cause.to_owned(), near];
+            let touchy = u8::from(row.touchy).to_string();
+            let figures = [time(row.trip_s), time(row.after_s), cause.to_owned(), near, touchy];
             out.write_record(cells.into_iter().chain(figures.iter().map(String::as_str)))?;
         }
     }

@@ -72,14 +72,14 @@ impl Case {
     fn agrees(&self, vary: &str, least: usize) {
         let candidates = self.candidates(vary);
         let source = open(&self.path, &candidates.base, false).unwrap();
-        let built = candidates.built(source.rate_hz, source.estimates).unwrap();
+        let built = candidates.built(source.rate_hz, source.estimates, 0.2).unwrap();
         let metered = |c| meter(&mut open(&self.path, &candidates.base, false).unwrap(), &candidates.base, c).unwrap();
         let records: Vec<Records> = built.meters.iter().map(metered).collect();
         let settings = candidates.all.iter().map(|candidate| &candidate.settings).chain([&candidates.base]);
         let mut different = Vec::new();
         for (n, settings) in settings.enumerate() {
-            let (at, judge) = &built.judges[n];
-            let decided = decide(judge, &records[*at], &candidates.watched(), Instant(u64::MAX)).trip;
+            let judges = &built.judges[n];
+            let decided = decide(&judges.own, &records[judges.meter], &candidates.watched(), Instant(u64::MAX)).trip;
             assert_eq!(decided, replayed(&self.path, settings), "{}", candidates.words(n));
             if !different.contains(&decided) {
                 different.push(decided);
@@ -170,7 +170,7 @@ fn what_is_kept_is_whole_or_nothing() {
     let story = wedge();
     let case = Case::new(&csv(&story, 1, |_, _| {}), story.settings());
     let candidates = case.candidates("[motor]\nrated_current_a = [94.9, 95]\n");
-    let built = candidates.built(2_000.0, false).unwrap();
+    let built = candidates.built(2_000.0, false, 0.2).unwrap();
     let folder = tempfile::tempdir().unwrap();
     let cache = Cache::new(Some(folder.path().join("records"))).unwrap();
     let place = |settings: &Settings, c| cache.place(&case.path, settings, false, c).unwrap();

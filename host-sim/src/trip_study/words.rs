@@ -31,8 +31,16 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
     let _ = writeln!(text);
     let _ = writeln!(
         text,
-        "{:<10} {:>8} {:>5} {:>6} {:>6} {:>8} {:>8} {:>7}",
-        "setting", "caught", "late", "missed", "false", "mean, s", "worst, s", "margin"
+        "{:<10} {:>7} {:>5} {:>6} {:>6} {:>8} {:>8} {:>8} {:>6}",
+        "setting",
+        "caught",
+        "late",
+        "missed",
+        "false",
+        format!("at -{}%", percent(found.rules.margin)),
+        "mean, s",
+        "worst, s",
+        "room"
     );
     for (name, n, part) in [("chosen on", at, 0), ("shown on", at, 1), ("as set", found.base(), 2), ("all", at, 2)] {
         let _ = writeln!(text, "{}", line(name, &found.scores[part][n]));
@@ -101,37 +109,41 @@ pub fn reason(found: &Found) -> String {
     let score = &scores[at];
     let least = score.mistakes();
     let like = scores[..found.base()].iter().filter(|other| other.mistakes() == least).count();
-    let kept = scores[..found.base()]
-        .iter()
-        .filter(|other| other.mistakes() == least && other.margin() >= found.rules.margin)
-        .count();
+    let kept =
+        scores[..found.base()].iter().filter(|other| other.mistakes() == least && other.touchy == other.falses).count();
+    let like = counted(like as u64, "setting");
     let mistakes = match least {
         0 => format!("that caught all {} and tripped on nothing honest", counted(score.jams as u64, "jam")),
         n => format!("with the fewest mistakes, {n} (jams not caught and false trips)"),
     };
-    let margin = percent(found.rules.margin);
-    match reason {
+    let nearer = nearer(found);
+    let touchy = match reason {
         Reason::Quickest => format!(
-            "the quickest of the {kept} that left {margin} % or more of delay or level on honest work, of {} {mistakes}, on the traces it was chosen on",
-            counted(like as u64, "setting")
+            "the quickest of the {kept} that would have tripped on no more honest work {nearer}, of {like} {mistakes}"
         ),
         Reason::MostRoom => format!(
-            "none of {} {mistakes} left {margin} % of delay or level on honest work: this one left most, {} %, on the traces it was chosen on",
-            counted(like as u64, "setting"),
-            percent(score.margin())
+            "all of {like} {mistakes} would have tripped on honest work {nearer}: this one least, on {}",
+            counted(score.touchy as u64, "trace")
         ),
-    }
+    };
+    format!("{touchy}; on the traces it was chosen on")
+}
+
+/// What a touchier twin is.
+pub fn nearer(found: &Found) -> String {
+    format!("with pick-ups and delays {} % nearer", percent(found.rules.margin))
 }
 
 fn line(name: &str, score: &Score) -> String {
     let time = |s: Option<f64>| s.map_or("-".to_owned(), |s| format!("{s:.2}"));
     let margin = format!("{:.0} %", score.margin() * 100.0);
     format!(
-        "{name:<10} {:>8} {:>5} {:>6} {:>6} {:>8} {:>8} {margin:>7}",
+        "{name:<10} {:>7} {:>5} {:>6} {:>6} {:>8} {:>8} {:>8} {margin:>6}",
         format!("{}/{}", score.caught, score.jams),
         score.late,
         score.missed,
         format!("{}/{}", score.falses, score.honest),
+        score.touchy,
         time(score.mean_s),
         time(score.longest_s),
     )

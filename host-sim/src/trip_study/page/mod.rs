@@ -57,9 +57,9 @@ struct Line {
     name: String,
     chosen: bool,
     values: Vec<String>,
-    cells: [String; 7],
+    cells: [String; 8],
     /// Which cells tell of something wrong.
-    wrong: [bool; 7],
+    wrong: [bool; 8],
 }
 
 struct Shown {
@@ -166,7 +166,7 @@ fn tiles(found: &Found) -> Vec<Tile> {
         tile(
             "room left on honest work",
             format!("{:.0} %", score.margin() * 100.0),
-            if reason == Reason::Quickest { "" } else { "less than wanted where it was chosen" },
+            if reason == Reason::Quickest { "" } else { "less than wanted" },
         ),
         tile("settings compared", found.candidates.all.len().to_string(), ""),
     ]
@@ -203,12 +203,22 @@ fn line(found: &Found, name: String, n: usize, part: usize) -> Line {
         name,
         chosen: n == found.recommended.0,
         values,
-        wrong: [score.caught < score.jams, score.late > 0, score.missed > 0, score.falses > 0, false, false, false],
+        wrong: [
+            score.caught < score.jams,
+            score.late > 0,
+            score.missed > 0,
+            score.falses > 0,
+            false,
+            false,
+            false,
+            false,
+        ],
         cells: [
             format!("{} of {}", score.caught, score.jams),
             score.late.to_string(),
             score.missed.to_string(),
             score.falses.to_string(),
+            score.touchy.to_string(),
             time(score.mean_s),
             time(score.longest_s),
             format!("{:.0} %", score.margin() * 100.0),
