@@ -173,6 +173,7 @@ impl Monitor {
     }
 
     /// The board tells of itself: it is noted as an event of now.
+    #[inline(never)] // in many places of a board's loop
     pub fn note(&mut self, notice: Notice) {
         let now = self.now();
         self.judge.note(now, notice);
@@ -272,8 +273,8 @@ impl Monitor {
 
     fn pass_window_on(&mut self) {
         self.judge.close_window(&self.c.judge);
-        if let Some(window) = self.meter.take_window() {
-            self.interval = Some(self.judge.window(window));
+        if let Some(window) = self.meter.made_window() {
+            self.judge.pass_window_on(window, &mut self.interval);
         }
     }
 }

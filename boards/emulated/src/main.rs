@@ -30,7 +30,7 @@ use core::panic::PanicInfo;
 
 use semihosting::{eprintln, process};
 use shaftwork_app::keeper::Keeper;
-use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
+use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, Reports, panicking};
 use shaftwork_core::settings::{Coefficients, Sampling};
 use shaftwork_core::{Monitor, Settings, Totals};
 use shaftwork_report_bits::digest::crc32;
@@ -110,12 +110,12 @@ fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static s
 /// With a recorder and a store, whose flash is as the life before has left it.
 #[inline(never)] // what it needs is not there in a run without them
 fn full<O: Actuators>(
-    mut app: App<'_, Paced, O, Log, Load>,
+    app: App<'_, Paced, O, Log, Load>,
     built: &Coefficients,
     head: &Head,
     made: usize,
 ) -> Result<(), &'static str> {
-    app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
+    let app = app.with_recorder(memory::recorder(built, head.bits, head.rate_mhz)?);
     let settings = settings(&mut [0; settings::MAX_BYTES])?.0;
     let (mut store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(head.rate_mhz))
         .map_err(|_| "flash.bin is of another firmware")?;
@@ -131,27 +131,29 @@ fn full<O: Actuators>(
     say!("found-trip {}", u32::from(app.monitor().decision().trip.is_some()));
     say!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
     replay(&mut app, head, made)?;
+    say!("captures {}", app.reports().reports().captures());
     say!("recorder-bytes {}", size_of::<memory::Memory>());
-    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
+    say!("events {}", app.reports().recorder().log.next().wrapping_sub(1));
     let totals = app.keeper().totals(app.monitor());
     say!("kept-totals {}", sum(&totals));
     say!("kept-joules {}", totals.electrical.joules);
     say!("kept-trip {}", u32::from(app.monitor().decision().trip.is_some()));
     say!("store-fails {}", u32::from(app.keeper().failing().is_some() || app.keeper().missed() > 0));
     app.keeper().flash().leave()?;
-    close(app.into_reports())
+    close(app.into_reports().into_reports())
 }
 
 /// Without them: what the smallest board does.
 #[inline(never)]
 fn bare<O: Actuators>(mut app: App<'_, Paced, O, Log, Load>, head: &Head, made: usize) -> Result<(), &'static str> {
     replay(&mut app, head, made)?;
+    say!("captures {}", app.reports().captures());
     close(app.into_reports())
 }
 
 /// Replays all frames and says what was found.
-fn replay<O: Actuators, K: Keeper>(
-    app: &mut App<'_, Paced, O, Log, Load, K>,
+fn replay<O: Actuators, R: Reports, K: Keeper>(
+    app: &mut App<'_, Paced, O, R, Load, K>,
     head: &Head,
     made: usize,
 ) -> Result<(), &'static str> {
@@ -172,7 +174,6 @@ fn replay<O: Actuators, K: Keeper>(
     say!("state-bytes {}", size_of::<Monitor>());
     say!("stack-made {made}");
     say!("stack-at-work {}", stack::deepest());
-    say!("captures {}", app.reports().captures());
     Ok(())
 }
 

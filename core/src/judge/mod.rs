@@ -115,15 +115,21 @@ impl Judge {
 
     /// Does what the end of a window asks for, if one has come with the last half cycle.
     pub(crate) fn close_window(&mut self, c: &JudgeCoefficients) {
-        if let Some(ended) = self.memory.ended {
-            self.memory.ended = None;
-            self.memory.close_window(c, &ended);
+        if self.memory.ended.is_some() {
+            self.memory.close_window(c);
         }
     }
 
     /// Takes a window whose half cycles have all been given; gives its interval.
     pub fn window(&mut self, window: Window) -> Interval {
-        self.memory.window(window)
+        let mut interval = None;
+        self.pass_window_on(&window, &mut interval);
+        interval.unwrap_or_default()
+    }
+
+    /// The same where it lies.
+    pub(crate) fn pass_window_on(&mut self, window: &Window, to: &mut Option<Interval>) {
+        self.memory.window(window, to);
     }
 
     /// Whether the half cycles of a window have all been given, but not the window.

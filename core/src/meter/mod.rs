@@ -72,10 +72,12 @@ struct Mark {
     energy: i64,
 }
 
-/// What is done next for a window: its sums are closed in steps, then its figures are made, a part a block: roots and quotients are dear.
+/// What is done next for a window: the frequency is followed, its sums are closed in steps, then its figures are made, a part a block:
+/// roots and quotients are dear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Part {
+    Frequency,
     Sums,
     Powers,
     VoltageDistortion,
@@ -88,7 +90,7 @@ enum Part {
 struct WindowMark {
     part: Part,
     end: Instant,
-    /// The frequency as a phase step, once the last half cycle has told it.
+    /// The frequency as a phase step, where it is known.
     step: Option<u32>,
 }
 
@@ -130,7 +132,9 @@ pub struct Meter {
     /// of the one before.
     last: Option<HalfCycle>,
     fresh: bool,
+    /// The last window that was closed, or is under way, and whether it waits to be taken.
     window_out: Option<Window>,
+    window_fresh: bool,
 }
 
 impl Meter {
@@ -156,6 +160,7 @@ impl Meter {
             last: None,
             fresh: false,
             window_out: None,
+            window_fresh: false,
         }
     }
 
@@ -178,24 +183,26 @@ impl Meter {
         if self.pending == Pending::Closed {
             self.hand_out_half_cycle(c);
         } else if self.pending != Pending::Nothing || self.window_mark.is_some() {
-            let mut left = c.steps_per_block;
-            while left > 0 {
-                // A window has time for twenty half cycles: its figures come one by one, and where a half cycle has blocks to spare its
-                // steps leave a block to those who have more to do in it.
-                if self.pending == Pending::Nothing {
-                    left = left.min(match (self.makes_figures(), c.steps_per_block) {
-                        (true, _) => 1,
-                        (false, ..=4) => 2,
-                        (false, more) => more,
-                    });
-                }
-                if !self.step(c) {
-                    break;
-                }
-                left -= 1;
-            }
+            self.work(c);
         }
         self.gather(c, frames, BLOCK);
+    }
+
+    /// The steps of a block. A window has time for twenty half cycles: where a half cycle has blocks to spare, each step of a window
+    /// waits for a block in which nothing else is closed, for half that time.
+    #[inline]
+    fn work(&mut self, c: &MeterCoefficients) {
+        let most = c.steps_per_block;
+        let patient = most <= 4 && self.half_cycles < c.half_cycles / 2;
+        let mut done = 0;
+        while done < most {
+            let window = matches!(self.pending, Pending::Nothing | Pending::Closed);
+            if window && patient && done > 0 || !self.step(c) {
+                break;
+            }
+            // A figure of a window is dear.
+            done += if window && (patient || self.makes_figures()) { most } else { 1 };
+        }
     }
 
     /// Takes the last 0 to 7 frames of a trace and closes what is open; further frames beyond 7 are
@@ -259,19 +266,24 @@ impl Meter {
     }
 
     /// The window that was closed since the last call.
-    #[inline]
     pub fn take_window(&mut self) -> Option<Window> {
-        if self.makes_figures() {
+        self.made_window().copied()
+    }
+
+    /// The same where it lies.
+    #[inline]
+    pub(crate) const fn made_window(&mut self) -> Option<&Window> {
+        if !self.window_fresh {
             return None;
         }
-        self.window_out.as_ref()?;
-        self.window_out.take()
+        self.window_fresh = false;
+        self.window_out.as_ref()
     }
 
     /// Whether a window's figures are being made.
     #[inline]
     fn makes_figures(&self) -> bool {
-        self.window_mark.is_some_and(|mark| mark.part != Part::Sums)
+        self.window_mark.is_some_and(|mark| !matches!(mark.part, Part::Frequency | Part::Sums))
     }
 
     /// The channels' fundamentals in the window that was closed last, while nothing newer is being closed: read them
@@ -378,6 +390,11 @@ impl Meter {
     /// One step of closing a window; false when there was none to do.
     fn step_window(&mut self, c: &MeterCoefficients) -> bool {
         let Some(mark) = &mut self.window_mark else { return false };
+        if mark.part == Part::Frequency {
+            mark.step = self.track.close_window(c);
+            mark.part = Part::Sums;
+            return true;
+        }
         let [end, begin] = &self.window;
         let sums = Stretch { end, begin };
         if mark.part == Part::Sums {
@@ -388,17 +405,20 @@ impl Meter {
         }
         let closing = &self.window_closing;
         let phases = Phases::derive(c.wiring, &closing.product, &closing.phasor);
-        match (mark.part, &mut self.window_out) {
-            (Part::VoltageDistortion, Some(window)) => {
+        let window = self.window_out.get_or_insert_default();
+        match mark.part {
+            Part::VoltageDistortion => {
                 window.voltage_distortion = output::voltage_distortion(c, closing, &phases);
                 mark.part = Part::CurrentDistortion;
             }
-            (Part::CurrentDistortion, Some(window)) => {
+            Part::CurrentDistortion => {
                 window.current_distortion = output::current_distortion(c, closing, &phases);
+                self.window_fresh = true;
                 self.window_mark = None;
             }
-            (_, out) => {
-                *out = Some(output::window(c, sums, &phases, mark.end, mark.step));
+            _ => {
+                (window.end, window.frequency) = (mark.end, output::frequency(c, mark.step));
+                output::window(c, window, sums, &phases);
                 mark.part = Part::VoltageDistortion;
             }
         }
@@ -443,9 +463,9 @@ impl Meter {
         half.closes_window = mark.closes_window;
         let followed =
             if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
-        let step = self.track.observe(c, followed, mark.closes_window);
+        self.track.observe(c, followed, mark.closes_window);
         if mark.closes_window {
-            self.window_mark = Some(WindowMark { part: Part::Sums, end: mark.end, step });
+            self.window_mark = Some(WindowMark { part: Part::Frequency, end: mark.end, step: None });
         }
         self.fresh = true;
         self.pending = Pending::Nothing;

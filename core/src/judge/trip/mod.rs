@@ -340,6 +340,7 @@ impl Trips {
     }
 
     /// Thermal level, where the image is wanted.
+    #[inline(never)] // in five places
     pub(crate) fn thermal(&self) -> Option<Ratio> {
         self.thermal.as_ref().map(Image::level)
     }
