@@ -96,7 +96,7 @@ mod tests {
     /// Whatever is asked for, the core takes it.
     #[test]
     fn a_twin_can_be_built() {
-        for share in [0.0, 0.2, 0.5, 0.99] {
+        for share in [0.0, 0.2, 0.5, 0.9] {
             touchier(&Settings::example(), share, &Cause::ALL).build().unwrap();
         }
     }
