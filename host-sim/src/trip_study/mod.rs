@@ -110,6 +110,12 @@ pub fn run(args: &TripStudy) -> anyhow::Result<ExitCode> {
         return Err(Usage("--json and --csv cannot both go to standard output".to_owned()).into());
     }
     let (traces, without) = folder::traces(&args.folder)?;
+    if let Some(out) = &args.out
+        && std::fs::canonicalize(out).is_ok_and(|out| std::fs::canonicalize(&args.folder).is_ok_and(|own| own == out))
+    {
+        let words = "--out is the folder of the traces, whose tables would be taken for traces the next time\n  to mend it: give --out another folder";
+        return Err(Usage(words.to_owned()).into());
+    }
     let mut inputs: Vec<PathBuf> = traces.iter().flat_map(|t| trace::files(&t.path.display().to_string())).collect();
     inputs.extend([args.settings.clone(), args.vary.clone(), args.folder.join(verdict::FILE)]);
     let files = args.out.as_deref().map_or_else(Vec::new, outputs);

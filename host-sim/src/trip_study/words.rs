@@ -194,8 +194,22 @@ pub fn notes(traces: &[Studied], without: &[String], scores: &[Vec<Score>; 3]) -
             ));
         }
     }
-    out.extend(
-        traces.iter().flat_map(|studied| studied.warnings.iter().map(|w| format!("{}: {w}", studied.trace.name))),
-    );
+    // What is said of many traces is said once.
+    let mut warned: Vec<(&str, Vec<&str>)> = Vec::new();
+    for studied in traces {
+        for warning in &studied.warnings {
+            let name = studied.trace.name.as_str();
+            match warned.iter_mut().find(|(known, _)| known == warning) {
+                Some((_, names)) => names.push(name),
+                None => warned.push((warning, vec![name])),
+            }
+        }
+    }
+    out.extend(warned.into_iter().map(|(warning, names)| match names.as_slice() {
+        [first, rest @ ..] if !rest.is_empty() => {
+            format!("{first} and {}: {warning}", counted(rest.len() as u64, "other trace"))
+        }
+        one => format!("{}: {warning}", one.concat()),
+    }));
     out
 }

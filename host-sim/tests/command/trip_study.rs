@@ -157,6 +157,11 @@ fn usage_and_paths() {
         assert_eq!((found, out.as_str()), (Some(status), ""), "{words:?}: {err}");
         assert!(err.contains(part), "{words:?}: {err}");
     }
+    let mut among = folder.study(&["--out"]);
+    among.arg(folder.at("jams/../jams"));
+    let (status, _, err) = run(among);
+    assert_eq!(status, Some(2));
+    assert!(err.contains("--out is the folder of the traces"), "{err}");
     let mut over = folder.study(&["--json"]);
     over.arg(folder.at("vary.toml"));
     let (status, _, err) = run(over);

@@ -1,6 +1,6 @@
 //! The seconds around a trace's event, and when every setting trips.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::front::nice;
@@ -82,19 +82,25 @@ pub fn svg(found: &Found, studied: &Studied) -> String {
     out + "</svg>"
 }
 
-/// What is looked at: the jam; of honest work the moment at which the recommended setting came nearest, or else the heaviest.
+/// What is looked at: the jam; of honest work the false trip of the recommended setting, or else where most settings trip, or else
+/// where it was heaviest.
 fn event_s(found: &Found, studied: &Studied) -> f64 {
     let row = &studied.rows[found.recommended.0];
     match (studied.trace.verdict, row.trip_s) {
         (Verdict::Jam(t_s), _) => t_s,
         (Verdict::Honest, Some(trip_s)) => trip_s,
-        (Verdict::Honest, None) => studied
-            .rows
-            .iter()
-            .filter_map(|row| row.trip_s)
-            .reduce(f64::min)
-            .unwrap_or_else(|| studied.course.heaviest_s()),
+        (Verdict::Honest, None) => most_trips_s(studied).unwrap_or_else(|| studied.course.heaviest_s()),
     }
+}
+
+/// The tenth of a second in which most settings trip, s; the first of those.
+fn most_trips_s(studied: &Studied) -> Option<f64> {
+    let mut trips: BTreeMap<u64, usize> = BTreeMap::new();
+    for trip_s in studied.rows.iter().filter_map(|row| row.trip_s) {
+        *trips.entry((trip_s * 10.0) as u64).or_default() += 1;
+    }
+    let most = trips.into_iter().max_by(|(a, m), (b, n)| m.cmp(n).then(b.cmp(a)));
+    most.map(|(tenth, _)| tenth as f64 / 10.0)
 }
 
 fn grid(out: &mut String, axes: &Axes, step_pct: f64) {
