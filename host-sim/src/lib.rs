@@ -25,5 +25,6 @@ pub mod svg;
 pub mod synth;
 pub mod terminal;
 pub mod trace;
+pub mod trip_study;
 pub mod whole;
 pub mod wiring;

@@ -39,8 +39,8 @@ mod winding;
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
-use crate::unit::Rpm;
-use event::{Event, EventKind};
+use crate::unit::{Ratio, Rpm};
+use event::{Cause, Event, EventKind};
 use feed::FeedInputs;
 pub(crate) use memory::Memory;
 use memory::Seen;
@@ -177,6 +177,14 @@ impl Judge {
     /// refused if the motor rests; `None` where nothing comes by itself.
     pub fn foretold(&mut self, c: &JudgeCoefficients, now: Instant) -> [Option<Span>; 2] {
         self.memory.foretold(c, now)
+    }
+
+    /// How far an element is on its way to what it does, 1 is there: of one with a delay the share of it that has passed since it
+    /// picked up; of the thermal image, the wedge and the starts their level over what decides. Q24, at most 127. For whoever compares
+    /// settings by how near they came: nothing decides by it.
+    #[must_use]
+    pub fn share(&self, c: &JudgeCoefficients, cause: Cause, now: Instant) -> Ratio {
+        self.memory.trips.share(&c.trips, cause, now, self.memory.motor.onset())
     }
 
     /// Whether the windings are in star as far as the current tells, or will be when it comes: for

@@ -15,6 +15,7 @@ mod several;
 mod signals;
 mod step_test;
 mod tachometer;
+mod trip_study;
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -111,9 +112,10 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 13] = [
+const VERBS: [&str; 14] = [
     "closed-loop",
     "step-test",
+    "trip-study",
     "replay",
     "info",
     "check-settings",
