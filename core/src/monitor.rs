@@ -222,6 +222,7 @@ impl Monitor {
 
     /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call
     /// [`Monitor::finish`] before, so that what was begun is counted.
+    #[inline(never)] // a meter that begins anew takes room on the stack, which nothing else is to wait for
     pub fn gap(&mut self, length: Span) {
         let at = self.now();
         self.decide();

@@ -61,7 +61,7 @@ enum Pending {
 }
 
 /// What is known of a half cycle when it ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Mark {
     end: Instant,
@@ -70,6 +70,10 @@ struct Mark {
     /// Whether it ended by itself, not because the trace did.
     whole: bool,
     energy: i64,
+}
+
+impl Mark {
+    const NONE: Self = Self { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 };
 }
 
 /// What is done next for a window: the frequency is followed, its sums are closed in steps, then its figures are made, a part a block:
@@ -152,7 +156,7 @@ impl Meter {
             began: Instant(0),
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
-            mark: Mark { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 },
+            mark: Mark::NONE,
             half_cycles: 0,
             window: [Sums::ZERO; 2],
             window_closing: Closing::new(Direct::Removed),
@@ -164,11 +168,41 @@ impl Meter {
         }
     }
 
-    /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next.
-    pub const fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
-        *self = Self::new(c);
-        self.frames = frames;
-        self.began = Instant(frames << 16);
+    /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next. One by one where they lie: a whole
+    /// meter made beside this one would be the deepest that a board's stack goes.
+    pub fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
+        // All of them by name: one that is added must not be forgotten here.
+        let Self {
+            track,
+            star,
+            frames: count,
+            total,
+            ends,
+            turn,
+            began,
+            cycle,
+            pending,
+            mark,
+            half_cycles,
+            window,
+            window_closing,
+            window_mark,
+            last,
+            fresh,
+            window_out,
+            window_fresh,
+        } = self;
+        (*track, *star) = (Track::new(c), false);
+        (*count, *began) = (frames, Instant(frames << 16));
+        (*total, *turn) = (Sums::ZERO, 0);
+        ends.fill(Sums::ZERO);
+        *cycle = Closing::new(Direct::Kept);
+        (*pending, *mark, *half_cycles) = (Pending::Nothing, Mark::NONE, 0);
+        window.fill(Sums::ZERO);
+        *window_closing = Closing::new(Direct::Removed);
+        *window_mark = None;
+        (*last, *fresh) = (None, false);
+        (*window_out, *window_fresh) = (None, false);
     }
 
     /// Whether the windings are in star from the next block on: with transformers inside the delta a winding's current is then
@@ -502,3 +536,23 @@ const fn cycle(ends: &[Sums; 3], turn: u8) -> Stretch<'_> {
 }
 
 const _: () = assert!(MAX_PAIRS == 15, "the widest wiring has 15 products");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Settings;
+
+    /// Nothing of what was before a gap is left.
+    #[test]
+    fn a_meter_that_restarts_is_a_new_one_at_a_later_moment() {
+        let c = Settings::example().build().unwrap().meter;
+        let mut meter = Meter::new(&c);
+        meter.in_star(true);
+        for n in 0..400 {
+            meter.ingest(&c, &core::array::from_fn(|k| Frame([n * 8 + k as i32; 6])));
+        }
+        assert!(meter.window_out.is_some() && meter.half_cycles > 0, "there is something to leave");
+        meter.restart(&c, 5_000);
+        assert_eq!(meter, Meter { frames: 5_000, began: Instant(5_000 << 16), ..Meter::new(&c) });
+    }
+}

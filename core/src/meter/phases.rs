@@ -40,6 +40,7 @@ type Place = u8;
 /// Weighted products, over nine; squares are below 2^62, so that a sixteenth is taken first: 4 bits of V² at Q32 are far below a
 /// step of V at Q16.
 #[inline(never)] // in six places
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "an address of constants costs less than six figures")]
 const fn ninth(p: &[i64; MAX_PAIRS], [x, y, z]: &Terms) -> u64 {
     const fn term(p: &[i64; MAX_PAIRS], (place, weight): (Place, i8)) -> i64 {
         if (place as usize) < MAX_PAIRS { (p[place as usize] >> 4) * weight as i64 } else { 0 }
