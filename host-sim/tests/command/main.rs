@@ -111,7 +111,8 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 13] = [
+const VERBS: [&str; 14] = [
+    "shift",
     "closed-loop",
     "step-test",
     "replay",
