@@ -4,7 +4,7 @@
 //! cargo run --release -p shaftwork-sim --example shift_demo -- target/shift-demo
 //! ```
 //!
-//! Quillbrook Yard, one mill, two shifts on working days and a short one on Saturdays. Hammers wear from the fortieth day on, 0.2 % a day
+//! Quillbrook Yard, one mill, two shifts on working days and a short one on Saturdays. Hammers wear from the fortieth day on, 0.4 % a day
 //! more net energy a tonne. In it are what happens to real logs: a day's file that is there twice, an afternoon without a logger that
 //! the meter's register bridges, a ticket that came late, one put right, and the night on which the clocks change.
 
@@ -155,27 +155,31 @@ impl Yard {
             .timestamp();
         let minutes = (next.as_second() - begin.as_second()) / 60;
         let of_day = 1.0 + OF_DAY * self.random.normal();
-        let worn = 1.0 + 0.002 * (n - WORN_FROM).max(0) as f64;
+        let worn = 1.0 + 0.004 * (n - WORN_FROM).max(0) as f64;
         let weekday = n % 7;
         let mut log = "time,active_w,reactive_var,state,load_pct,register_kwh\n".to_owned();
-        let (mut fed_kg, mut rate_t_h) = (0.0, 3.0);
+        let (mut fed_kg, mut rate_t_h, mut usual_t_h, mut late_min) = (0.0, 3.0, 3.0, 5);
         for minute in 0..minutes {
             let at = Timestamp::from_second(begin.as_second() + 60 * minute).map_err(std::io::Error::other)?;
             let clock = zone.to_datetime(at);
             let (hour, past) = (i64::from(clock.hour()), i64::from(clock.minute()));
             let end = if weekday == 5 { 14 } else { 22 };
             let open = weekday < 6 && (6..end).contains(&hour);
-            // Breaks at the half of a shift, the end of each is for cleaning.
+            // A shift begins sooner or later and has a break at its half; its end is for cleaning.
             let shift_min = (hour - 6) % 8 * 60 + past;
+            if open && shift_min == 0 {
+                usual_t_h = 1.4 + 2.0 * self.random.unit();
+                late_min = 5 + (100.0 * self.random.unit()) as i64;
+            }
             let now = match shift_min {
                 _ if !open => Minute { kw: 0.0, kvar: 0.0, state: "stopped" },
-                0..5 => Minute { kw: 0.0, kvar: 0.0, state: "stopped" },
-                5 => Minute { kw: 60.0, kvar: 140.0, state: "starting" },
-                6..15 | 225..255 => self.idle(of_day),
+                _ if shift_min < late_min => Minute { kw: 0.0, kvar: 0.0, state: "stopped" },
+                _ if shift_min == late_min => Minute { kw: 60.0, kvar: 140.0, state: "starting" },
+                _ if shift_min < late_min + 10 || (225..255).contains(&shift_min) => self.idle(of_day),
                 465.. => Minute { kw: 0.0, kvar: 0.0, state: "stopped" },
                 _ => {
                     if past % 20 == 0 {
-                        rate_t_h = 2.2 + 1.6 * self.random.unit();
+                        rate_t_h = usual_t_h * (0.8 + 0.4 * self.random.unit());
                     }
                     fed_kg += rate_t_h * 1e3 / 60.0;
                     self.feed(rate_t_h, worn, of_day)

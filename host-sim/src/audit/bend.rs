@@ -86,6 +86,16 @@ pub fn bends(points: &[[f64; 2]]) -> Vec<Bend> {
     all
 }
 
+/// The lines through a series that has these bends.
+pub fn fitted(points: &[[f64; 2]], bends: &[Bend]) -> Vec<[f64; 2]> {
+    if points.len() < FEWEST {
+        return Vec::new();
+    }
+    let places: Vec<(Kind, f64)> = bends.iter().map(|bend| (bend.kind, bend.at)).collect();
+    let left = Series::new(points).basis(&places).left;
+    points.iter().zip(left).map(|(point, left)| [point[0], point[1] - left]).collect()
+}
+
 struct Series<'a> {
     points: &'a [[f64; 2]],
     /// Time from the middle, over its half: so that columns are of one size.

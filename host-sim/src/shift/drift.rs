@@ -76,6 +76,8 @@ pub struct Drift {
     pub bends: Vec<Dated>,
     /// By day: days since 1970, deviation over expected net energy, %.
     pub days: Vec<[f64; 2]>,
+    /// The straight lines through them that bend there.
+    pub fit: Vec<[f64; 2]>,
     /// What a reader should know.
     pub notes: Vec<String>,
 }
@@ -131,14 +133,14 @@ pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
         ));
     }
     let days = days(&line, shifts, &points);
-    let bends = dated(site, &days);
+    let (bends, fit) = dated(site, &days);
     if days.len() < FEWEST {
         notes.push(format!("{} days: bends are looked for from {FEWEST} days on", days.len()));
     }
     if line.rules.iter().any(|rule| !rule.kept) {
         notes.push("the baseline does not keep the rules by which such models are accepted: its expectations, deviations and bends are weak".to_owned());
     }
-    Ok(Drift { line, points, bends, days, notes })
+    Ok(Drift { line, points, bends, days, fit, notes })
 }
 
 impl Line {
@@ -223,7 +225,7 @@ fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
 }
 
 /// Days since 1970.
-fn day(date: Date) -> f64 {
+pub(super) fn day(date: Date) -> f64 {
     let since = jiff::civil::date(1970, 1, 1).duration_until(date);
     since.as_secs() as f64 / 86_400.0
 }
@@ -250,21 +252,27 @@ fn days(line: &Line, shifts: &[Account], points: &[Point]) -> Vec<[f64; 2]> {
 }
 
 /// The bends between known changes.
-fn dated(site: &Site, days: &[[f64; 2]]) -> Vec<Dated> {
+fn dated(site: &Site, days: &[[f64; 2]]) -> (Vec<Dated>, Vec<[f64; 2]>) {
     let known = |changed: Changed| matches!(changed, Changed::Hammers | Changed::Screen);
     let local = |us: i64| site.calendar.local(us.div_euclid(MINUTE_US)).date();
     let mut borders: Vec<f64> = site.changes.iter().filter(|c| known(c.what)).map(|c| day(local(c.at_us))).collect();
     borders.push(f64::INFINITY);
-    let (mut all, mut from) = (Vec::new(), 0);
+    let (mut all, mut fit, mut from) = (Vec::new(), Vec::new(), 0);
     for border in borders {
         // The day of the change has both.
         let to = days.partition_point(|point| point[0] < border);
         if to > from {
-            all.extend(bend::bends(&days[from..to]));
+            let own = bend::bends(&days[from..to]);
+            fit.extend(bend::fitted(&days[from..to], &own));
+            all.extend(own);
         }
         from = days.partition_point(|point| point[0] <= border).max(from);
     }
-    all.into_iter().map(|bend| Dated { on: date(bend.at), from: date(bend.from), to: date(bend.to), bend }).collect()
+    let dated = all
+        .into_iter()
+        .map(|bend| Dated { on: date(bend.at), from: date(bend.from), to: date(bend.to), bend })
+        .collect();
+    (dated, fit)
 }
 
 #[cfg(test)]

@@ -13,6 +13,7 @@ pub mod drift;
 pub mod figures;
 pub mod log;
 mod page;
+mod picture;
 pub mod report;
 pub mod site;
 mod table;
@@ -67,7 +68,7 @@ pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
     let found = reckon(args, &site, &paths)?;
     if let Some(folder) = &args.out {
         whole::folder(folder)?;
-        whole::write(&folder.join(FILES[0]), page::page(&found, &site)?.as_bytes())?;
+        whole::write(&folder.join(FILES[0]), page::page(&found)?.as_bytes())?;
         whole::write(&folder.join(FILES[1]), &table::csv(&found)?)?;
     }
     match args.csv.as_deref() {

@@ -37,6 +37,7 @@ pub struct Report {
     pub no_baseline: Option<String>,
     pub bends: Vec<Bend>,
     pub days_pct: Vec<(String, f64)>,
+    pub fit_pct: Vec<(String, f64)>,
     pub uncertainty: Vec<Term>,
     pub gaps: Vec<GapRow>,
     pub late_tickets: Vec<TicketRow>,
@@ -257,7 +258,8 @@ impl Report {
             baseline: drift.ok().map(baseline),
             no_baseline: drift.err().map(str::to_owned),
             bends: drift.map_or_else(|_| Vec::new(), |drift| drift.bends.iter().map(bend).collect()),
-            days_pct: drift.map_or_else(|_| Vec::new(), days),
+            days_pct: drift.map_or_else(|_| Vec::new(), |drift| days(&drift.days)),
+            fit_pct: drift.map_or_else(|_| Vec::new(), |drift| days(&drift.fit)),
             uncertainty: terms(&Known::of(&accounts.whole.sums), accounts.idle, site),
             gaps,
             late_tickets: late
@@ -381,6 +383,6 @@ fn bend(dated: &super::drift::Dated) -> Bend {
     }
 }
 
-fn days(drift: &Drift) -> Vec<(String, f64)> {
-    drift.days.iter().map(|[day, pct]| (super::drift::date(*day).to_string(), figure(*pct))).collect()
+fn days(days: &[[f64; 2]]) -> Vec<(String, f64)> {
+    days.iter().map(|[day, pct]| (super::drift::date(*day).to_string(), figure(*pct))).collect()
 }
