@@ -3,6 +3,7 @@
 //! Numbers are 64 or 32 bits wide, words are text; a missing one is null. What is read may also hold whole numbers and time stamps.
 
 use std::fs::File;
+use std::io::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -142,7 +143,10 @@ impl Writer {
         if self.rows > 0 {
             self.flush()?;
         }
-        Ok(self.writer.into_inner()?)
+        let mut file = self.writer.into_inner()?;
+        // A full disk is told now, before any other file has its name.
+        file.flush()?;
+        Ok(file)
     }
 }
 

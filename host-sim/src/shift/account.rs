@@ -277,7 +277,10 @@ impl Accounts {
             let sums = &mut place(&mut all, &mut outside, minute).sums;
             match &event.what {
                 What::Start => sums.counts[0] += 1,
-                What::FeedStop(_) => sums.counts[1] += 1,
+                What::FeedStop(_, until_us) => {
+                    sums.counts[1] += 1;
+                    books.held([event.at_us, *until_us], &mut all, &mut outside, [from, to]);
+                }
                 What::Reversal => sums.counts[2] += 1,
                 What::Trip(cause) => *sums.trips.entry(cause.clone()).or_default() += 1,
             }
@@ -414,6 +417,16 @@ impl Books<'_> {
         // What no row tells is not known.
         sums.states_us[UNKNOWN] += sums.elapsed_us - sums.measured_us;
         sums
+    }
+
+    /// Books the time for which the feed stood.
+    fn held(&self, [from_us, to_us]: [i64; 2], shifts: &mut [Account], outside: &mut Account, [from, to]: [i64; 2]) {
+        for minute in from_us.div_euclid(MINUTE_US)..=to_us.div_euclid(MINUTE_US) {
+            let us = to_us.min((minute + 1) * MINUTE_US) - from_us.max(minute * MINUTE_US);
+            if us > 0 && (from..to).contains(&minute) && self.logs.bins.get(minute).is_some_and(|bin| bin.us > 0) {
+                place(shifts, outside, minute).sums.held_us += us as f64;
+            }
+        }
     }
 
     /// Books what a register tells of a gap; a share of it where the gap reaches over a change of shifts.

@@ -21,6 +21,7 @@ pub mod tickets;
 pub mod uncertainty;
 mod words;
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -54,6 +55,8 @@ pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
     for name in &args.logs {
         paths.extend(log::named(name)?);
     }
+    // Tickets may lie beside the logs.
+    paths.retain(|path| !args.tickets.contains(path));
     let mut inputs = vec![args.site.clone()];
     inputs.extend(args.tickets.iter().cloned());
     inputs.extend(paths.iter().cloned());
@@ -66,19 +69,34 @@ pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
     }
     let site = site::load(&args.site)?;
     let found = reckon(args, &site, &paths)?;
+    let table = table::csv(&found)?;
+    let mut files = Vec::new();
     if let Some(folder) = &args.out {
         whole::folder(folder)?;
-        whole::write(&folder.join(FILES[0]), page::page(&found)?.as_bytes())?;
-        whole::write(&folder.join(FILES[1]), &table::csv(&found)?)?;
+        files.push((folder.join(FILES[0]), page::page(&found)?.into_bytes()));
+        files.push((folder.join(FILES[1]), table.clone()));
     }
     match args.csv.as_deref() {
-        Some(path) if path == Path::new("-") => show::print(&table::csv(&found)?)?,
-        Some(path) => whole::write(path, &table::csv(&found)?)?,
+        Some(path) if path == Path::new("-") => show::print(&table)?,
+        Some(path) => files.push((path.to_owned(), table)),
         None => {}
     }
+    write(&files)?;
     let text = if args.csv.as_deref() == Some(Path::new("-")) { String::new() } else { words::text(&found) };
     show::show(&text, &found, args.json.as_deref())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Writes all files or none: no name is given before the last byte is written.
+fn write(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
+    let mut all = Vec::new();
+    for (path, bytes) in files {
+        let mut file = whole::Whole::create(path)?;
+        file.write_all(bytes)?;
+        file.flush()?;
+        all.push(file);
+    }
+    all.into_iter().try_for_each(whole::Whole::commit)
 }
 
 /// Works everything out.

@@ -20,7 +20,7 @@ struct Frame {
 }
 
 const LEFT: f64 = 62.0;
-const TOP: f64 = 30.0;
+const TOP: f64 = 14.0;
 const BELOW: f64 = 30.0;
 const RIGHT: f64 = 14.0;
 const DAY_S: f64 = 86_400.0;
@@ -38,19 +38,18 @@ impl Frame {
     /// Both sizes of a picture; its name tells what it is to those who cannot see it.
     fn both(of: [f64; 4], name: &str, draw: impl Fn(&Self, &mut String)) -> String {
         let [from, to, low, high] = of;
-        let mut out = String::new();
+        let mut out = format!("<figure><figcaption>{name}</figcaption>");
         for (class, width, height) in [("wide-picture", 1_100.0, 300.0), ("slim", 420.0, 280.0)] {
             let frame = Self { width, height, from, to, low, high };
             let _ = write!(
                 out,
-                "<svg class=\"picture {class}\" viewBox=\"0 0 {width} {height}\" role=\"img\" aria-label=\"{name}\">\
-                 <text class=\"name\" x=\"0\" y=\"16\">{name}</text>"
+                "<svg class=\"picture {class}\" viewBox=\"0 0 {width} {height}\" role=\"img\" aria-label=\"{name}\">"
             );
             frame.grid(&mut out);
             draw(&frame, &mut out);
             out.push_str("</svg>\n");
         }
-        out
+        out + "</figure>\n"
     }
 
     fn grid(&self, out: &mut String) {

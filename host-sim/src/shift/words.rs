@@ -130,7 +130,7 @@ pub fn energies(row: &Row) -> Vec<(&'static str, f64)> {
 
 fn shifts(report: &Report, out: &mut String) {
     let head = ["h", "run h", "idle h", "unkn.", "kWh", "t", "kWh/t", "net", "peak kW"];
-    let _ = write!(out, "\n{:<20}", "Shift");
+    let _ = write!(out, "\n{:<19}", "Shift");
     let widths = [6, 6, 7, 6, 8, 7, 7, 6, 8];
     for (name, width) in head.iter().zip(widths) {
         let _ = write!(out, "{name:>width$}");
@@ -143,7 +143,7 @@ fn shifts(report: &Report, out: &mut String) {
     let outside = (report.outside.elapsed_h > 0.0).then_some(&report.outside);
     for row in report.shifts[before..].iter().chain(outside).chain([&report.whole]) {
         let name = row.date.as_ref().map_or_else(|| row.shift.clone(), |date| format!("{date} {}", row.shift));
-        let name: String = name.chars().take(19).collect();
+        let name: String = name.chars().take(18).collect();
         let cells = [
             cell(Some(row.elapsed_h), 1),
             cell(Some(row.breaking_h), 2),
@@ -155,7 +155,7 @@ fn shifts(report: &Report, out: &mut String) {
             cell(row.net_kwh_per_t, 2),
             cell(row.demand_block_kw, 1),
         ];
-        let _ = write!(out, "{name:<20}");
+        let _ = write!(out, "{name:<19}");
         for (cell, width) in cells.iter().zip(widths) {
             let _ = write!(out, "{cell:>width$}");
         }

@@ -11,6 +11,7 @@ mod outputs;
 mod readers;
 mod rms;
 mod several;
+mod shift;
 #[cfg(unix)]
 mod signals;
 mod step_test;

@@ -20,8 +20,8 @@ pub enum What {
     Start,
     /// A trip, with its cause.
     Trip(String),
-    /// The feed was stopped, with the reason.
-    FeedStop(String),
+    /// The feed was stopped, with the reason, and until when it stood; µs of UTC.
+    FeedStop(String, i64),
     /// The feeder was reversed.
     Reversal,
 }
@@ -44,20 +44,30 @@ pub fn beside(log: &Path, start_us: Option<i64>) -> anyhow::Result<Option<Vec<Ha
     let (Some(t_s), Some(event), cause) = (column("t_s"), column("event"), column("cause")) else {
         return Err(bad("no columns t_s and event".to_owned()).into());
     };
-    let mut all = Vec::new();
+    let mut all: Vec<Happened> = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| bad(error.to_string()))?;
         let cell = |at: usize| record.get(at).unwrap_or_default();
         let seconds: f64 = cell(t_s).parse().map_err(|_| bad(format!("t_s is '{}'", cell(t_s))))?;
         let cause = || cause.map(&cell).unwrap_or_default().to_owned();
+        let at_us = start_us + (seconds * 1e6) as i64;
         let what = match cell(event) {
             "start" => What::Start,
             "trip" => What::Trip(cause()),
-            "feed_stop" | "feed_stops" => What::FeedStop(cause()),
+            "feed_stops" => What::FeedStop(cause(), at_us),
+            "feed_begins" => {
+                if let Some(Happened { what: What::FeedStop(_, until_us), .. }) =
+                    all.iter_mut().rev().find(|event| matches!(event.what, What::FeedStop(..)))
+                    && *until_us < at_us
+                {
+                    *until_us = at_us;
+                }
+                continue;
+            }
             "feed_reverses" => What::Reversal,
             _ => continue,
         };
-        all.push(Happened { at_us: start_us + (seconds * 1e6) as i64, what });
+        all.push(Happened { at_us, what });
     }
     Ok(Some(all))
 }
