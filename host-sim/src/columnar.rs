@@ -62,7 +62,7 @@ pub struct Writer {
     schema: Arc<Schema>,
     builders: Vec<Builder>,
     rows: usize,
-    writer: ArrowWriter<Whole>,
+    out: ArrowWriter<Whole>,
 }
 
 impl std::fmt::Debug for Writer {
@@ -107,7 +107,7 @@ impl Writer {
             Kind::Word => Builder::Word(StringBuilder::new()),
         });
         let builders = builders.collect();
-        Ok(Self { writer: ArrowWriter::try_new(file, schema.clone(), Some(properties))?, schema, builders, rows: 0 })
+        Ok(Self { out: ArrowWriter::try_new(file, schema.clone(), Some(properties))?, schema, builders, rows: 0 })
     }
 
     /// Takes a row, a cell for each column.
@@ -132,7 +132,7 @@ impl Writer {
     fn flush(&mut self) -> anyhow::Result<()> {
         self.rows = 0;
         let columns = self.builders.iter_mut().map(Builder::finish).collect();
-        Ok(self.writer.write(&RecordBatch::try_new(self.schema.clone(), columns)?)?)
+        Ok(self.out.write(&RecordBatch::try_new(self.schema.clone(), columns)?)?)
     }
 
     /// Ends the table; the file waits for its name.
@@ -143,7 +143,7 @@ impl Writer {
         if self.rows > 0 {
             self.flush()?;
         }
-        let mut file = self.writer.into_inner()?;
+        let mut file = self.out.into_inner()?;
         // A full disk is told now, before any other file has its name.
         file.flush()?;
         Ok(file)
@@ -155,8 +155,6 @@ pub struct Reader {
     file: String,
     batches: ParquetRecordBatchReader,
     about: Vec<(String, String)>,
-    /// Rows in all.
-    pub rows: u64,
     names: Vec<String>,
 }
 
@@ -190,14 +188,13 @@ impl Reader {
             ParquetRecordBatchReaderBuilder::try_new_with_options(file, options).map_err(|error| cannot(&error))?;
         let about = builder.metadata().file_metadata().key_value_metadata().into_iter().flatten();
         let about = about.filter_map(|pair| Some((pair.key.clone(), pair.value.clone()?))).collect();
-        let rows = u64::try_from(builder.metadata().file_metadata().num_rows()).unwrap_or(0);
         let schema = builder.schema().clone();
         let kept = |(at, field): (usize, &Arc<Field>)| wanted.contains(&field.name().as_str()).then_some(at);
         let roots: Vec<usize> = schema.fields().iter().enumerate().filter_map(kept).collect();
         let names = roots.iter().map(|at| schema.field(*at).name().clone()).collect();
         let mask = ProjectionMask::roots(builder.parquet_schema(), roots);
         let batches = builder.with_projection(mask).with_batch_size(BATCH).build().map_err(|error| cannot(&error))?;
-        Ok(Self { file: name, batches, about, rows, names })
+        Ok(Self { file: name, batches, about, names })
     }
 
     /// What was kept beside the table under this name.
@@ -287,7 +284,7 @@ mod tests {
         assert!(!path.exists());
         writer.close().unwrap().commit().unwrap();
         let mut reader = Reader::open(&path, &["state", "kw", "nothing"]).unwrap();
-        assert_eq!((reader.rows, reader.about("start")), (rows as u64, Some("2026-03-02T06:00Z")));
+        assert_eq!(reader.about("start"), Some("2026-03-02T06:00Z"));
         assert_eq!(reader.names(), ["kw", "state"]);
         let (mut n, mut sum) = (0, 0.0);
         while let Some(batch) = reader.batch().unwrap() {

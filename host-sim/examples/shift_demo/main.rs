@@ -8,6 +8,8 @@
 //! more net energy a tonne. In it are what happens to real logs: a day's file that is there twice, an afternoon without a logger that
 //! the meter's register bridges, a ticket that came late, one put right, and the night on which the clocks change.
 
+mod intervals;
+
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -114,13 +116,17 @@ impl Yard {
     }
 }
 
-fn main() -> std::io::Result<()> {
-    let mut words = std::env::args().skip(1);
+fn main() -> anyhow::Result<()> {
+    let mut words = std::env::args().skip(1).peekable();
+    let fine = words.next_if(|word| word == "--intervals").is_some();
     let folder = words.next().unwrap_or_else(|| "target/shift-demo".to_owned());
     let days = words.next().and_then(|days| days.parse().ok()).unwrap_or(DAYS);
     let folder = Path::new(&folder);
+    if fine {
+        return intervals::write(&folder.join("logs"), days);
+    }
     std::fs::create_dir_all(folder.join("logs"))?;
-    let zone = TimeZone::get("Europe/Berlin").map_err(std::io::Error::other)?;
+    let zone = TimeZone::get("Europe/Berlin")?;
     let mut yard = Yard {
         random: Random::new(1),
         register_kwh: 99_301.0,
@@ -128,7 +134,7 @@ fn main() -> std::io::Result<()> {
         tickets: "ticket,time,kg,material,screen,who,entered,corrects,why\n".to_owned(),
     };
     for n in 0..days {
-        let day = FIRST.checked_add(SignedDuration::from_hours(24 * n)).map_err(std::io::Error::other)?;
+        let day = FIRST.checked_add(SignedDuration::from_hours(24 * n))?;
         let log = yard.day(day, n, &zone)?;
         std::fs::write(folder.join(format!("logs/{day}.csv")), &log)?;
         if n == 17 {
@@ -146,13 +152,9 @@ fn main() -> std::io::Result<()> {
 
 impl Yard {
     /// A day's log, its tickets told beside.
-    fn day(&mut self, day: Date, n: i64, zone: &TimeZone) -> std::io::Result<String> {
-        let begin = day.to_zoned_datetime(zone.clone()).map_err(std::io::Error::other)?.timestamp();
-        let next = day
-            .tomorrow()
-            .and_then(|next| next.to_zoned_datetime(zone.clone()))
-            .map_err(std::io::Error::other)?
-            .timestamp();
+    fn day(&mut self, day: Date, n: i64, zone: &TimeZone) -> anyhow::Result<String> {
+        let begin = day.to_zoned_datetime(zone.clone())?.timestamp();
+        let next = day.tomorrow().and_then(|next| next.to_zoned_datetime(zone.clone()))?.timestamp();
         let minutes = (next.as_second() - begin.as_second()) / 60;
         let of_day = 1.0 + OF_DAY * self.random.normal();
         let worn = 1.0 + 0.004 * (n - WORN_FROM).max(0) as f64;
@@ -160,7 +162,7 @@ impl Yard {
         let mut log = "time,active_w,reactive_var,state,load_pct,register_kwh\n".to_owned();
         let (mut fed_kg, mut rate_t_h, mut usual_t_h, mut late_min) = (0.0, 3.0, 3.0, 5);
         for minute in 0..minutes {
-            let at = Timestamp::from_second(begin.as_second() + 60 * minute).map_err(std::io::Error::other)?;
+            let at = Timestamp::from_second(begin.as_second() + 60 * minute)?;
             let clock = zone.to_datetime(at);
             let (hour, past) = (i64::from(clock.hour()), i64::from(clock.minute()));
             let end = if weekday == 5 { 14 } else { 22 };
@@ -194,7 +196,7 @@ impl Yard {
             if n == 24 && (12 * 60 + 30..15 * 60 + 10).contains(&(hour * 60 + past)) {
                 continue;
             }
-            let end = Timestamp::from_second(at.as_second() + 60).map_err(std::io::Error::other)?;
+            let end = Timestamp::from_second(at.as_second() + 60)?;
             let load = now.kw * 0.93 / 55.0 * 100.0;
             let _ = writeln!(
                 log,

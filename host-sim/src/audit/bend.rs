@@ -129,7 +129,9 @@ impl Basis {
         if length < 1e-9 {
             return;
         }
-        fresh.iter_mut().for_each(|x| *x /= length);
+        for x in &mut fresh {
+            *x /= length;
+        }
         let part = dot(&fresh, &self.left);
         self.left.iter_mut().zip(&fresh).for_each(|(x, own)| *x -= part * own);
         self.columns.push(fresh);

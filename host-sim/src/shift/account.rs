@@ -204,7 +204,6 @@ impl Sums {
         }
         self.bridged_kwh += other.bridged_kwh;
         self.estimated_kwh += other.estimated_kwh;
-        // What one shift has too much another has too little, but for the period's ends: not less than the largest.
         self.estimated_u_kwh = self.estimated_u_kwh.hypot(other.estimated_u_kwh);
         self.bridges += other.bridges;
         self.back_kwh += other.back_kwh;
@@ -288,6 +287,11 @@ impl Accounts {
         let mut whole = Account { name: "all".to_owned(), ..outside.clone() };
         for shift in &all {
             whole.sums.join(&shift.sums);
+        }
+        // What one shift has too much of a bridge another has too little: over all of it nothing is left.
+        let inside = |gap: &Gap| gap.span.from_us >= from * MINUTE_US && gap.span.to_us <= to * MINUTE_US;
+        if logs.gaps.iter().all(inside) {
+            whole.sums.estimated_u_kwh = 0.0;
         }
         let idle = idle_power(site, &all, &whole.sums);
         let start_kwh = site.motor.start_kwh.or_else(|| {

@@ -79,7 +79,7 @@ impl Calendar {
     /// What a time of the wall clock is.
     pub fn told(&self, at: DateTime) -> Told {
         let ambiguous = self.zone.to_ambiguous_timestamp(at);
-        let earlier = ambiguous.clone().earlier().map_or(0, Timestamp::as_microsecond);
+        let earlier = ambiguous.earlier().map_or(0, Timestamp::as_microsecond);
         match ambiguous.offset() {
             AmbiguousOffset::Unambiguous { .. } => Told::Once(earlier),
             AmbiguousOffset::Gap { .. } => Told::Never,

@@ -86,15 +86,16 @@ pub struct Drift {
 const MOST_MATERIALS: usize = 4;
 /// Shifts from which a baseline is learnt: some for each driver.
 const FEWEST_SHIFTS: usize = 10;
-/// A share of time without energy above which a shift is not judged.
-const MISSING: f64 = 0.005;
+/// A share of time without rows above which a shift is not judged: a register tells no running hours.
+const WITHOUT_ROWS: f64 = 0.005;
 /// Days with less of the usual net energy say little.
 const LITTLE: f64 = 0.2;
 
-/// Whether a shift can be judged: it ran, its energy is whole, and its tonnes are known.
+/// Whether a shift can be judged: it ran, rows tell it throughout, and its tonnes are known.
 pub fn judged(account: &Account) -> bool {
     let sums = &account.sums;
-    sums.running_h() > 0.1 && sums.t() > 0.0 && sums.missing_us() as f64 <= MISSING * sums.elapsed_us as f64
+    let without_us = sums.elapsed_us - sums.measured_us;
+    sums.running_h() > 0.1 && sums.t() > 0.0 && without_us as f64 <= WITHOUT_ROWS * sums.elapsed_us as f64
 }
 
 /// Works it out.
@@ -129,7 +130,7 @@ pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
     let left_out = shifts.len() - points.len();
     if left_out > 0 {
         notes.push(format!(
-            "{left_out} shifts are not held against the baseline: not running, no tonnes, or energy missing"
+            "{left_out} shifts are not held against the baseline: not running, no tonnes, or rows missing"
         ));
     }
     let days = days(&line, shifts, &points);
@@ -190,12 +191,12 @@ fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
     }
     let drivers = |account: &Account| {
         let mut row = vec![account.sums.running_h()];
-        row.extend(names.iter().map(|name| match name {
-            Some(name) => account.sums.tonnes.get(name).copied().unwrap_or(0.0),
-            None => {
-                let named = |material: &str| names.iter().any(|name| name.as_deref() == Some(material));
-                account.sums.tonnes.iter().filter(|(material, _)| !named(material)).map(|(_, t)| t).sum()
+        row.extend(names.iter().map(|name| {
+            if let Some(name) = name {
+                return account.sums.tonnes.get(name).copied().unwrap_or(0.0);
             }
+            let named = |material: &str| names.iter().any(|name| name.as_deref() == Some(material));
+            account.sums.tonnes.iter().filter(|(material, _)| !named(material)).map(|(_, t)| t).sum()
         }));
         row
     };

@@ -114,6 +114,7 @@ fn at(minute: i64, calendar: &Calendar) -> String {
 
 impl Common<'_> {
     /// The row of an account; `place` is that of a shift.
+    #[expect(clippy::too_many_lines, reason = "a line for each figure")]
     pub fn row(&self, account: &Account, place: Option<usize>) -> Row {
         let Self { site, accounts, .. } = *self;
         let (sums, calendar) = (&account.sums, &site.calendar);
@@ -241,10 +242,8 @@ impl Common<'_> {
         if let Some(words) = uncertainty::no_energy_band(site) {
             say(row.kwh_band.is_none(), "kwh_band", words.to_owned());
         }
-        if row.t.is_some() {
-            if let Some(words) = uncertainty::no_mass_band(site) {
-                say(row.t_band.is_none(), "t_band", words.to_owned());
-            }
+        if let Some(words) = uncertainty::no_mass_band(site) {
+            say(row.t.is_some() && row.t_band.is_none(), "t_band", words.to_owned());
         }
         say(row.t.is_none(), "t", "nothing tells the tonnes".to_owned());
         say(row.t.is_some() && row.gross_kwh_per_t.is_none() && missing > MISSING, "gross_kwh_per_t", gap.clone());
@@ -263,10 +262,8 @@ impl Common<'_> {
             "net_kwh",
             "the empty mill's power is not known: less than five minutes of idling, no [motor] idle_kw".to_owned(),
         );
-        if row.net_kwh.is_some() {
-            if let Some(words) = uncertainty::no_net_band(accounts.idle) {
-                say(row.net_kwh_band.is_none(), "net_kwh_band", words.to_owned());
-            }
+        if let Some(words) = uncertainty::no_net_band(accounts.idle) {
+            say(row.net_kwh.is_some() && row.net_kwh_band.is_none(), "net_kwh_band", words.to_owned());
         }
         say(
             row.power_factor.is_none(),
@@ -297,8 +294,7 @@ impl Common<'_> {
         say(row.feed_stops.is_none(), "feed_stops", "no log has its events beside it".to_owned());
         say(row.energy_cost.is_none(), "energy_cost", "the site's file has no [tariff]".to_owned());
         if account.date.is_some() && row.expected_kwh.is_none() {
-            let words =
-                drift.err().map_or_else(|| "not running, no tonnes, or energy missing".to_owned(), str::to_owned);
+            let words = drift.err().map_or_else(|| "not running, no tonnes, or rows missing".to_owned(), str::to_owned);
             say(true, "expected_kwh", words);
         }
         say(

@@ -78,7 +78,7 @@ struct State {
 }
 
 struct Month {
-    month: String,
+    name: String,
     peak: String,
     at: String,
     shift: String,
@@ -369,7 +369,7 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
             .months
             .iter()
             .map(|m| Month {
-                month: m.month.clone(),
+                name: m.month.clone(),
                 peak: format!("{:.1} {}", m.peak, m.unit),
                 at: m.at.clone(),
                 shift: m.shift.clone(),

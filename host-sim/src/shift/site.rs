@@ -458,8 +458,8 @@ fn tariff(t: &mut Table<'_>) -> Option<Tariff> {
 }
 
 fn baseline(t: &mut Table<'_>) -> Option<Baseline> {
-    let date = |text: &str| text.parse::<Date>().ok();
     const DATE: &str = "a date such as \"2026-03-31\"";
+    let date = |text: &str| text.parse::<Date>().ok();
     let from = t.parsed("from", DATE, date);
     let to = t.parsed("to", DATE, date);
     let idle_kw = t.number("idle_kw", &POWER_KW);

@@ -16,7 +16,7 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
     let wanted: Vec<&str> = NUMBERS.into_iter().chain(["time", "state"]).collect();
     let mut reader = Reader::open(path, &wanted)?;
     if let Some(start) = reader.about("start") {
-        rows.begins(&start.to_owned(), "start")?;
+        rows.begins(start, "start")?;
     }
     let names = reader.names().to_vec();
     rows.columns(&names.iter().map(String::as_str).collect::<Vec<_>>(), "")?;
