@@ -11,6 +11,7 @@ fn main() {
     println!("cargo:rustc-link-search={}", out.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
     println!("cargo:rustc-link-arg-bins=--nmagic"); // sections need no page of their own
+    println!("cargo:rustc-link-arg-bins=--icf=all"); // functions that came out alike are one
     println!("cargo:rerun-if-changed=memory.x");
     println!("cargo:rerun-if-changed=build.rs");
 }

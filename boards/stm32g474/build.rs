@@ -15,4 +15,5 @@ fn main() {
     println!("cargo:rustc-link-search={}", out.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
     println!("cargo:rustc-link-arg-bins=--nmagic"); // sections need no page of their own
+    println!("cargo:rustc-link-arg-bins=--icf=all"); // functions that came out alike are one
 }

@@ -173,6 +173,7 @@ impl Monitor {
     }
 
     /// The board tells of itself: it is noted as an event of now.
+    #[inline(never)] // in many places of a board's loop
     pub fn note(&mut self, notice: Notice) {
         let now = self.now();
         self.judge.note(now, notice);
@@ -221,6 +222,7 @@ impl Monitor {
 
     /// Samples are missing: metering starts anew after `length`, which counts as unknown. Call
     /// [`Monitor::finish`] before, so that what was begun is counted.
+    #[inline(never)] // a meter that begins anew takes room on the stack, which nothing else is to wait for
     pub fn gap(&mut self, length: Span) {
         let at = self.now();
         self.decide();
@@ -272,8 +274,8 @@ impl Monitor {
 
     fn pass_window_on(&mut self) {
         self.judge.close_window(&self.c.judge);
-        if let Some(window) = self.meter.take_window() {
-            self.interval = Some(self.judge.window(window));
+        if let Some(window) = self.meter.made_window() {
+            self.judge.pass_window_on(window, &mut self.interval);
         }
     }
 }

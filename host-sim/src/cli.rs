@@ -16,6 +16,7 @@ mod shift;
 pub mod show;
 mod step_test;
 mod synth;
+mod trip_study;
 mod wiring;
 
 use std::path::PathBuf;
@@ -36,6 +37,7 @@ pub use shift::Shift;
 pub use show::{info, show};
 pub use step_test::StepTest;
 pub use synth::Synth;
+pub use trip_study::TripStudy;
 pub use wiring::CheckWiring;
 
 /// The whole command line.
@@ -142,6 +144,13 @@ pub enum Verb {
         what lies outside of them add up; what was measured, bridged by a register, estimated or is missing is told apart."
     )]
     Shift(Shift),
+    /// Compare trip settings on traces of jams and of honest work
+    #[command(
+        long_about = "Judges every trace of a folder under every combination of the settings that a file varies, with the firmware core: \
+        which jams are caught in time, late or missed, which honest traces trip, how soon, and how near honest work came to a \
+        trip. Shows the settings that no other beats, and recommends one: chosen on every second trace, shown on the others."
+    )]
+    TripStudy(TripStudy),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -27,5 +27,6 @@ pub mod svg;
 pub mod synth;
 pub mod terminal;
 pub mod trace;
+pub mod trip_study;
 pub mod whole;
 pub mod wiring;

@@ -20,6 +20,8 @@ pub struct Board {
     pub machine: &'static [&'static str],
     /// Whether the machine has a watchdog, and a reset that the program can ask for.
     pub resets: bool,
+    /// What the image is built with. One that is `small` replays traces, and does nothing else.
+    pub features: &'static [&'static str],
 }
 
 const ARM: Board = Board {
@@ -29,13 +31,14 @@ const ARM: Board = Board {
     package: "qemu-system-arm",
     machine: &["-M", "mps2-an385"],
     resets: true,
+    features: &[],
 };
 
 /// The one that is measured most closely; both profiles run on it.
 pub const CORTEX_M4: Board = Board { name: "cortex-m4", target: M4F, machine: &["-M", "mps2-an386"], ..ARM };
 
-/// The others. The code of a Cortex-M0 runs on a Cortex-M3, which knows all its instructions: the emulator's only board with a Cortex-M0
-/// has 16 KiB of RAM, too little for the firmware to be put together on its stack.
+/// The others. With recorder, store and faults the code of a Cortex-M0 runs on a Cortex-M3, which knows all its instructions: the
+/// emulator's only board with a Cortex-M0, [`MICROBIT`], has too little RAM for them.
 pub const OTHERS: [Board; 3] = [
     Board { name: "cortex-m3", target: M3, ..ARM },
     Board { name: "cortex-m0", target: M0, ..ARM },
@@ -46,8 +49,13 @@ pub const OTHERS: [Board; 3] = [
         package: "qemu-system-misc",
         machine: &["-M", "virt", "-bios", "none"],
         resets: false,
+        ..ARM
     },
 ];
+
+/// A board with a Cortex-M0, 256 KiB of flash and 16 KiB of RAM.
+pub const MICROBIT: Board =
+    Board { name: "microbit", target: M0, machine: &["-M", "microbit"], resets: false, features: &["small"], ..ARM };
 
 impl Board {
     /// Sees that its emulator is there.

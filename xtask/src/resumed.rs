@@ -17,7 +17,9 @@ use crate::host::read;
 pub fn check(context: &Context, images: &[(Board, Profile, PathBuf)], folder: &Path, ours: &[u8]) -> Result<()> {
     let (flash, after) = (folder.join("flash.bin"), folder.join("flash-after.bin"));
     let mut all = None;
-    for (board, _, image) in images.iter().filter(|(_, profile, _)| *profile == Profile::Release) {
+    for (board, _, image) in
+        images.iter().filter(|(board, profile, _)| *profile == Profile::Release && board.features.is_empty())
+    {
         let first = emulator::run(board, image, folder, context.emulator_limit)?;
         fs::copy(&after, &flash)?;
         let second = emulator::run(board, image, folder, context.emulator_limit);

@@ -3,11 +3,10 @@
 use shaftwork_core::judge::notice::{Begin, Notice};
 use shaftwork_core::judge::restart::Hindrance;
 use shaftwork_core::judge::saved::Saved;
-use shaftwork_core::recorder::Recorder;
 use shaftwork_core::settings::CHANNELS;
 use shaftwork_core::time::Span;
 use shaftwork_core::{BLOCK, FeedInputs, Feeder, Frame, Monitor};
-use shaftwork_report_bits::{Report, Speed, each, record};
+use shaftwork_report_bits::{Report, Speed, each};
 use shaftwork_store::What;
 
 use crate::follow::{Answers, Delays};
@@ -61,7 +60,6 @@ pub enum Poll {
 /// A board's firmware. `S` gives frames, `O` are the outputs, `R` takes reports, `P` watches the load, `K` keeps what outlasts a power cut.
 pub struct App<'m, S, O, R = (), P = (), K = ()> {
     monitor: &'m mut Monitor,
-    recorder: Option<Recorder<'m>>,
     source: S,
     outputs: O,
     reports: R,
@@ -88,7 +86,6 @@ where
         Self {
             watch: Watch::new(monitor.rate_mhz()),
             monitor,
-            recorder: None,
             source,
             outputs,
             reports,
@@ -104,9 +101,8 @@ where
     /// With a keeper, which gets a step whenever the queue is found empty. What it found is for [`App::resumed`]; [`App::kept`] does both for a store.
     #[must_use]
     pub fn with_keeper<K: Keeper>(self, keeper: K) -> App<'m, S, O, R, P, K> {
-        let Self { monitor, recorder, source, outputs, reports, probe, watch, .. } = self;
-        let Self { failing, fault, measured, ended, .. } = self;
-        App { monitor, recorder, source, outputs, reports, probe, watch, keeper, failing, fault, measured, ended }
+        let Self { monitor, source, outputs, reports, probe, watch, failing, fault, measured, ended, .. } = self;
+        App { monitor, source, outputs, reports, probe, watch, keeper, failing, fault, measured, ended }
     }
 }
 
@@ -118,16 +114,10 @@ where
     P: Probe,
     K: Keeper,
 {
-    /// With a recorder beside the monitor.
-    #[must_use]
-    pub fn with_recorder(mut self, recorder: Recorder<'m>) -> Self {
-        self.record(recorder);
-        self
-    }
-
-    /// The same where the loop is in its place already.
-    pub fn record(&mut self, recorder: Recorder<'m>) {
-        self.recorder = Some(recorder);
+    /// With reports that go elsewhere.
+    pub(crate) fn reporting<T>(self, to: impl FnOnce(R) -> T) -> App<'m, S, O, T, P, K> {
+        let Self { monitor, source, outputs, reports, probe, watch, keeper, failing, fault, measured, ended } = self;
+        App { monitor, source, outputs, reports: to(reports), probe, watch, keeper, failing, fault, measured, ended }
     }
 
     /// Power is back: begins where `saved` was. To be called before the first [`App::poll`].
@@ -178,9 +168,7 @@ where
                 self.probe.begin();
                 self.monitor.ingest(&block);
                 self.probe.end(BLOCK);
-                if let Some(recorder) = &mut self.recorder {
-                    recorder.block(&block, self.monitor);
-                }
+                self.reports.block(&block, self.monitor);
             }
             Source::Gap(beside, count, length) => {
                 self.beside(beside);
@@ -274,11 +262,6 @@ where
         self.monitor
     }
 
-    /// What led to its decisions, where a recorder is there.
-    pub const fn recorder(&self) -> Option<&Recorder<'m>> {
-        self.recorder.as_ref()
-    }
-
     /// What the feeder's drive should do: nothing while the outputs are in the safe state, whatever the core decided last.
     pub fn feeder(&self) -> Feeder {
         if self.free() { self.monitor.decision().feeder } else { Feeder::default() }
@@ -325,7 +308,7 @@ where
     }
 
     fn report(&mut self) {
-        let (reports, measured, recorder) = (&mut self.reports, &mut self.measured, &mut self.recorder);
+        let (reports, measured) = (&mut self.reports, &mut self.measured);
         let watch = &mut self.watch;
         let keeper = &mut self.keeper;
         each(self.monitor, &mut |report| {
@@ -337,15 +320,8 @@ where
             if let Report::Event(event) = report {
                 keeper.event(event);
             }
-            if let Some(recorder) = recorder {
-                record(recorder, report);
-            }
         });
-        if let Some(recorder) = recorder
-            && recorder.capture.record().is_some_and(|record| reports.capture(&record))
-        {
-            recorder.capture.release();
-        }
+        self.reports.told();
     }
 
     fn beside(&mut self, beside: Beside) {
@@ -365,6 +341,7 @@ where
         }
     }
 
+    #[inline(never)] // in two places
     fn set_feed(&mut self, inputs: FeedInputs) {
         self.watch.inputs = inputs;
         self.monitor.set_feed(self.watch.permitted());

@@ -1,5 +1,6 @@
 //! The time of day beside the core's own time, which is the count of frames: a clock that is set is noticed, and moves no measured time.
 
+use shaftwork_core::math::divide::unsigned;
 use shaftwork_core::time::Instant;
 
 /// Farther than the converter's and the clock's crystals part between two readings, and than a whole second is off.
@@ -24,7 +25,7 @@ impl Clock {
         let (before, then_s) = self.last.replace((now, unix_s))?;
         // 64 bits: 48 of frames, 10 of 1 000 for the rate in mHz.
         let frames = now.since(before).0 >> 16;
-        let elapsed_s = (frames.saturating_mul(1_000) / self.rate_mhz) as i64;
+        let elapsed_s = unsigned(frames.saturating_mul(1_000), self.rate_mhz).unwrap_or(0) as i64;
         let by_s = unix_s.saturating_sub(then_s).saturating_sub(elapsed_s);
         (by_s.abs() >= LEAP_S).then(|| by_s.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32)
     }

@@ -103,6 +103,7 @@ struct Button {
 }
 
 impl Button {
+    #[inline(never)] // one for both buttons
     fn take(&mut self, closed: Option<bool>, settles: u16) {
         self.open = if closed == Some(false) { self.open.saturating_add(1) } else { 0 };
         self.closed = if closed == Some(true) { self.closed.saturating_add(1) } else { 0 };

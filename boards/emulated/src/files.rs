@@ -7,7 +7,7 @@ use semihosting::io::{Read as _, Write as _};
 use static_cell::ConstStaticCell;
 
 /// Bytes of a buffer.
-pub const BUFFER: usize = 16 * 1024;
+pub const BUFFER: usize = if cfg!(feature = "small") { 256 } else { 16 * 1024 };
 
 /// Buffers of the two files that are open all the time, and of a third. They are no part of what the stack has to hold on a board.
 pub static BUFFERS: ConstStaticCell<[[u8; BUFFER]; 3]> = ConstStaticCell::new([[0; BUFFER]; 3]);

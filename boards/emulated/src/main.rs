@@ -11,35 +11,41 @@
 //! What outlasts a power cut is kept in a flash that is a file: it begins with `flash.bin`, where that is there, and is left as
 //! `flash-after.bin` when the power goes, at the end of the frames.
 //!
+//! With the feature `small` it does without all that, for a board with 16 KiB of RAM: it replays, and writes the reports.
+//!
 //! It runs the very loop that a real board runs ([`shaftwork_app::App`]); only the converter, the pins
 //! and the way out of the reports are files, variables and a counter. What it prints at the end, a key
 //! and a number a line, is read by `cargo xtask qemu` and `cargo xtask budget`.
 
+#[cfg(not(feature = "small"))]
 mod commission;
+#[cfg(not(feature = "small"))]
 mod converter;
 mod files;
+#[cfg(not(feature = "small"))]
 mod flash;
 mod frames;
 mod lamp;
+#[cfg(not(feature = "small"))]
 mod life;
 mod log;
 mod machine;
+#[cfg(not(feature = "small"))]
 mod memory;
+#[cfg(not(feature = "small"))]
+mod whole;
 
 use core::panic::PanicInfo;
 
 use semihosting::{eprintln, process};
 use shaftwork_app::keeper::Keeper;
-use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, panicking};
+use shaftwork_app::{Actuators, Alarm, App, Outputs, Pins, Poll, Reports, panicking};
 use shaftwork_core::settings::{Coefficients, Sampling};
-use shaftwork_core::{Monitor, Settings, Totals};
+use shaftwork_core::{Monitor, Settings};
 use shaftwork_report_bits::digest::crc32;
-use shaftwork_report_bits::{Report, report, settings};
-use shaftwork_store::wear::Policy;
-use shaftwork_store::{Read, Store};
+use shaftwork_report_bits::settings;
 
 use files::{BUFFERS, Writer};
-use flash::Flash;
 use frames::{FileFrames, Paced};
 use lamp::Lamp;
 use log::Log;
@@ -67,9 +73,11 @@ fn main() -> ! {
     }
 }
 
+#[inline(never)] // what it needs is not in the way of what a panic needs
 fn run() -> Result<(), &'static str> {
     stack::paint();
     panicking::on_panic(Lamp::all_safe);
+    #[cfg(not(feature = "small"))]
     if commission::wanted() {
         return commission::run();
     }
@@ -100,58 +108,29 @@ fn work(built: &Coefficients, head: &Head, made: usize) -> Result<(), &'static s
     let frames = FileFrames::open(c"frames.bin", frames)?;
     let log = Log::new(Writer::create(c"reports.bin", reports)?, spare, head.rate_mhz, head.crc);
     let monitor = &mut Monitor::of(built);
+    #[cfg(not(feature = "small"))]
     if let Some(injected) = life::injected() {
         return life::run(monitor, injected, frames, outputs, log);
     }
     let app = App::new(monitor, Paced::new(frames), outputs, log, Load::new());
-    if life::bare() { bare(app, head, made) } else { full(app, built, head, made) }
+    #[cfg(not(feature = "small"))]
+    if !life::bare() {
+        return whole::run(app, built, head, made);
+    }
+    bare(app, head, made)
 }
 
-/// With a recorder and a store, whose flash is as the life before has left it.
-#[inline(never)] // what it needs is not there in a run without them
-fn full<O: Actuators>(
-    mut app: App<'_, Paced, O, Log, Load>,
-    built: &Coefficients,
-    head: &Head,
-    made: usize,
-) -> Result<(), &'static str> {
-    app.record(memory::recorder(built, head.bits, head.rate_mhz)?);
-    let settings = settings(&mut [0; settings::MAX_BYTES])?.0;
-    let (mut store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(head.rate_mhz))
-        .map_err(|_| "flash.bin is of another firmware")?;
-    if begun.settings != Read::Here(settings) {
-        store.set(&settings).map_err(|_| UNUSABLE)?;
-    }
-    let mut app = app.with_keeper(store);
-    if let Read::Here(kept) = &begun.kept {
-        app = app.resumed(&kept.saved); // else as the host replays it: nothing was before
-    }
-    say!("found {}", u32::from(begun.kept.here().is_some()));
-    say!("found-settings {}", u32::from(begun.settings == Read::Here(settings)));
-    say!("found-trip {}", u32::from(app.monitor().decision().trip.is_some()));
-    say!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
-    replay(&mut app, head, made)?;
-    say!("recorder-bytes {}", size_of::<memory::Memory>());
-    say!("events {}", app.recorder().map_or(0, |recorder| recorder.log.next().wrapping_sub(1)));
-    let totals = app.keeper().totals(app.monitor());
-    say!("kept-totals {}", sum(&totals));
-    say!("kept-joules {}", totals.electrical.joules);
-    say!("kept-trip {}", u32::from(app.monitor().decision().trip.is_some()));
-    say!("store-fails {}", u32::from(app.keeper().failing().is_some() || app.keeper().missed() > 0));
-    app.keeper().flash().leave()?;
-    close(app.into_reports())
-}
-
-/// Without them: what the smallest board does.
+/// Without recorder and store: what the smallest board does.
 #[inline(never)]
 fn bare<O: Actuators>(mut app: App<'_, Paced, O, Log, Load>, head: &Head, made: usize) -> Result<(), &'static str> {
     replay(&mut app, head, made)?;
+    say!("captures {}", app.reports().captures());
     close(app.into_reports())
 }
 
 /// Replays all frames and says what was found.
-fn replay<O: Actuators, K: Keeper>(
-    app: &mut App<'_, Paced, O, Log, Load, K>,
+fn replay<O: Actuators, R: Reports, K: Keeper>(
+    app: &mut App<'_, Paced, O, R, Load, K>,
     head: &Head,
     made: usize,
 ) -> Result<(), &'static str> {
@@ -172,7 +151,7 @@ fn replay<O: Actuators, K: Keeper>(
     say!("state-bytes {}", size_of::<Monitor>());
     say!("stack-made {made}");
     say!("stack-at-work {}", stack::deepest());
-    say!("captures {}", app.reports().captures());
+    say!("untouched {}", stack::untouched());
     Ok(())
 }
 
@@ -205,15 +184,11 @@ fn close(log: Log) -> Result<(), &'static str> {
     Ok(())
 }
 
-/// A number that tells totals apart: the check sum of their report.
-fn sum(totals: &Totals) -> u32 {
-    crc32(Report::Totals(*totals).encode(&mut [0; report::MAX_BYTES]))
-}
-
 #[panic_handler]
 fn panic(info: &PanicInfo) -> ! {
     panicking::make_safe();
     eprintln!("{info}");
+    #[cfg(not(feature = "small"))]
     life::panicked();
     process::exit(1)
 }

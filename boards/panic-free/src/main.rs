@@ -8,6 +8,8 @@
 //! `black_box`, so that the compiler can leave nothing out for knowing it. In the same way the image
 //! shows whether anything of the core needs floating point, and how large the core and its state are.
 
+#[cfg(feature = "app")]
+mod app;
 #[cfg(feature = "store")]
 mod store;
 
@@ -16,21 +18,41 @@ use core::panic::PanicInfo;
 use core::sync::atomic::AtomicU8;
 
 use cortex_m_rt::entry;
+use shaftwork_core::Monitor;
+#[cfg(not(feature = "app"))]
 use shaftwork_core::recorder::{Capture, Log, Point, Recorder, Shape, Trend};
-use shaftwork_core::settings::{CHANNELS, Settings};
-use shaftwork_core::time::Span;
-use shaftwork_core::unit::Rpm;
-use shaftwork_core::{Event, EventKind, FeedInputs, Frame, Interval, Moment, Monitor, Notice};
+use shaftwork_core::settings::Settings;
+#[cfg(not(feature = "app"))]
+use shaftwork_core::{
+    Event, EventKind, FeedInputs, Frame, Interval, Moment, Notice, settings::CHANNELS, time::Span, unit::Rpm,
+};
 
 /// Room for the core's state: the size of this symbol is what a board has to set aside.
 /// Atomic bytes are variables: a constant would count as flash.
 static SHAFTWORK_STATE: [AtomicU8; size_of::<Monitor>()] = [const { AtomicU8::new(0) }; size_of::<Monitor>()];
 
+/// As a board has them: a constant, which the compiler must not look into.
+static SETTINGS: Settings = Settings::example();
+
 #[entry]
 fn main() -> ! {
     black_box(&SHAFTWORK_STATE);
-    let settings: Settings = black_box(Settings::example());
-    if let (Ok(mut monitor), Ok(c)) = (Monitor::new(&settings), settings.build()) {
+    let settings: &Settings = black_box(&SETTINGS);
+    #[cfg(feature = "app")]
+    if let Ok(c) = settings.build() {
+        app::run(black_box(&mut Monitor::of(&c)));
+    }
+    #[cfg(not(feature = "app"))]
+    alone(settings);
+    loop {
+        cortex_m::asm::nop();
+    }
+}
+
+/// The core and its recorder.
+#[cfg(not(feature = "app"))]
+fn alone(settings: &Settings) {
+    if let (Ok(mut monitor), Ok(c)) = (Monitor::new(settings), settings.build()) {
         let (mut entries, mut points, mut feeds) = ([None; 64], [Point::default(); 2_000], [0; 128]);
         let (mut frames, mut snapshots) = ([[0; CHANNELS]; 1_000], [None, None, None]);
         let mut recorder = Recorder {
@@ -41,17 +63,15 @@ fn main() -> ! {
         #[cfg(feature = "store")]
         store::drive(&mut monitor);
         #[cfg(feature = "commission")]
-        black_box(shaftwork_commission::run(black_box(&settings), black_box(0), &mut || black_box(true)));
+        black_box(shaftwork_commission::run(black_box(settings), black_box(0), &mut || black_box(true)));
         loop {
             drive(black_box(&mut monitor));
             record(black_box(&mut recorder), &mut monitor);
         }
     }
-    loop {
-        cortex_m::asm::nop();
-    }
 }
 
+#[cfg(not(feature = "app"))]
 #[inline(never)]
 fn drive(monitor: &mut Monitor) {
     monitor.set_mass(black_box(0));
@@ -84,6 +104,7 @@ fn drive(monitor: &mut Monitor) {
     }
 }
 
+#[cfg(not(feature = "app"))]
 #[inline(never)]
 fn record(recorder: &mut Recorder<'_>, monitor: &mut Monitor) {
     recorder.block(&black_box([Frame([0; CHANNELS]); 8]), monitor);

@@ -13,6 +13,7 @@ impl Register {
     /// r.add(Joules::from_bits(-1));
     /// assert_eq!((r.joules, r.fraction), (3, 5));
     /// ```
+    #[inline(never)] // in five places
     pub const fn add(&mut self, energy: Joules) {
         let bits = energy.to_bits();
         if bits <= 0 {

@@ -43,8 +43,8 @@ pub(super) fn fill(c: &JudgeCoefficients, curve: &CurveCoefficients, half: &mut 
     half.voltage_positive = volts;
 }
 
-/// The window with estimated powers; without voltages the apparent power follows from them.
-pub(super) fn window(window: Window, (active, reactive): (Watts, Watts)) -> Window {
+/// Estimated powers into a window; without voltages the apparent power follows from them.
+pub(super) fn window(window: &mut Window, (active, reactive): (Watts, Watts)) {
     // Tens of bits off: below 2^31 each, to 2^25 W; a sixty-fourth of a watt.
     let part = |power: Watts| (power.to_bits() >> 10).clamp(-(1 << 31), 1 << 31).unsigned_abs();
     let (p, q) = (part(active), part(reactive));
@@ -55,7 +55,8 @@ pub(super) fn window(window: Window, (active, reactive): (Watts, Watts)) -> Wind
     };
     let most = apparent.to_bits().saturating_abs();
     let factor = Ratio::from_bits(ratio_q(active.to_bits().min(most).max(-most), most.unsigned_abs(), 24));
-    Window { active, reactive, apparent, power_factor: window.current_unbalance.map(|_| factor), ..window }
+    (window.active, window.reactive, window.apparent) = (active, reactive, apparent);
+    window.power_factor = window.current_unbalance.map(|_| factor);
 }
 
 /// Active and reactive power, Q24, from squared current below 2^32 and voltage, Q24 within [`VOLTAGES`].
@@ -157,8 +158,9 @@ mod tests {
             fill(&c, c.curve.as_ref().unwrap(), &mut filled, false);
             prop_assert!(filled.active >= Watts::ZERO && filled.reactive >= Watts::ZERO);
             let powers = (Watts::from_bits(active), Watts::from_bits(reactive));
-            let window = window(Window { current_unbalance: Some(Ratio::ZERO), ..Window::default() }, powers);
-            prop_assert!(window.power_factor.is_some_and(|pf| pf.to_bits().abs() <= (1 << 24) + 1) || window.apparent == Watts::ZERO);
+            let mut found = Window { current_unbalance: Some(Ratio::ZERO), ..Window::default() };
+            window(&mut found, powers);
+            prop_assert!(found.power_factor.is_some_and(|pf| pf.to_bits().abs() <= (1 << 24) + 1) || found.apparent == Watts::ZERO);
         }
     }
 }

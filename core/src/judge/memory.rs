@@ -210,9 +210,10 @@ impl Memory {
         }
     }
 
-    /// Closes the window that has ended.
+    /// Closes the window that has ended, if one has.
     #[inline(never)]
-    pub(super) fn close_window(&mut self, c: &JudgeCoefficients, ended: &Ended) {
+    pub(super) fn close_window(&mut self, c: &JudgeCoefficients) {
+        let Some(ended) = self.ended.take() else { return };
         let at_speed = self.means.at_speed();
         self.estimated = c.curve.as_ref().map(|_| self.means.powers());
         let length = self.means.length();
@@ -230,14 +231,14 @@ impl Memory {
         interval.feeder = c.feed.feeder.map(|_| self.feed.drive());
     }
 
-    /// Takes a window whose half cycles have all been given; gives its interval.
-    pub(super) fn window(&mut self, window: Window) -> Interval {
-        let mut interval = self.closed.take().unwrap_or_default();
-        interval.window = match self.estimated.take() {
-            Some(powers) => estimate::window(window, powers),
-            None => window,
-        };
-        interval
+    /// Takes a window whose half cycles have all been given; its interval comes to where it is wanted, without copies on the way.
+    pub(super) fn window(&mut self, window: &Window, to: &mut Option<Interval>) {
+        *to = self.closed.take();
+        let interval = to.get_or_insert_default();
+        interval.window = *window;
+        if let Some(powers) = self.estimated.take() {
+            estimate::window(&mut interval.window, powers);
+        }
     }
 
     /// Samples are missing from `at` on. The motor's state is found anew; trips stay latched and the
@@ -355,6 +356,7 @@ impl Memory {
         self.state = state;
     }
 
+    #[inline(never)] // in three places
     fn leave_idle(&mut self, now: Instant, events: &mut Queue) {
         if self.state == State::Idle {
             events.push(&mut self.totals.lost_events, now, EventKind::IdleEnds);

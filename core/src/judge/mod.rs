@@ -39,8 +39,8 @@ mod winding;
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
 use crate::time::{Instant, Span};
-use crate::unit::Rpm;
-use event::{Event, EventKind};
+use crate::unit::{Ratio, Rpm};
+use event::{Cause, Event, EventKind};
 use feed::FeedInputs;
 pub(crate) use memory::Memory;
 use memory::Seen;
@@ -115,15 +115,21 @@ impl Judge {
 
     /// Does what the end of a window asks for, if one has come with the last half cycle.
     pub(crate) fn close_window(&mut self, c: &JudgeCoefficients) {
-        if let Some(ended) = self.memory.ended {
-            self.memory.ended = None;
-            self.memory.close_window(c, &ended);
+        if self.memory.ended.is_some() {
+            self.memory.close_window(c);
         }
     }
 
     /// Takes a window whose half cycles have all been given; gives its interval.
     pub fn window(&mut self, window: Window) -> Interval {
-        self.memory.window(window)
+        let mut interval = None;
+        self.pass_window_on(&window, &mut interval);
+        interval.unwrap_or_default()
+    }
+
+    /// The same where it lies.
+    pub(crate) fn pass_window_on(&mut self, window: &Window, to: &mut Option<Interval>) {
+        self.memory.window(window, to);
     }
 
     /// Whether the half cycles of a window have all been given, but not the window.
@@ -171,6 +177,14 @@ impl Judge {
     /// refused if the motor rests; `None` where nothing comes by itself.
     pub fn foretold(&mut self, c: &JudgeCoefficients, now: Instant) -> [Option<Span>; 2] {
         self.memory.foretold(c, now)
+    }
+
+    /// How far an element is on its way to what it does, 1 is there: of one with a delay the share of it that has passed since it
+    /// picked up; of the thermal image, the wedge and the starts their level over what decides. Q24, at most 127. For whoever compares
+    /// settings by how near they came: nothing decides by it.
+    #[must_use]
+    pub fn share(&self, c: &JudgeCoefficients, cause: Cause, now: Instant) -> Ratio {
+        self.memory.trips.share(&c.trips, cause, now, self.memory.motor.onset())
     }
 
     /// Whether the windings are in star as far as the current tells, or will be when it comes: for

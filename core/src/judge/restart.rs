@@ -126,6 +126,7 @@ impl Restart {
     }
 
     /// What both a start and a reset are refused for, but for heat.
+    #[inline(never)] // in two places
     pub(super) fn stands(&self, c: &RestartCoefficients, now: Instant, motor: &Motor) -> Result<(), Hindrance> {
         match motor {
             Motor::Starting { .. } | Motor::Running { .. } => Err(Hindrance::Running),

@@ -13,14 +13,15 @@
 /// assert_eq!(wide(7, 0), None);
 /// ```
 #[must_use]
-#[inline(never)] // see the module
+#[inline]
 pub const fn wide(num: u128, den: u128) -> Option<u128> {
-    num.checked_div(den)
+    if den == 0 { None } else { Some(over(num, den)) }
 }
 
 /// `num / den` of a denominator that is known not to be zero: zero is taken for one.
+#[inline(never)] // see the module
 pub(crate) const fn over(num: u128, den: u128) -> u128 {
-    match wide(num, den) {
+    match num.checked_div(den) {
         Some(quotient) => quotient,
         None => num,
     }

@@ -7,6 +7,7 @@ use super::delta;
 use super::pairs::{Pair, Slot, crosses, slots};
 use super::sums::{Channel, Sums};
 use crate::frame::{BLOCK, Frame};
+use crate::math::divide::part;
 use crate::math::phase::Turning;
 use crate::math::scale::{upper, upper_rounded};
 use crate::settings::MeterCoefficients;
@@ -34,10 +35,10 @@ pub struct Range {
 impl Range {
     /// Of a converter with codes up to `full`, 2^11 - 1 to 2^23 - 1.
     pub(crate) const fn new(full: i32) -> Self {
-        let half = (full as i64 + 1) >> 2;
-        let (num, den) = (half << 33, 2 * full as i64 - 1);
+        let half = (full as u64 + 1) >> 2;
+        let (num, den) = (half << 33, 2 * full as u64 - 1);
         // Above 2^30 by 3/4 of 2^30 / full: 31 bits.
-        Self { factor: ((num + den / 2) / den) as i32, half: half as i32 }
+        Self { factor: part(num + den / 2, den as u32) as i32, half: half as i32 }
     }
 }
 

@@ -61,7 +61,7 @@ enum Pending {
 }
 
 /// What is known of a half cycle when it ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Mark {
     end: Instant,
@@ -72,10 +72,16 @@ struct Mark {
     energy: i64,
 }
 
-/// What is done next for a window: its sums are closed in steps, then its figures are made, a part a block: roots and quotients are dear.
+impl Mark {
+    const NONE: Self = Self { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 };
+}
+
+/// What is done next for a window: the frequency is followed, its sums are closed in steps, then its figures are made, a part a block:
+/// roots and quotients are dear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Part {
+    Frequency,
     Sums,
     Powers,
     VoltageDistortion,
@@ -88,7 +94,7 @@ enum Part {
 struct WindowMark {
     part: Part,
     end: Instant,
-    /// The frequency as a phase step, once the last half cycle has told it.
+    /// The frequency as a phase step, where it is known.
     step: Option<u32>,
 }
 
@@ -130,7 +136,9 @@ pub struct Meter {
     /// of the one before.
     last: Option<HalfCycle>,
     fresh: bool,
+    /// The last window that was closed, or is under way, and whether it waits to be taken.
     window_out: Option<Window>,
+    window_fresh: bool,
 }
 
 impl Meter {
@@ -148,7 +156,7 @@ impl Meter {
             began: Instant(0),
             cycle: Closing::new(Direct::Kept),
             pending: Pending::Nothing,
-            mark: Mark { end: Instant(0), length: Span(0), closes_window: false, whole: true, energy: 0 },
+            mark: Mark::NONE,
             half_cycles: 0,
             window: [Sums::ZERO; 2],
             window_closing: Closing::new(Direct::Removed),
@@ -156,14 +164,45 @@ impl Meter {
             last: None,
             fresh: false,
             window_out: None,
+            window_fresh: false,
         }
     }
 
-    /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next.
-    pub const fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
-        *self = Self::new(c);
-        self.frames = frames;
-        self.began = Instant(frames << 16);
+    /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next. One by one where they lie: a whole
+    /// meter made beside this one would be the deepest that a board's stack goes.
+    pub fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
+        // All of them by name: one that is added must not be forgotten here.
+        let Self {
+            track,
+            star,
+            frames: count,
+            total,
+            ends,
+            turn,
+            began,
+            cycle,
+            pending,
+            mark,
+            half_cycles,
+            window,
+            window_closing,
+            window_mark,
+            last,
+            fresh,
+            window_out,
+            window_fresh,
+        } = self;
+        (*track, *star) = (Track::new(c), false);
+        (*count, *began) = (frames, Instant(frames << 16));
+        (*total, *turn) = (Sums::ZERO, 0);
+        ends.fill(Sums::ZERO);
+        *cycle = Closing::new(Direct::Kept);
+        (*pending, *mark, *half_cycles) = (Pending::Nothing, Mark::NONE, 0);
+        window.fill(Sums::ZERO);
+        *window_closing = Closing::new(Direct::Removed);
+        *window_mark = None;
+        (*last, *fresh) = (None, false);
+        (*window_out, *window_fresh) = (None, false);
     }
 
     /// Whether the windings are in star from the next block on: with transformers inside the delta a winding's current is then
@@ -178,24 +217,26 @@ impl Meter {
         if self.pending == Pending::Closed {
             self.hand_out_half_cycle(c);
         } else if self.pending != Pending::Nothing || self.window_mark.is_some() {
-            let mut left = c.steps_per_block;
-            while left > 0 {
-                // A window has time for twenty half cycles: its figures come one by one, and where a half cycle has blocks to spare its
-                // steps leave a block to those who have more to do in it.
-                if self.pending == Pending::Nothing {
-                    left = left.min(match (self.makes_figures(), c.steps_per_block) {
-                        (true, _) => 1,
-                        (false, ..=4) => 2,
-                        (false, more) => more,
-                    });
-                }
-                if !self.step(c) {
-                    break;
-                }
-                left -= 1;
-            }
+            self.work(c);
         }
         self.gather(c, frames, BLOCK);
+    }
+
+    /// The steps of a block. A window has time for twenty half cycles: where a half cycle has blocks to spare, each step of a window
+    /// waits for a block in which nothing else is closed, for half that time.
+    #[inline]
+    fn work(&mut self, c: &MeterCoefficients) {
+        let most = c.steps_per_block;
+        let patient = most <= 4 && self.half_cycles < c.half_cycles / 2;
+        let mut done = 0;
+        while done < most {
+            let window = matches!(self.pending, Pending::Nothing | Pending::Closed);
+            if window && patient && done > 0 || !self.step(c) {
+                break;
+            }
+            // A figure of a window is dear.
+            done += if window && (patient || self.makes_figures()) { most } else { 1 };
+        }
     }
 
     /// Takes the last 0 to 7 frames of a trace and closes what is open; further frames beyond 7 are
@@ -259,19 +300,24 @@ impl Meter {
     }
 
     /// The window that was closed since the last call.
-    #[inline]
     pub fn take_window(&mut self) -> Option<Window> {
-        if self.makes_figures() {
+        self.made_window().copied()
+    }
+
+    /// The same where it lies.
+    #[inline]
+    pub(crate) const fn made_window(&mut self) -> Option<&Window> {
+        if !self.window_fresh {
             return None;
         }
-        self.window_out.as_ref()?;
-        self.window_out.take()
+        self.window_fresh = false;
+        self.window_out.as_ref()
     }
 
     /// Whether a window's figures are being made.
     #[inline]
     fn makes_figures(&self) -> bool {
-        self.window_mark.is_some_and(|mark| mark.part != Part::Sums)
+        self.window_mark.is_some_and(|mark| !matches!(mark.part, Part::Frequency | Part::Sums))
     }
 
     /// The channels' fundamentals in the window that was closed last, while nothing newer is being closed: read them
@@ -378,6 +424,11 @@ impl Meter {
     /// One step of closing a window; false when there was none to do.
     fn step_window(&mut self, c: &MeterCoefficients) -> bool {
         let Some(mark) = &mut self.window_mark else { return false };
+        if mark.part == Part::Frequency {
+            mark.step = self.track.close_window(c);
+            mark.part = Part::Sums;
+            return true;
+        }
         let [end, begin] = &self.window;
         let sums = Stretch { end, begin };
         if mark.part == Part::Sums {
@@ -388,17 +439,20 @@ impl Meter {
         }
         let closing = &self.window_closing;
         let phases = Phases::derive(c.wiring, &closing.product, &closing.phasor);
-        match (mark.part, &mut self.window_out) {
-            (Part::VoltageDistortion, Some(window)) => {
+        let window = self.window_out.get_or_insert_default();
+        match mark.part {
+            Part::VoltageDistortion => {
                 window.voltage_distortion = output::voltage_distortion(c, closing, &phases);
                 mark.part = Part::CurrentDistortion;
             }
-            (Part::CurrentDistortion, Some(window)) => {
+            Part::CurrentDistortion => {
                 window.current_distortion = output::current_distortion(c, closing, &phases);
+                self.window_fresh = true;
                 self.window_mark = None;
             }
-            (_, out) => {
-                *out = Some(output::window(c, sums, &phases, mark.end, mark.step));
+            _ => {
+                (window.end, window.frequency) = (mark.end, output::frequency(c, mark.step));
+                output::window(c, window, sums, &phases);
                 mark.part = Part::VoltageDistortion;
             }
         }
@@ -443,9 +497,9 @@ impl Meter {
         half.closes_window = mark.closes_window;
         let followed =
             if c.wiring == Wiring::CurrentsOnly { phasor::sequence(phases.current_phasor) } else { sequences };
-        let step = self.track.observe(c, followed, mark.closes_window);
+        self.track.observe(c, followed, mark.closes_window);
         if mark.closes_window {
-            self.window_mark = Some(WindowMark { part: Part::Sums, end: mark.end, step });
+            self.window_mark = Some(WindowMark { part: Part::Frequency, end: mark.end, step: None });
         }
         self.fresh = true;
         self.pending = Pending::Nothing;
@@ -482,3 +536,23 @@ const fn cycle(ends: &[Sums; 3], turn: u8) -> Stretch<'_> {
 }
 
 const _: () = assert!(MAX_PAIRS == 15, "the widest wiring has 15 products");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Settings;
+
+    /// Nothing of what was before a gap is left.
+    #[test]
+    fn a_meter_that_restarts_is_a_new_one_at_a_later_moment() {
+        let c = Settings::example().build().unwrap().meter;
+        let mut meter = Meter::new(&c);
+        meter.in_star(true);
+        for n in 0..400 {
+            meter.ingest(&c, &core::array::from_fn(|k| Frame([n * 8 + k as i32; 6])));
+        }
+        assert!(meter.window_out.is_some() && meter.half_cycles > 0, "there is something to leave");
+        meter.restart(&c, 5_000);
+        assert_eq!(meter, Meter { frames: 5_000, began: Instant(5_000 << 16), ..Meter::new(&c) });
+    }
+}

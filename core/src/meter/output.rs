@@ -9,7 +9,7 @@ use crate::math::root::isqrt;
 use crate::math::scale::{narrow, ratio_q};
 use crate::record::{HalfCycle, Window};
 use crate::settings::MeterCoefficients;
-use crate::time::{Instant, Span};
+use crate::time::Span;
 use crate::unit::{Amps, Hertz, Ratio, SquareAmps, SquareVolts, Volts, Watts};
 
 /// Active energy of all phases in a half cycle, joules Q20, less what the offsets would add.
@@ -103,38 +103,30 @@ pub(super) fn current_distortion(c: &MeterCoefficients, closing: &Closing, phase
     distortions(closing, phases.current, phases.current_phasor, |square| square > c.current_floor.0)
 }
 
-/// The figures of a window, without its distortions.
-pub(super) fn window(
-    c: &MeterCoefficients,
-    sums: Stretch<'_>,
-    phases: &Phases,
-    end: Instant,
-    step: Option<u32>,
-) -> Window {
+/// A phase step as a frequency.
+pub(super) fn frequency(c: &MeterCoefficients, step: Option<u32>) -> Option<Hertz> {
+    step.map(|step| Hertz::from_bits(narrow(c.hertz.apply(i64::from(step)))))
+}
+
+/// The figures of a window that follow from its phases, but for its distortions.
+pub(super) fn window(c: &MeterCoefficients, window: &mut Window, sums: Stretch<'_>, phases: &Phases) {
     let root = |square: u64| narrow(i64::from(isqrt(square)));
-    let current = phases.current.map(|square| Amps::from_bits(root(square)));
+    window.length = Span(u64::from(sums.frames()));
+    window.clipped = sums.clipped();
+    window.voltage = phases.voltage.map(|square| Volts::from_bits(root(square)));
+    window.current = phases.current.map(|square| Amps::from_bits(root(square)));
     // volts Q16 * amps Q17 -> Q16, rounded
-    let apparent = phases.star.into_iter().zip(current).fold(0i64, |sum, (square, amps)| {
+    let apparent = phases.star.into_iter().zip(window.current).fold(0i64, |sum, (square, amps)| {
         let product = i64::from(root(square)) * i64::from(amps.to_bits());
         sum.saturating_add((product + (1 << 16)) >> 17)
     });
     let active = phases.active();
+    window.active = Watts::from_bits(active);
+    window.reactive = Watts::from_bits(phases.reactive());
+    window.apparent = Watts::from_bits(apparent);
     let flows = phases.current.iter().any(|square| *square > c.current_floor.0);
-    Window {
-        end,
-        length: Span(u64::from(sums.frames())),
-        frequency: step.map(|step| Hertz::from_bits(narrow(c.hertz.apply(i64::from(step))))),
-        voltage: phases.voltage.map(|square| Volts::from_bits(root(square))),
-        current,
-        active: Watts::from_bits(active),
-        reactive: Watts::from_bits(phases.reactive()),
-        apparent: Watts::from_bits(apparent),
-        // The two are rounded apart: a power factor of one must not come out above it.
-        power_factor: if flows { ratio(active.max(-apparent).min(apparent), apparent) } else { None },
-        voltage_unbalance: if lives(c, phases) { unbalance(phases.star_phasor) } else { None },
-        current_unbalance: if flows { unbalance(phases.current_phasor) } else { None },
-        voltage_distortion: [None; 3],
-        current_distortion: [None; 3],
-        clipped: sums.clipped(),
-    }
+    // The two are rounded apart: a power factor of one must not come out above it.
+    window.power_factor = if flows { ratio(active.max(-apparent).min(apparent), apparent) } else { None };
+    window.voltage_unbalance = if lives(c, phases) { unbalance(phases.star_phasor) } else { None };
+    window.current_unbalance = if flows { unbalance(phases.current_phasor) } else { None };
 }

@@ -27,6 +27,7 @@ impl Phasor {
     pub(crate) const ZERO: Self = Self { re: 0, im: 0 };
 
     /// The weighted sum `(w0 a + w1 b) / 3` for whole weights of magnitude at most 2.
+    #[inline(never)] // in six places
     pub(crate) const fn third(a: Self, w0: i64, b: Self, w1: i64) -> Self {
         Self {
             re: narrow(third(a.re as i64 * w0 + b.re as i64 * w1)),
@@ -35,6 +36,7 @@ impl Phasor {
     }
 
     /// `-(a + b)`.
+    #[inline(never)] // in four places
     pub(crate) const fn minus_sum(a: Self, b: Self) -> Self {
         Self { re: narrow(-(a.re as i64) - b.re as i64), im: narrow(-(a.im as i64) - b.im as i64) }
     }

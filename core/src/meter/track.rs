@@ -53,6 +53,8 @@ pub(super) struct Track {
     halves: [(i64, i64); 2],
     counted: u8,
     sound: bool,
+    /// The same sums of the window that ended last and is still to correct the step, if it was sound.
+    ended: Option<[(i64, i64); 2]>,
     /// Whether the negative sequence is followed.
     reversed: bool,
 }
@@ -68,6 +70,7 @@ impl Track {
             halves: [(0, 0); 2],
             counted: 0,
             sound: false,
+            ended: None,
             reversed: false,
         }
     }
@@ -120,27 +123,33 @@ impl Track {
     }
 
     /// Takes the voltage's (without voltages the current's) positive and negative sequence of the last cycle, once a half cycle.
-    /// At a window's end gives the frequency as a step, where it is known.
-    pub(super) fn observe(
-        &mut self,
-        c: &MeterCoefficients,
-        sequences: (Phasor, Phasor),
-        closes_window: bool,
-    ) -> Option<u32> {
+    /// After a window's last one [`Track::close_window`] is due.
+    pub(super) fn observe(&mut self, c: &MeterCoefficients, sequences: (Phasor, Phasor), closes_window: bool) {
         let step = self.step;
-        let found = self.follow(c, sequences, closes_window);
-        if closes_window || self.step != step {
+        self.follow(c, sequences);
+        if self.step != step {
             self.aim();
         }
-        found
+        if closes_window {
+            self.ended = self.sound.then_some(self.halves);
+            self.halves = [(0, 0); 2];
+            self.counted = 0;
+            self.sound = matches!(self.mode, Mode::Locked { .. }) && self.last.is_some();
+        }
     }
 
-    fn follow(
-        &mut self,
-        c: &MeterCoefficients,
-        (positive, negative): (Phasor, Phasor),
-        closes_window: bool,
-    ) -> Option<u32> {
+    /// Corrects the step by the window that has ended; gives the frequency as a step, where it is known. By itself, since angles are
+    /// dear: it may come some blocks later.
+    pub(super) fn close_window(&mut self, c: &MeterCoefficients) -> Option<u32> {
+        let halves = self.ended.take();
+        if let Some(halves) = halves {
+            self.window(c, halves);
+        }
+        self.aim();
+        halves.map(|_| self.step)
+    }
+
+    fn follow(&mut self, c: &MeterCoefficients, (positive, negative): (Phasor, Phasor)) {
         // With one line open the two are equal: keep to one, or noise would choose each time.
         let (p, n) = (positive.square(), negative.square());
         let (own, other) = if self.reversed { (n, p) } else { (p, n) };
@@ -162,14 +171,6 @@ impl Track {
             self.last = Some(larger);
             self.collect(c, larger);
         }
-        if !closes_window {
-            return None;
-        }
-        let found = if self.sound { Some(self.window(c)) } else { None };
-        self.halves = [(0, 0); 2];
-        self.counted = 0;
-        self.sound = matches!(self.mode, Mode::Locked { .. }) && self.last.is_some();
-        found
     }
 
     /// Holds a phasor against the one of half a cycle ago: how far it turned against the accumulator.
@@ -208,14 +209,13 @@ impl Track {
         self.counted = self.counted.saturating_add(1);
     }
 
-    /// The step that makes the window's two halves agree.
-    fn window(&mut self, c: &MeterCoefficients) -> u32 {
-        let [first, second] = self.halves.map(|(re, im)| Phasor { re: (re >> 4) as i32, im: (im >> 4) as i32 }); // 12 < 2^4
+    /// Corrects the step so that a window's two halves agree.
+    fn window(&mut self, c: &MeterCoefficients, halves: [(i64, i64); 2]) {
+        let [first, second] = halves.map(|(re, im)| Phasor { re: (re >> 4) as i32, im: (im >> 4) as i32 }); // 12 < 2^4
         let turn = second.angle_from(first);
         // From centre to centre there are a quarter of the half cycles, in cycles.
         let by = signed(i64::from(turn) * 4, c.half_cycles.into()).unwrap_or(0);
         self.correct(c, by >> c.follow_halvings.min(31));
-        self.step
     }
 
     /// `step *= 1 + by / 2^32`, within the followed range.

@@ -25,17 +25,22 @@ pub struct Feed {
     pub feeder: Option<Feeder>,
 }
 
-impl Default for Feed {
+impl Feed {
     /// 110 % for 1 s, 150 % at once, 70 % for 5 s, fed by hand: common practice, no source.
+    pub const BY_HAND: Self = Self {
+        stop_ppm: 1_100_000,
+        stop_delay_ms: 1_000,
+        surge_ppm: 1_500_000,
+        resume_ppm: 700_000,
+        resume_delay_ms: 5_000,
+        feeder: None,
+    };
+}
+
+/// [`Feed::BY_HAND`].
+impl Default for Feed {
     fn default() -> Self {
-        Self {
-            stop_ppm: 1_100_000,
-            stop_delay_ms: 1_000,
-            surge_ppm: 1_500_000,
-            resume_ppm: 700_000,
-            resume_delay_ms: 5_000,
-            feeder: None,
-        }
+        Self::BY_HAND
     }
 }
 

@@ -274,7 +274,7 @@ impl Settings {
     /// mill must speak of set. For
     /// examples and tests; no real machine.
     #[must_use]
-    pub fn example() -> Self {
+    pub const fn example() -> Self {
         Self {
             supply: Supply { nominal: Nominal::Hz50, line_voltage_mv: 400_000, wiring: Wiring::FourWire },
             sampling: Sampling {
@@ -321,10 +321,10 @@ impl Settings {
                 long_start: Some(LongStart { delay_ms: 15_000, gaining_ms: None }),
                 phase_loss: Some(PhaseLoss { pickup_ppm: 600_000, delay_ms: 1_000 }),
                 undervoltage: Some(Undervoltage { pickup_ppm: 800_000, delay_ms: 2_000, start_delay_ms: 15_000 }),
-                ..Trips::default()
+                ..Trips::NONE
             },
-            restart: Restart::default(),
-            feed: Feed::default(),
+            restart: Restart::AT_THREE_QUARTERS,
+            feed: Feed::BY_HAND,
         }
     }
 
@@ -333,6 +333,7 @@ impl Settings {
     /// # Errors
     ///
     /// The first figure that is out of its range.
+    #[inline(never)] // once in the image
     pub fn build(&self) -> Result<Coefficients, SettingsError> {
         build::build(self)
     }

@@ -34,6 +34,25 @@ pub struct Trips {
     pub wedge: Option<Wedge>,
 }
 
+impl Trips {
+    /// None is wanted.
+    pub const NONE: Self = Self {
+        thermal: None,
+        jam: None,
+        long_start: None,
+        phase_loss: None,
+        undervoltage: None,
+        overvoltage: None,
+        phase_reversal: None,
+        current_unbalance: None,
+        residual_current: None,
+        underload: None,
+        sensor_fault: None,
+        starts_per_hour: None,
+        wedge: None,
+    };
+}
+
 /// What an element does once its delay is over.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -189,9 +208,14 @@ pub struct RotorHeat {
     pub cooling_ms: u32,
 }
 
-impl Default for Restart {
+impl Restart {
     /// No rest; 75 % of the trip level: common practice, no source.
+    pub const AT_THREE_QUARTERS: Self = Self { rest_ms: 0, reset_level_ppm: 750_000, rotor: None };
+}
+
+/// [`Restart::AT_THREE_QUARTERS`].
+impl Default for Restart {
     fn default() -> Self {
-        Self { rest_ms: 0, reset_level_ppm: 750_000, rotor: None }
+        Self::AT_THREE_QUARTERS
     }
 }

@@ -37,6 +37,8 @@ pub use curve::{Curve, Point};
 pub use elements::{Action, Element, Further, Restart, StartsPerHour, Watch, Wedge};
 pub use feed::{Feed, FeedJam, Feeder, Search};
 pub use nameplate::warmed;
+pub(crate) use place::nearest;
+pub(crate) use read::keys;
 pub use run::{About, MOST_RUNS, Run, Sizes, sizes};
 pub use shaftwork_core::settings::{CurrentTap, Starter};
 pub use trips::{Jam, LongStart, PhaseLoss, Thermal, Trips, Undervoltage};

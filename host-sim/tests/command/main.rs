@@ -16,6 +16,7 @@ mod shift;
 mod signals;
 mod step_test;
 mod tachometer;
+mod trip_study;
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -112,10 +113,11 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 14] = [
+const VERBS: [&str; 15] = [
     "shift",
     "closed-loop",
     "step-test",
+    "trip-study",
     "replay",
     "info",
     "check-settings",

@@ -14,6 +14,7 @@ use crate::{calls, elf};
 /// Links and looks.
 pub fn run(context: &Context) -> Result<String> {
     let with_store = looked_at(context, "the store", &["store"])?;
+    let with_app = looked_at(context, "the app", &["app"])?;
     let with_commission = looked_at(context, "commissioning", &["commission"])?;
     let core = looked_at(context, "the core", &[])?;
     let control = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &["control"])?;
@@ -21,8 +22,8 @@ pub fn run(context: &Context) -> Result<String> {
         bail!("the check is blind: it misses the division in the control image");
     }
     Ok(format!(
-        "panic-free: no path to a panic in the core's image of {core} symbols, nor with the store in one of {with_store}, nor \
-         with commissioning in one of {with_commission}"
+        "panic-free: no path to a panic in the core's image of {core} symbols, nor with the store in one of {with_store}, with \
+         the app in one of {with_app}, with commissioning in one of {with_commission}"
     ))
 }
 

@@ -1,13 +1,13 @@
 //! The same trace through the host and the emulated boards: every bit of every report must agree.
 //!
-//! Each trace runs on a board of each instruction set, and twice on the Cortex-M4: in the image that is flashed, and in one with
+//! Each trace runs on a board of each instruction set, on one with 16 KiB of RAM, and twice on the Cortex-M4: in the image that is flashed, and in one with
 //! overflow checks and assertions on, in which an overflow is a panic. What the board captured around its decisions is replayed as well. Over the first
 //! trace the power goes and comes again.
 
 use anyhow::{Result, bail};
 use shaftwork_report_bits::digest::crc32;
 
-use crate::boards::{Board, CORTEX_M4, OTHERS};
+use crate::boards::{Board, CORTEX_M4, MICROBIT, OTHERS};
 use crate::captured;
 use crate::cli::Context;
 use crate::compare::{Verdict, compare};
@@ -47,9 +47,10 @@ pub fn compare_all(context: &Context, traces: &[Trace], profiles: &[Profile]) ->
     let program = host::build(context)?;
     let mut images = Vec::new();
     let boards = profiles.iter().map(|profile| (CORTEX_M4, *profile));
-    for (board, profile) in boards.chain(OTHERS.map(|board| (board, Profile::Release))) {
+    let others = OTHERS.into_iter().chain([MICROBIT]).map(|board| (board, Profile::Release));
+    for (board, profile) in boards.chain(others) {
         board.need()?;
-        images.push((board, profile, firmware::build(context, EMULATED, profile, board.target, &[])?));
+        images.push((board, profile, firmware::build(context, EMULATED, profile, board.target, board.features)?));
     }
     let instruction_sets = OTHERS.len() + 1;
     let (mut released, mut all, mut reports, mut bits, mut decisions) = (Vec::new(), Vec::new(), 0, 0, 0);

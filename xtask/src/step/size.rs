@@ -11,8 +11,10 @@ use crate::toolchain::M4F;
 pub struct Cost {
     /// The emulated board's image, with file access.
     pub board: Sizes,
-    /// The core with vectors and start-up.
+    /// The core and its recorder, with vectors and start-up.
     pub core: Sizes,
+    /// Core and app without recorder and store, with vectors, start-up and a board's settings: what the smallest board flashes.
+    pub app: Sizes,
     /// The core's state.
     pub state: u64,
 }
@@ -21,18 +23,24 @@ pub struct Cost {
 pub fn measure(context: &Context) -> Result<Cost> {
     let board = firmware::build(context, EMULATED, Profile::Release, M4F, &[])?;
     let alone = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &[])?;
+    let app = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &["app"])?;
     let state = elf::symbols(&alone)?.into_iter().find(|(name, _)| name.contains("SHAFTWORK_STATE"));
     let (_, state) = state.context("the image does not name the core's state")?;
-    Ok(Cost { board: elf::sizes(&board)?, core: elf::sizes(&alone)?, state })
+    Ok(Cost { board: elf::sizes(&board)?, core: elf::sizes(&alone)?, app: elf::sizes(&app)?, state })
 }
 
 /// Prints a table.
 pub fn run(context: &Context) -> Result<String> {
-    let Cost { board, core, state } = measure(context)?;
-    println!("   {:<34}{:>9}{:>9}{:>9}", "bytes", "text", "data", "bss");
-    for (what, sizes) in [("emulated board, with file access", board), ("core with vectors and start-up", core)] {
+    let Cost { board, core, app, state } = measure(context)?;
+    println!("   {:<38}{:>9}{:>9}{:>9}", "bytes", "text", "data", "bss");
+    for (what, sizes) in [
+        ("emulated board, with file access", board),
+        ("core and recorder, vectors, start-up", core),
+        ("core and app, vectors, start-up", app),
+    ] {
         let Sizes { text, data, bss } = sizes;
-        println!("   {what:<34}{text:>9}{data:>9}{bss:>9}");
+        println!("   {what:<38}{text:>9}{data:>9}{bss:>9}");
     }
-    Ok(format!("size: core {} bytes of flash, state {state} bytes of RAM", core.text + core.data))
+    let [core, app] = [core, app].map(|sizes| sizes.text + sizes.data);
+    Ok(format!("size: core and recorder {core} bytes of flash, core and app {app}, state {state} bytes of RAM"))
 }

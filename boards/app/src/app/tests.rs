@@ -4,7 +4,7 @@ use super::*;
 use crate::outputs::Outputs;
 use crate::outputs::testing::{self, Mock};
 use shaftwork_core::judge::notice::Answer;
-use shaftwork_core::recorder::{self, Capture, Lead, Point, Shape, Trend};
+use shaftwork_core::recorder::{self, Capture, Lead, Point, Recorder, Shape, Trend};
 use shaftwork_core::{Cause, EventKind, FeedInputs, FeedMode, Settings};
 
 /// Asks a closure for every block.
@@ -49,7 +49,7 @@ fn with<F: FnMut() -> (Source, [Frame; BLOCK])>(settings: &Settings, script: F) 
 const QUIET: [Frame; BLOCK] = [Frame([0; CHANNELS]); BLOCK];
 const BLOCKS_OF_A_CYCLE: usize = 10; // 80 frames at 4 kHz and 50 Hz
 
-fn relay<S: FrameSource>(app: &App<'_, S, Mocks, Log>) -> bool {
+fn relay<S: FrameSource, R: Reports>(app: &App<'_, S, Mocks, R>) -> bool {
     app.outputs().pins().relay.high
 }
 
@@ -220,9 +220,9 @@ fn a_jam_opens_the_relay_and_stops_the_feed() {
     assert!(app.outputs().pins().stop.high);
     assert_eq!(app.monitor().decision().trip, Some(Cause::Jam));
     let jam = |report: &Report| matches!(report, Report::Event(event) if matches!(event.kind, EventKind::Trip { cause: Cause::Jam, .. }));
-    assert!(app.reports().0.iter().any(jam));
+    assert!(app.reports().reports().0.iter().any(jam));
     assert_eq!(app.fault(), None, "a trip is no fault of the board");
-    let recorder = app.recorder().unwrap();
+    let recorder = app.reports().recorder();
     let logged = recorder.log.entries().find(|entry| matches!(entry.event.kind, EventKind::Trip { .. })).unwrap();
     assert_eq!(logged.account.map(|account| account.lead), Some(Lead::Strike), "{logged:?}");
     let record = recorder.capture.record().unwrap();

@@ -36,6 +36,12 @@ pub fn paint() {
 /// The most bytes of stack since, what calls [`paint`] included.
 pub fn deepest() -> usize {
     let (low, high) = bounds();
+    high - low - untouched()
+}
+
+/// Bytes between what is static and the deepest that the stack has been since.
+pub fn untouched() -> usize {
+    let (low, high) = bounds();
     let painted = (low..high).step_by(4).take_while(|at| {
         // SAFETY: the same memory, aligned; reading it as bits is sound whatever is there.
         #[allow(unsafe_code)]
@@ -43,5 +49,5 @@ pub fn deepest() -> usize {
             core::ptr::with_exposed_provenance::<u32>(*at).read_volatile() == PAINT
         }
     });
-    high - low - 4 * painted.count()
+    4 * painted.count()
 }

@@ -9,6 +9,7 @@ mod phase_loss;
 pub(super) mod phase_reversal;
 mod residual_current;
 mod sensor_fault;
+mod share;
 mod starts_per_hour;
 mod thermal;
 pub(super) mod timer;
@@ -339,6 +340,7 @@ impl Trips {
     }
 
     /// Thermal level, where the image is wanted.
+    #[inline(never)] // in five places
     pub(crate) fn thermal(&self) -> Option<Ratio> {
         self.thermal.as_ref().map(Image::level)
     }

@@ -18,8 +18,8 @@ use crate::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 const LONGEST_MS: u32 = 36_000_000;
 
 /// 2^28 over the square root of two, and of three: peak to rms, line to phase.
-const ROOT_HALF_Q28: u128 = 189_812_531;
-const ROOT_THREE_Q28: u128 = 464_943_848;
+const ROOT_HALF_Q28: u32 = 189_812_531;
+const ROOT_THREE_Q28: u32 = 464_943_848;
 
 pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> {
     let rate = settings.sampling.rate_mhz;
@@ -38,13 +38,13 @@ pub(super) fn build(settings: &Settings) -> Result<Coefficients, SettingsError> 
     };
     // J w² / 2: g m² to kg m², 1/4096 rpm to rad/s, joules to Q20; (2 pi / 60)² / 2 / 16 = 3.42694597e-4.
     let kinetic = match settings.mill.inertia_gm2 {
-        Some(inertia) => factor(i128::from(inertia) * 342_694_597, 1_000_000_000_000_000),
+        Some(inertia) => factor(u64::from(inertia) * 342_694_597, 1_000_000_000_000_000), // 61 bits
         None => None,
     };
     Ok(Coefficients {
         meter: meter(settings.supply, &settings.sampling, settings.motor.rated_current_ma)?,
         judge: JudgeCoefficients {
-            seconds_per_frame: factor(1_000, u128::from(rate)).ok_or(SettingsError::Rate)?,
+            seconds_per_frame: factor(1_000, rate.into()).ok_or(SettingsError::Rate)?,
             motor,
             curve: curve(settings)?,
             idle,
@@ -74,8 +74,7 @@ fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError
         let blind = settings.supply.wiring == Wiring::CurrentsOnly;
         return if blind { Err(SettingsError::Curve) } else { Ok(None) };
     };
-    let line = u128::from(settings.supply.line_voltage_mv);
-    let nominal = volts(over(line << 28, ROOT_THREE_Q28));
+    let nominal = volts(phase(settings.supply.line_voltage_mv.into()));
     let mut points = [(0, 0); CURVE_POINTS];
     let mut before = 0;
     for ((to, square), (current, power)) in points.iter_mut().map(|(a, b)| (a, b)).zip(curve.points) {
@@ -91,8 +90,10 @@ fn curve(settings: &Settings) -> Result<Option<CurveCoefficients>, SettingsError
     Ok(Some(CurveCoefficients { points, voltage: if blind { Some(nominal) } else { None } }))
 }
 
-fn factor(num: i128, den: u128) -> Option<Scale> {
-    Scale::from_ratio(num, den)
+/// `num / den` as a factor. Most need no more than 64 bits: what makes more of them stands here once.
+#[inline(never)] // called in many places, once
+fn factor(num: u64, den: u64) -> Option<Scale> {
+    Scale::from_ratio(num.into(), den.into())
 }
 
 #[inline(never)] // called in many places, once
@@ -111,14 +112,20 @@ fn watts(mw: u64) -> Watts {
 
 /// Milliamps as Q17, saturating at 16 383 A.
 #[inline(never)] // called in many places, once
-fn amps(ma: u128) -> Amps {
-    Amps::from_bits(over(ma << 17, 1_000).min(i32::MAX as u128) as i32)
+fn amps(ma: u64) -> Amps {
+    Amps::from_bits(part(ma.min(1 << 46) << 17, 1_000).min(i32::MAX as u64) as i32)
 }
 
 /// Millivolts as Q16, saturating at 32 767 V.
 #[inline(never)] // called in many places, once
-fn volts(mv: u128) -> Volts {
-    Volts::from_bits(over(mv << 16, 1_000).min(i32::MAX as u128) as i32)
+fn volts(mv: u64) -> Volts {
+    Volts::from_bits(part(mv.min(1 << 47) << 16, 1_000).min(i32::MAX as u64) as i32)
+}
+
+/// A voltage between lines, below 2^36 mV, as that to the star point.
+#[inline(never)] // called in many places, once
+fn phase(line_mv: u64) -> u64 {
+    part(line_mv << 28, ROOT_THREE_Q28)
 }
 
 /// Phase a frame of a frequency in mHz.
@@ -128,7 +135,7 @@ fn step(mhz: u64, rate_mhz: u32) -> u32 {
 
 /// 5 % of the nominal voltage to the star point.
 fn voltage_gone(line_mv: u32) -> Volts {
-    volts(over(u128::from(line_mv) << 28, ROOT_THREE_Q28 * 20))
+    volts(unsigned(u64::from(line_mv) << 28, u64::from(ROOT_THREE_Q28) * 20).unwrap_or(0))
 }
 
 /// `skew [ns] * rate [mHz] / 10^12` frames at Q24, towards zero: at most 16 frames, 28 bits.
@@ -155,6 +162,7 @@ fn ranges(sampling: &Sampling, full_code: i32) -> Result<(), SettingsError> {
     Ok(())
 }
 
+#[inline(never)] // copied whole, not figure by figure
 fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<MeterCoefficients, SettingsError> {
     if !(12..=24).contains(&sampling.bits) {
         return Err(SettingsError::Bits);
@@ -178,14 +186,15 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         let den = 1_000_000_000 * full_code as u128;
         // At most 24 bits more, and 28 for the phasor.
         let (num, den) = if k >= 3 && delta.is_some() { delta::fine(num, den, sampling.bits) } else { (num, den) };
-        to_si[k] = factor(num, den).ok_or(SettingsError::FullScale)?;
+        to_si[k] = Scale::from_ratio(num, den).ok_or(SettingsError::FullScale)?;
         // Peak to rms is one over root two.
-        phasor[k] = factor(num * ROOT_HALF_Q28 as i128, den << (28 + 16)).ok_or(SettingsError::FullScale)?;
+        phasor[k] =
+            Scale::from_ratio(num * i128::from(ROOT_HALF_Q28), den << (28 + 16)).ok_or(SettingsError::FullScale)?;
         skew_frames_q24[k] = frames_q24(skew, sampling.rate_mhz);
         // 2^32 / (2 pi 10^6) = 683.565276 units a microradian.
         lead[k] = by(i64::from(lead_urad) * 683_565_276, 1_000_000) as i32;
     }
-    let seconds_per_frame = factor(1_000, u128::from(sampling.rate_mhz)).ok_or(SettingsError::Rate)?;
+    let seconds_per_frame = factor(1_000, sampling.rate_mhz.into()).ok_or(SettingsError::Rate)?;
     let (mut product, mut energy) = ([Scale::ZERO; MAX_PAIRS], [Scale::ZERO; MAX_PAIRS]);
     for ((pair, product), energy) in pairs(supply.wiring).iter().zip(&mut product).zip(&mut energy) {
         let Pair { first, second, power } = *pair;
@@ -196,7 +205,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         let down = if pair.is_power() { 16 + 17 } else { 16 };
         *product = factor(1, 1 << down).and_then(both).ok_or(SettingsError::FullScale)?;
         // Volt amps Q33 a frame over the rate -> joules Q20; `power` is the wiring's factor times three.
-        *energy = factor(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
+        *energy = Scale::from_ratio(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
             .and_then(both)
             .ok_or(SettingsError::Rate)?;
     }
@@ -216,7 +225,7 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
         nominal_step: step(u64::from(supply.nominal.hertz()) * 1_000, sampling.rate_mhz),
         lowest_step: step(40_000, sampling.rate_mhz),
         highest_step: step(72_000, sampling.rate_mhz),
-        hertz: factor(i128::from(sampling.rate_mhz), 1_000 << 10).ok_or(SettingsError::Rate)?,
+        hertz: factor(sampling.rate_mhz.into(), 1_000 << 10).ok_or(SettingsError::Rate)?,
         steps_per_block: crate::meter::steps_per_block(sampling.rate_mhz),
         offset_q8: sampling.offset_q8,
         phasor,

@@ -1,8 +1,8 @@
 //! The coefficients of the elements: thresholds as squares, delays in frames.
 
-use super::{LONGEST_MS, ROOT_THREE_Q28, amps, factor, span, volts, watts};
+use super::{LONGEST_MS, amps, factor, phase, span, volts, watts};
 use crate::error::SettingsError;
-use crate::math::divide::{over, part, wide};
+use crate::math::divide::{over, part};
 use crate::math::scale::Scale;
 use crate::settings::coefficients::{
     ElementCoefficients, LongStartCoefficients, RestartCoefficients, RotorCoefficients, StartsCoefficients,
@@ -26,8 +26,8 @@ const WEDGE_MOST: u128 = 5;
 const STARTS: u8 = 15;
 
 /// A current or a voltage as parts per million of another.
-fn millionths(milli: u32, ppm: u32) -> u128 {
-    over(u128::from(milli) * u128::from(ppm), 1_000_000)
+fn millionths(milli: u32, ppm: u32) -> u64 {
+    part(u64::from(milli) * u64::from(ppm), 1_000_000)
 }
 
 fn pickup_range(ppm: u32) -> Result<u32, SettingsError> {
@@ -57,7 +57,7 @@ impl Maker<'_> {
     /// Against rated current.
     fn current(&self, e: Element) -> Result<ElementCoefficients<SquareAmps>, SettingsError> {
         let ma = millionths(self.all.motor.rated_current_ma, pickup_range(e.pickup_ppm)?);
-        self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(over(ma * 97, 100))))
+        self.element(e, SquareAmps::of(amps(ma)), SquareAmps::of(amps(part(ma * 97, 100))))
     }
 
     /// A ratio of two figures.
@@ -67,9 +67,9 @@ impl Maker<'_> {
     }
 
     /// So many ppm of the nominal voltage, as the wiring measures it, mV.
-    fn voltage_mv(&self, ppm: u32) -> u128 {
+    fn voltage_mv(&self, ppm: u32) -> u64 {
         let line = millionths(self.all.supply.line_voltage_mv, ppm);
-        if self.all.supply.wiring == Wiring::FourWire { over(line << 28, ROOT_THREE_Q28) } else { line }
+        if self.all.supply.wiring == Wiring::FourWire { phase(line) } else { line }
     }
 }
 
@@ -84,9 +84,9 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
     // Blocked: there is nothing to look at.
     let volts_seen = all.supply.wiring != Wiring::CurrentsOnly;
     let sum_seen = all.supply.wiring != Wiring::TwoElement && all.sampling.current_tap == CurrentTap::Line;
-    let square = |mv: u128| SquareVolts::of(volts(mv));
+    let square = |mv: u64| SquareVolts::of(volts(mv));
     Ok(TripCoefficients {
-        floor: SquareAmps::of(amps(part(u64::from(rated) * 15, 100).into())),
+        floor: SquareAmps::of(amps(part(u64::from(rated) * 15, 100))),
         thermal: t.thermal.map(|x| thermal(&x, m.rate)).transpose()?,
         jam: t.jam.map(|j| m.current(trip(j.pickup_ppm, j.delay_ms))).transpose()?,
         long_start: match t.long_start {
@@ -103,7 +103,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
                 let mv = m.voltage_mv(pickup_range(u.pickup_ppm)?);
                 let element = trip(u.pickup_ppm, u.delay_ms);
                 Some(UndervoltageCoefficients {
-                    element: m.element(element, square(mv), square(over(mv * 100, 97)))?,
+                    element: m.element(element, square(mv), square(part(mv * 100, 97)))?,
                     start_delay: span(u.start_delay_ms, m.rate)?,
                 })
             }
@@ -112,7 +112,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
         overvoltage: match t.overvoltage.filter(|_| volts_seen) {
             Some(o) => {
                 let mv = m.voltage_mv(pickup_range(o.pickup_ppm)?);
-                Some(m.element(o, square(mv), square(over(mv * 97, 100)))?)
+                Some(m.element(o, square(mv), square(part(mv * 97, 100)))?)
             }
             None => None,
         },
@@ -122,7 +122,7 @@ pub(super) fn build(t: &Trips, all: &Settings, kinetic: Option<Scale>) -> Result
             Some(r) if r.pickup_ppm < RESIDUAL_LEAST_PPM => return Err(SettingsError::Trip),
             Some(r) if sum_seen => {
                 let ma = millionths(rated, pickup_range(r.pickup_ppm)?);
-                Some(m.element(r, amps(ma), amps(over(ma * 97, 100)))?)
+                Some(m.element(r, amps(ma), amps(part(ma * 97, 100)))?)
             }
             _ => None,
         },
@@ -156,14 +156,11 @@ fn wedge(w: Wedge, all: &Settings, kinetic: Option<Scale>) -> Result<WedgeCoeffi
     let halves = halves.clamp(1, STANDING_HALVES as u128);
     let rated = u128::from(all.motor.rated_power_mw);
     let pickup = over(rated * u128::from(pickup_range(w.pickup_ppm)?), 1_000_000);
-    // mW over mHz are joules: 44 + 6 + 20 bits over at least 16.
-    let joules = |work: u128| {
-        let bits = wide(work << 20, 2 * frequency).ok_or(SettingsError::Motor)?;
-        Ok(Joules::from_bits(bits.min(i64::MAX as u128) as i64))
-    };
+    // mW over mHz, of which there are 40 000 at least, are joules: 44 + 6 + 20 bits over at least 16.
+    let joules = |work: u128| Joules::from_bits(over(work << 20, 2 * frequency).min(i64::MAX as u128) as i64);
     Ok(WedgeCoefficients {
-        work: joules(pickup * halves)?,
-        most: joules(WEDGE_MOST * rated)?,
+        work: joules(pickup * halves),
+        most: joules(WEDGE_MOST * rated),
         halves: halves as u8,
         kinetic,
         seconds_per_frame: factor(1_000, all.sampling.rate_mhz.into()).ok_or(SettingsError::Rate)?,
@@ -185,10 +182,10 @@ fn thermal(t: &Thermal, rate_mhz: u32) -> Result<ThermalCoefficients, SettingsEr
     if !fits {
         return Err(wrong);
     }
-    let a_frame = |ms: u32| factor(1_000_000, u128::from(ms) * u128::from(rate_mhz)).ok_or(wrong);
+    let a_frame = |ms: u32| factor(1_000_000, u64::from(ms) * u64::from(rate_mhz)).ok_or(wrong);
     Ok(ThermalCoefficients {
         // A² Q34 -> Q32: / 4 / (k base [A])² ; k base in nA: 10^18 in the numerator
-        level: factor(1_000_000_000_000_000_000, (k_base * k_base) << 2).ok_or(wrong)?,
+        level: Scale::from_ratio(1_000_000_000_000_000_000, (k_base * k_base) << 2).ok_or(wrong)?,
         heating: a_frame(t.heating_ms)?,
         cooling: a_frame(t.cooling_ms)?,
         times: [span(t.heating_ms, rate_mhz)?, span(t.cooling_ms, rate_mhz)?],
@@ -218,8 +215,7 @@ pub(super) fn restart(
         let starts = factor(rotor.starts_ppm.into(), 1_000_000).ok_or(SettingsError::Thermal)?;
         Ok(RotorCoefficients {
             bears: Joules::from_bits(starts.apply(kinetic)),
-            cooling: factor(1_000_000, u128::from(rotor.cooling_ms) * u128::from(rate))
-                .ok_or(SettingsError::Thermal)?,
+            cooling: factor(1_000_000, u64::from(rotor.cooling_ms) * u64::from(rate)).ok_or(SettingsError::Thermal)?,
             constant: span(rotor.cooling_ms, rate)?,
             kinetic: Joules::from_bits(kinetic),
         })
