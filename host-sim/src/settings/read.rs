@@ -46,7 +46,7 @@ pub(crate) fn keys() -> BTreeSet<String> {
     all.iter().filter(|name| name.contains('.') && !holds(name)).cloned().collect()
 }
 
-fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Fault {
+pub(crate) fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Fault {
     let at = error.span().map_or(0, |span| span.start.min(text.len()));
     let lines = super::place::Lines::new(text);
     let message: Vec<&str> = error.message().lines().collect();

@@ -11,6 +11,7 @@ mod outputs;
 mod readers;
 mod rms;
 mod several;
+mod shift;
 #[cfg(unix)]
 mod signals;
 mod step_test;
@@ -112,7 +113,8 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 14] = [
+const VERBS: [&str; 15] = [
+    "shift",
     "closed-loop",
     "step-test",
     "trip-study",
