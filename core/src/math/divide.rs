@@ -72,6 +72,7 @@ pub(crate) const fn part(num: u64, den: u32) -> u64 {
 }
 
 /// One digit of 32 bits; nothing by nothing is nothing.
+#[cfg(any(test, not(target_pointer_width = "64")))]
 #[inline]
 const fn short(num: u32, den: u32) -> u32 {
     match num.checked_div(den) {
@@ -80,14 +81,34 @@ const fn short(num: u32, den: u32) -> u32 {
     }
 }
 
-/// `num / den`; 0 where `den` is zero.
-#[inline(never)]
+/// `num / den`; 0 where `den` is zero. A processor with 64-bit registers has an instruction for it.
+#[cfg(target_pointer_width = "64")]
+#[inline]
 const fn quotient(num: u64, den: u64) -> u64 {
+    match num.checked_div(den) {
+        Some(quotient) => quotient,
+        None => 0,
+    }
+}
+
+/// The same with a divider of 32 bits.
+#[cfg(not(target_pointer_width = "64"))]
+const fn quotient(num: u64, den: u64) -> u64 {
+    in_digits(num, den)
+}
+
+/// `num / den` by digits; 0 where `den` is zero.
+#[cfg(any(test, not(target_pointer_width = "64")))]
+#[inline(never)]
+const fn in_digits(num: u64, den: u64) -> u64 {
     let (high, low) = ((num >> 32) as u32, num as u32);
     if den >> 32 == 0 {
         let den = den as u32;
         if high == 0 {
             return short(low, den) as u64;
+        }
+        if den == 0 {
+            return 0; // as the other way
         }
         let first = short(high, den);
         let rest = high.wrapping_sub(first.wrapping_mul(den)); // below `den`
@@ -103,6 +124,7 @@ const fn quotient(num: u64, den: u64) -> u64 {
 }
 
 /// `num / den`, where `den` has its highest bit set and the quotient fits 32 bits: two digits of 16 bits.
+#[cfg(any(test, not(target_pointer_width = "64")))]
 #[inline]
 const fn digits(num: u64, den: u32) -> u32 {
     let (high, low) = ((num >> 32) as u32, num as u32);
@@ -112,6 +134,7 @@ const fn digits(num: u64, den: u32) -> u32 {
 }
 
 /// `(high, next) / den` for `high` below `den` and a digit of 16 bits; the rest as well.
+#[cfg(any(test, not(target_pointer_width = "64")))]
 #[inline]
 const fn digit(high: u32, next: u32, den: u32) -> (u32, u32) {
     let (upper, lower) = ((den >> 16) | 0x8000, den & 0xffff); // the bit is set: said for the compiler
@@ -143,6 +166,7 @@ mod tests {
         for num in ends() {
             for den in ends() {
                 assert_eq!(unsigned(num, den), num.checked_div(den), "{num} / {den}");
+                assert_eq!(in_digits(num, den), num.checked_div(den).unwrap_or(0), "{num} / {den}");
                 let (n, d) = (num.cast_signed(), den.cast_signed());
                 assert_eq!(signed(n, d), if d == 0 { None } else { Some(n.saturating_div(d)) }, "{n} / {d}");
             }
@@ -156,6 +180,7 @@ mod tests {
         fn exact(num in any::<u64>(), den in any::<u64>(), less in 0u32..64, lesser in 0u32..64) {
             let (num, den) = (num >> less, den >> lesser);
             prop_assert_eq!(unsigned(num, den), num.checked_div(den));
+            prop_assert_eq!(in_digits(num, den), num.checked_div(den).unwrap_or(0));
         }
     }
 }
