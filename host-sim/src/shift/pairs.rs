@@ -53,7 +53,9 @@ pub fn pairs(site: &Site, accounts: &Accounts) -> Vec<Pair> {
 
 fn row(site: &Site, accounts: &Accounts, (material, screen): &(String, String), shifts: &[&Account]) -> Pair {
     let mut sums = Sums::default();
-    shifts.iter().for_each(|shift| sums.join(&shift.sums));
+    for shift in shifts {
+        sums.join(&shift.sums);
+    }
     let known = Known::of(&sums);
     let field = bands(&known, accounts.idle, site);
     let net = |known: &Known| accounts.idle.map(|idle| net_kwh(known, idle) / known.t);
