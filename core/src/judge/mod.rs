@@ -38,6 +38,7 @@ mod winding;
 
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
+use crate::snapshot::Snapshot;
 use crate::time::{Instant, Span};
 use crate::unit::{Ratio, Rpm};
 use event::{Cause, Event, EventKind};
@@ -203,6 +204,18 @@ impl Judge {
     pub(crate) fn restore(&mut self, c: &JudgeCoefficients, memory: &Memory) {
         self.memory = *memory;
         self.memory.trips.fit(&c.trips);
+    }
+
+    /// Goes back to what a monitor remembered, of these settings or of others: whoever judges records goes on from there as the monitor
+    /// would. What it still owed then, of a half cycle that was seen and of a window that had ended, is done.
+    pub fn resume_from(&mut self, c: &JudgeCoefficients, snapshot: &Snapshot) {
+        self.restore(c, &snapshot.memory);
+        if let Some(half) = snapshot.meter.last()
+            && self.has_seen()
+        {
+            self.decide(c, half);
+        }
+        self.close_window(c);
     }
 
     /// The board tells of itself.

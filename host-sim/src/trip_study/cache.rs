@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use anyhow::Context as _;
+use shaftwork_core::Snapshot;
 use shaftwork_core::settings::Coefficients;
 use shaftwork_report_bits::digest::crc32;
 
@@ -52,6 +53,7 @@ impl Cache {
         settings: &Settings,
         accept_short: bool,
         c: &Coefficients,
+        begin: Option<&Snapshot>,
     ) -> anyhow::Result<Option<PathBuf>> {
         let Some(folder) = &self.folder else { return Ok(None) };
         let mut hasher = DefaultHasher::new();
@@ -62,6 +64,7 @@ impl Cache {
         // What is written of a figure is the figure, whole.
         let Settings { supply, sampling, channels, mass, .. } = settings;
         format!("{supply:?} {sampling:?} {channels:?} {mass:?} {accept_short} {:?}", c.meter).hash(&mut hasher);
+        format!("{begin:?}").hash(&mut hasher);
         if c.meter.delta.is_some() {
             format!("{:?}", c.judge).hash(&mut hasher);
         }

@@ -29,6 +29,9 @@ impl Course {
     pub fn new(c: &JudgeCoefficients, records: &Records, settings: &Settings) -> Self {
         let (rated_a, rated_kw) = (settings.motor.rated_current_a, settings.motor.rated_power_kw);
         let mut judge = Judge::new(c);
+        if let Some(snapshot) = &records.begin {
+            judge.resume_from(c, snapshot);
+        }
         let mut points = Vec::new();
         for step in &records.steps {
             match step {

@@ -1,7 +1,7 @@
 //! What a setting decides on a trace: the core's judge over its records, until it trips.
 
-use shaftwork_core::Cause;
 use shaftwork_core::judge::Judge;
+use shaftwork_core::judge::event::{Cause, EventKind};
 use shaftwork_core::settings::{Action, JudgeCoefficients};
 use shaftwork_core::time::Instant;
 use shaftwork_core::unit::Ratio;
@@ -35,16 +35,18 @@ pub fn decide(c: &JudgeCoefficients, records: &Records, watched: &[Cause], until
     let watched: Vec<Cause> = watched.iter().filter(trips).copied().collect();
     let mut judge = Judge::new(c);
     let mut out = Decided::default();
+    if let Some(snapshot) = &records.begin {
+        judge.resume_from(c, snapshot);
+    }
     for step in &records.steps {
         match step {
             Step::Half(half) => {
                 judge.half_cycle(c, half);
-                while judge.pop_event().is_some() {}
                 if half.end < until {
                     out.near = nearest(&judge, c, &watched, half.end, out.near);
                 }
-                if let Some(cause) = judge.decision().trip {
-                    out.trip = Some((half.end, cause));
+                out.trip = first_trip(&mut judge);
+                if out.trip.is_some() {
                     return out;
                 }
             }
@@ -53,6 +55,17 @@ pub fn decide(c: &JudgeCoefficients, records: &Records, watched: &[Cause], until
         }
     }
     out
+}
+
+/// The first trip among the events that wait, which are taken.
+fn first_trip(judge: &mut Judge) -> Option<(Instant, Cause)> {
+    let mut first = None;
+    while let Some(event) = judge.pop_event() {
+        if let EventKind::Trip { cause, .. } = event.kind {
+            first.get_or_insert((event.at, cause));
+        }
+    }
+    first
 }
 
 fn nearest(judge: &Judge, c: &JudgeCoefficients, watched: &[Cause], at: Instant, near: Option<Near>) -> Option<Near> {

@@ -36,6 +36,7 @@ use anyhow::Context as _;
 use rayon::prelude::*;
 use shaftwork_core::time::Instant;
 
+use crate::capture::state::Begin;
 use crate::clash;
 use crate::cli::TripStudy;
 use crate::cli::show::print;
@@ -49,7 +50,7 @@ use candidates::{Built, Candidates, Judges};
 use course::Course;
 use decided::decide;
 use folder::Trace;
-use records::{Records, meter, open};
+use records::{Records, meter};
 use score::{Outcome, Reason, Row, Rules, Score};
 use verdict::Verdict;
 
@@ -209,23 +210,24 @@ struct Work<'a> {
 impl Work<'_> {
     fn trace(&self, trace: Trace, chosen_on: bool) -> anyhow::Result<Studied> {
         let Self { args, candidates, cache, .. } = self;
-        let mut source = open(&trace.path, &candidates.base, args.accept_short)?;
-        let built = self.built(source.rate_hz, source.estimates)?;
+        let mut open = records::open(&trace.path, &candidates.base, args.accept_short)?;
+        let built = self.built(open.source.rate_hz, open.source.estimates)?;
         let mut all = Vec::new();
         for (n, c) in built.meters.iter().enumerate() {
-            let place = cache.place(&trace.path, &candidates.base, args.accept_short, c)?;
+            let begin = open.begin.as_deref().map(Begin::snapshot);
+            let place = cache.place(&trace.path, &candidates.base, args.accept_short, c, begin)?;
             if let Some(kept) = Cache::read(place.as_deref()) {
                 all.push(kept);
                 continue;
             }
             if n > 0 {
-                source = open(&trace.path, &candidates.base, args.accept_short)?;
+                open = records::open(&trace.path, &candidates.base, args.accept_short)?;
             }
-            let made = meter(&mut source, &candidates.base, c)?;
+            let made = meter(&mut open, &candidates.base, c)?;
             Cache::write(place.as_deref(), &made)?;
             all.push(made);
         }
-        drop(source);
+        drop(open);
         self.bar.done(PARTS / 2);
         let end_s = all.first().map_or(0.0, Records::length_s);
         if let Verdict::Jam(t_s) = trace.verdict

@@ -12,14 +12,14 @@ use shaftwork_core::record::HalfCycle;
 use shaftwork_core::settings::Coefficients;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::Rpm;
-use shaftwork_core::{BLOCK, Frame, Monitor};
+use shaftwork_core::{BLOCK, Frame, Monitor, Snapshot};
 
-use crate::capture::state::{self, Beside};
+use crate::capture::state::{self, Begin, Beside};
 use crate::convert::Converter;
-use crate::error::Fault;
 use crate::replay::drive::{self, Core, Listener, News};
 use crate::replay::side::Side;
 use crate::replay::source::Source;
+use crate::report::number::frames_s;
 use crate::settings::Settings;
 
 /// What the judge is given.
@@ -45,7 +45,11 @@ pub struct Records {
     pub rate_hz: f64,
     /// Whether power is estimated from the current.
     pub estimates: bool,
-    /// Its end.
+    /// What a board remembered, where it goes on from there.
+    pub begin: Option<Box<Snapshot>>,
+    /// The first row, by the clock of what follows: a board's of a capture.
+    pub base: Instant,
+    /// Its length, as a moment after the first row.
     pub end: Instant,
     /// What the judge is given, in order.
     pub steps: Vec<Step>,
@@ -56,52 +60,75 @@ pub struct Records {
 impl Records {
     /// The length of the trace, s.
     pub fn length_s(&self) -> f64 {
-        self.seconds(self.end)
+        frames_s(self.end.0, self.rate_hz)
     }
 
     /// A moment in s after the first row.
     pub fn seconds(&self, at: Instant) -> f64 {
-        at.0 as f64 / 65_536.0 / self.rate_hz
+        frames_s(at.since(self.base).0, self.rate_hz)
     }
 
     /// The moment of a time in s.
     pub fn moment(&self, t_s: f64) -> Instant {
         // Held to the range by the cast; a year at 16 kHz is 2^55.
-        Instant((t_s.max(0.0) * self.rate_hz * 65_536.0).round() as u64)
+        self.base.after(Span((t_s.max(0.0) * self.rate_hz * 65_536.0).round() as u64))
     }
 }
 
-/// Opens a trace; what a board remembered beside it is refused.
+/// An open trace.
+pub struct Open {
+    /// Its rows.
+    pub source: Source,
+    /// Where it goes on from, of a capture.
+    pub begin: Option<Box<Begin>>,
+}
+
+/// Opens a trace, with what a board remembered beside it.
 ///
 /// # Errors
-/// It is no trace, or does not fit the settings.
-pub fn open(path: &Path, settings: &Settings, accept_short: bool) -> anyhow::Result<Source> {
+/// It is no trace, or does not fit the settings; or what lies beside it belongs to other samples.
+pub fn open(path: &Path, settings: &Settings, accept_short: bool) -> anyhow::Result<Open> {
     let name = path.display().to_string();
     let mut source = Source::open(&name, settings, accept_short)?;
     source.silent = true;
-    if let Beside::State(_) = state::beside(&name) {
-        return Err(Fault::new(name, "a capture: it goes on from what a board remembered (.inf)")
-            .wanted("a trace that begins with nothing, as every setting is to be judged from its first row on")
-            .mend("take the .inf away where the record begins before the jam by some seconds; or replay the capture by itself")
-            .into());
-    }
-    Ok(source)
+    let begin = match state::beside(&name) {
+        Beside::State(begin) => {
+            let words = "a capture: every setting is judged from what the board remembered on, under its own settings";
+            source.warnings.push(words.to_owned());
+            Some(begin)
+        }
+        Beside::Useless(why) => {
+            source.warnings.push(why);
+            None
+        }
+        Beside::Foreign(fault) => return Err(fault.into()),
+        Beside::Nothing => None,
+    };
+    Ok(Open { source, begin })
 }
 
 /// Meters a trace to its end.
 ///
 /// # Errors
 /// The trace is at fault.
-pub fn meter(source: &mut Source, settings: &Settings, c: &Coefficients) -> anyhow::Result<Records> {
+pub fn meter(open: &mut Open, settings: &Settings, c: &Coefficients) -> anyhow::Result<Records> {
+    let Open { source, begin } = open;
+    let begin = begin.as_deref();
     let (mut side, _) = Side::new(&source.selection, settings.mass, true, source.rows_hz);
     let converter = Converter::new(&settings.sampling);
     let mut listener = Metering { c, meter: Meter::new(&c.meter), judge: Judge::new(&c.judge), steps: Vec::new() };
+    if let Some(begin) = begin {
+        listener.meter = begin.snapshot().meter();
+        listener.judge.resume_from(&c.judge, begin.snapshot());
+    }
     let core = Core::Samples(Box::new(Monitor::of(c)), &converter);
-    let end = drive::drive(source, &mut side, core, None, &mut listener)?;
+    let end = drive::drive(source, &mut side, core, begin, &mut listener)?;
     let warnings = source.warnings.iter().cloned().chain(end.waves).collect();
     Ok(Records {
         rate_hz: source.rate_hz,
         estimates: source.estimates,
+        begin: begin.map(|begin| Box::new(*begin.snapshot())),
+        base: begin.map_or(Instant(0), Begin::base),
         end: end.clock,
         steps: listener.steps,
         warnings,

@@ -234,7 +234,15 @@ mod tests {
     const RULES: Rules = Rules { early_s: 1.0, allowed_s: 2.0, margin: 0.3 };
 
     fn records() -> Records {
-        Records { rate_hz: 4_000.0, estimates: false, end: Instant(0), steps: Vec::new(), warnings: Vec::new() }
+        Records {
+            rate_hz: 4_000.0,
+            estimates: false,
+            begin: None,
+            base: Instant(0),
+            end: Instant(0),
+            steps: Vec::new(),
+            warnings: Vec::new(),
+        }
     }
 
     fn row(verdict: Verdict, trip_s: Option<f64>) -> Row {

@@ -71,7 +71,7 @@ impl Case {
     #[track_caller]
     fn agrees(&self, vary: &str, least: usize) {
         let candidates = self.candidates(vary);
-        let source = open(&self.path, &candidates.base, false).unwrap();
+        let source = open(&self.path, &candidates.base, false).unwrap().source;
         let built = candidates.built(source.rate_hz, source.estimates, 0.2).unwrap();
         let metered = |c| meter(&mut open(&self.path, &candidates.base, false).unwrap(), &candidates.base, c).unwrap();
         let records: Vec<Records> = built.meters.iter().map(metered).collect();
@@ -173,7 +173,7 @@ fn what_is_kept_is_whole_or_nothing() {
     let built = candidates.built(2_000.0, false, 0.2).unwrap();
     let folder = tempfile::tempdir().unwrap();
     let cache = Cache::new(Some(folder.path().join("records"))).unwrap();
-    let place = |settings: &Settings, c| cache.place(&case.path, settings, false, c).unwrap();
+    let place = |settings: &Settings, c| cache.place(&case.path, settings, false, c, None).unwrap();
     let here = place(&candidates.base, &built.meters[0]);
     assert_eq!(Cache::read(here.as_deref()), None);
     let records =
@@ -199,5 +199,8 @@ fn what_is_kept_is_whole_or_nothing() {
     let trace = std::fs::read_to_string(&case.path).unwrap();
     std::fs::write(&case.path, trace.replacen('7', "8", 1)).unwrap();
     assert_ne!(place(&candidates.base, &built.meters[0]), here);
-    assert_eq!(Cache::new(None).unwrap().place(&case.path, &candidates.base, false, &built.meters[0]).unwrap(), None);
+    assert_eq!(
+        Cache::new(None).unwrap().place(&case.path, &candidates.base, false, &built.meters[0], None).unwrap(),
+        None
+    );
 }

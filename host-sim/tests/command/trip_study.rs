@@ -210,3 +210,48 @@ fn a_signal_leaves_whole_records_alone() {
         "{left:?}"
     );
 }
+
+/// Of what a board captured each setting is judged from what the board remembered on: as a replay of it does, to the microsecond.
+#[test]
+fn a_capture_goes_on_from_what_the_board_remembered() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bytes, trip_s) = capture::captured(shaftwork_core::recorder::Shape::whole(16), 1_600);
+    let traces = folder.path().join("jams");
+    std::fs::create_dir(&traces).unwrap();
+    assert_eq!(capture::record(&traces, &bytes, capture::settings_file()).0, Some(0));
+    let settings = std::fs::read_to_string(capture::settings_file()).unwrap();
+    let delay =
+        settings.lines().skip_while(|line| *line != "[trip.jam]").find(|line| line.starts_with("delay_s")).unwrap();
+    std::fs::write(traces.join("verdicts.toml"), "jam = \"jam at 0.1 s\"\n").unwrap();
+    std::fs::write(folder.path().join("vary.toml"), "[trip.jam]\ndelay_s = [0.05, 0.1, 0.15, 0.17]\n").unwrap();
+    let mut study = shaftwork(&["trip-study"]);
+    study
+        .arg(&traces)
+        .arg("--settings")
+        .arg(capture::settings_file())
+        .arg("--vary")
+        .arg(folder.path().join("vary.toml"));
+    study.arg("--out").arg(folder.path().join("out"));
+    let (status, out, err) = run(study);
+    assert_eq!((status, err.as_str()), (Some(0), ""));
+    assert!(out.contains("judged from what the board remembered on"), "{out}");
+
+    let rows = std::fs::read_to_string(folder.path().join("out/decisions.csv")).unwrap();
+    let trips: Vec<&str> = rows.lines().skip(1).map(|row| row.split(',').nth(5).unwrap()).collect();
+    assert_eq!(trips.len(), 5);
+    assert!((trips[4].parse::<f64>().unwrap() - trip_s).abs() < 1e-5, "as the board did: {trips:?}, {trip_s}");
+    for (value, trip) in ["0.05", "0.1", "0.15", "0.17"].into_iter().zip(&trips) {
+        let own = folder.path().join("own.toml");
+        std::fs::write(&own, settings.replacen(delay, &format!("delay_s = {value}"), 1)).unwrap();
+        let mut replay = shaftwork(&["replay", "--json", "-"]);
+        replay.arg(traces.join("jam.cfg")).arg("--settings").arg(&own);
+        let (_, json, _) = run(replay);
+        let document: serde_json::Value = serde_json::from_str(&json).unwrap();
+        let events = document["events"].as_array().unwrap();
+        let told = events
+            .iter()
+            .find(|event| event["event"] == "trip")
+            .map_or(String::new(), |event| event["t_s"].to_string());
+        assert_eq!(told, *trip, "delay_s = {value}");
+    }
+}
