@@ -183,8 +183,10 @@ impl Yard {
                     if past % 20 == 0 {
                         rate_t_h = usual_t_h * (0.8 + 0.4 * self.random.unit());
                     }
+                    // Now and then a shift through the fine screen: slower, and dearer.
+                    let (rate_t_h, dearer) = if n % 9 == 4 { (0.6 * rate_t_h, 1.5) } else { (rate_t_h, 1.0) };
                     fed_kg += rate_t_h * 1e3 / 60.0;
-                    self.feed(rate_t_h, worn, of_day)
+                    self.feed(rate_t_h, worn * dearer, of_day)
                 }
             };
             self.register_kwh = (self.register_kwh + now.kw / 60.0) % 100_000.0;
@@ -213,8 +215,9 @@ impl Yard {
     fn weigh(&mut self, time: &str, kg: f64, n: i64) {
         self.ticket += 1;
         let (id, kg) = (self.ticket, kg.round());
+        let kind = if n % 9 == 4 { "windings,12 mm" } else { "castings,25 mm" };
         let (entered, why) = if id == 61 { ("2026-02-26T09:10", "found in the drawer") } else { ("", "") };
-        let _ = writeln!(self.tickets, "T{id},{time},{kg},castings,25 mm,Wren,{entered},,{why}");
+        let _ = writeln!(self.tickets, "T{id},{time},{kg},{kind},Wren,{entered},,{why}");
         if n == 30 && id % 7 == 0 {
             let _ = writeln!(self.tickets, ",,{},,,Finch,{time},T{id},one box was weighed twice", kg - 212.0);
         }

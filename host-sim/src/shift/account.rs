@@ -59,6 +59,8 @@ pub struct Sums {
     pub held_us: f64,
     /// Tonnes by material.
     pub tonnes: BTreeMap<String, f64>,
+    /// Tonnes by material and screen, where tickets tell them.
+    pub pairs: BTreeMap<(String, String), f64>,
     /// Standard uncertainty of single weighings, t: errors of one scale are alike and add up.
     pub weighing_u_t: f64,
     /// Tickets, late ones and corrections among them.
@@ -193,7 +195,8 @@ impl Sums {
             .map(|load| f64::from(load.0))
     }
 
-    fn join(&mut self, other: &Self) {
+    /// Those of another time as well.
+    pub fn join(&mut self, other: &Self) {
         self.elapsed_us += other.elapsed_us;
         self.measured_us += other.measured_us;
         self.bridged_us += other.bridged_us;
@@ -221,6 +224,9 @@ impl Sums {
         self.held_us += other.held_us;
         for (material, t) in &other.tonnes {
             *self.tonnes.entry(material.clone()).or_default() += t;
+        }
+        for (pair, t) in &other.pairs {
+            *self.pairs.entry(pair.clone()).or_default() += t;
         }
         self.weighing_u_t += other.weighing_u_t;
         for at in 0..3 {
@@ -596,6 +602,8 @@ fn book_tickets(
         sums.tickets[2] += ticket.corrections.len() as u32;
         if site.mass.source == Source::Tickets {
             let material = ticket.material.clone().unwrap_or_else(|| NO_MATERIAL.to_owned());
+            let screen = ticket.screen.clone().unwrap_or_else(|| NO_MATERIAL.to_owned());
+            *sums.pairs.entry((material.clone(), screen)).or_default() += ticket.kg / 1e3;
             *sums.tonnes.entry(material).or_default() += ticket.kg / 1e3;
             sums.weighing_u_t += weighing_u_kg(site, ticket) / 1e3;
         }

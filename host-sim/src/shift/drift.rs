@@ -86,6 +86,10 @@ pub struct Drift {
 const MOST_MATERIALS: usize = 4;
 /// Shifts from which a baseline is learnt: some for each driver.
 const FEWEST_SHIFTS: usize = 10;
+/// Shifts of a material from which it has a slope.
+const FEWEST_OF_ONE: usize = 4;
+/// A share of materials that have none above which a shift is not judged.
+const OTHERS: f64 = 0.05;
 /// A share of time without rows above which a shift is not judged: a register tells no running hours.
 const WITHOUT_ROWS: f64 = 0.005;
 /// Days with less of the usual net energy say little.
@@ -96,6 +100,12 @@ pub fn judged(account: &Account) -> bool {
     let sums = &account.sums;
     let without_us = sums.elapsed_us - sums.measured_us;
     sums.running_h() > 0.1 && sums.t() > 0.0 && without_us as f64 <= WITHOUT_ROWS * sums.elapsed_us as f64
+}
+
+/// The share of a shift's tonnes that is of none of these materials.
+fn others(account: &Account, names: &[String]) -> f64 {
+    let own: f64 = names.iter().filter_map(|name| account.sums.tonnes.get(name)).sum();
+    1.0 - own / account.sums.t().max(f64::MIN_POSITIVE)
 }
 
 /// Works it out.
@@ -121,7 +131,9 @@ pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
     };
     let mut points = Vec::new();
     let mut cusum_kwh = 0.0;
-    for (at, shift) in shifts.iter().enumerate().filter(|(_, shift)| judged(shift)) {
+    let names: Vec<String> = line.materials.iter().filter_map(|(name, ..)| name.clone()).collect();
+    let known = |shift: &Account| names.is_empty() || others(shift, &names) <= OTHERS;
+    for (at, shift) in shifts.iter().enumerate().filter(|(_, shift)| judged(shift) && known(shift)) {
         let expected_kwh = line.expected(shift);
         let deviation_kwh = shift.sums.total_kwh() - expected_kwh;
         cusum_kwh += deviation_kwh;
@@ -130,7 +142,7 @@ pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
     let left_out = shifts.len() - points.len();
     if left_out > 0 {
         notes.push(format!(
-            "{left_out} shifts are not held against the baseline: not running, no tonnes, or rows missing"
+            "{left_out} shifts are not held against the baseline: not running, no tonnes, rows missing, or a material that the baseline does not have"
         ));
     }
     let days = days(&line, shifts, &points);
@@ -173,31 +185,29 @@ fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
             used.len()
         ));
     }
-    // Materials by what was broken of them; those that are in a third of the shifts have a slope of their own, the rest share one.
+    // Materials that are in some of the shifts have a slope of their own, those of the most tonnes first.
     let mut seen: BTreeMap<&str, (usize, f64)> = BTreeMap::new();
     for (material, t) in used.iter().flat_map(|shift| &shift.sums.tonnes).filter(|(_, t)| **t > 0.0) {
         let own = seen.entry(material).or_default();
         *own = (own.0 + 1, own.1 + t);
     }
     let mut own: Vec<(&str, f64)> =
-        seen.iter().filter(|(_, (count, _))| count * 3 >= used.len()).map(|(name, (_, t))| (*name, *t)).collect();
+        seen.iter().filter(|(_, (count, _))| *count >= FEWEST_OF_ONE).map(|(name, (_, t))| (*name, *t)).collect();
     own.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
     own.truncate(MOST_MATERIALS);
-    let several = seen.len() > 1 && own.len() > 1;
-    let mut names: Vec<Option<String>> =
-        if several { own.iter().map(|(name, _)| Some((*name).to_owned())).collect() } else { vec![None] };
-    if several && seen.len() > own.len() && names.len() < MOST_MATERIALS {
-        names.push(None);
+    let names: Vec<String> = own.iter().map(|(name, _)| (*name).to_owned()).collect();
+    let used: Vec<&Account> = used.into_iter().filter(|shift| others(shift, &names) <= OTHERS).collect();
+    if used.len() < FEWEST_SHIFTS {
+        return Err(format!(
+            "only {} shifts of the baseline's days broke nothing but materials that several of them have",
+            used.len()
+        ));
     }
     let drivers = |account: &Account| {
         let mut row = vec![account.sums.running_h()];
-        row.extend(names.iter().map(|name| {
-            if let Some(name) = name {
-                return account.sums.tonnes.get(name).copied().unwrap_or(0.0);
-            }
-            let named = |material: &str| names.iter().any(|name| name.as_deref() == Some(material));
-            account.sums.tonnes.iter().filter(|(material, _)| !named(material)).map(|(_, t)| t).sum()
-        }));
+        row.extend(names.iter().map(|name| account.sums.tonnes.get(name).copied().unwrap_or(0.0)));
+        // What little there is of others goes with the first.
+        row[1] += account.sums.t() - row[1..].iter().sum::<f64>();
         row
     };
     let rows: Vec<Vec<f64>> = used.iter().map(|shift| drivers(shift)).collect();
@@ -205,14 +215,14 @@ fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
     let model = model::fit(&rows, &energy, false).ok_or(
         "running hours and tonnes of the baseline's shifts go together: nothing parts idle power from the tonnes'",
     )?;
-    let words = |name: &Option<String>| name.as_ref().map_or("tonnes".to_owned(), |name| format!("tonnes of {name}"));
-    let driver_names: Vec<String> =
-        std::iter::once("running hours".to_owned()).chain(names.iter().map(words)).collect();
-    let judged: Vec<Vec<f64>> = shifts.iter().filter(|shift| judged(shift)).map(drivers).collect();
+    let words = names.iter().map(|name| format!("tonnes, {name}"));
+    let driver_names: Vec<String> = std::iter::once("running hours".to_owned()).chain(words).collect();
+    let judged: Vec<Vec<f64>> =
+        shifts.iter().filter(|shift| judged(shift) && others(shift, &names) <= OTHERS).map(drivers).collect();
     let mean = |at: usize| judged.iter().map(|row| row[at]).sum::<f64>() / judged.len() as f64;
     let means: Vec<f64> = (0..driver_names.len()).map(mean).collect();
     let material =
-        |(at, name): (usize, &Option<String>)| (name.clone(), model.slopes[at + 1], Some(model.slopes_u[at + 1]));
+        |(at, name): (usize, &String)| (Some(name.clone()), model.slopes[at + 1], Some(model.slopes_u[at + 1]));
     Ok(Line {
         idle_kw: model.slopes[0],
         idle_u_kw: Some(model.slopes_u[0]),

@@ -294,7 +294,10 @@ impl Common<'_> {
         say(row.feed_stops.is_none(), "feed_stops", "no log has its events beside it".to_owned());
         say(row.energy_cost.is_none(), "energy_cost", "the site's file has no [tariff]".to_owned());
         if account.date.is_some() && row.expected_kwh.is_none() {
-            let words = drift.err().map_or_else(|| "not running, no tonnes, or rows missing".to_owned(), str::to_owned);
+            let words = drift.err().map_or_else(
+                || "not running, no tonnes, rows missing, or a material that the baseline does not have".to_owned(),
+                str::to_owned,
+            );
             say(true, "expected_kwh", words);
         }
         say(

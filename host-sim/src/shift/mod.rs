@@ -13,6 +13,7 @@ pub mod drift;
 pub mod figures;
 pub mod log;
 mod page;
+pub mod pairs;
 mod picture;
 pub mod report;
 pub mod site;

@@ -32,6 +32,7 @@ struct Page<'a> {
     states: Vec<State>,
     known: Vec<State>,
     materials: Vec<(String, String)>,
+    pairs: Vec<[String; 7]>,
     drift_words: Vec<String>,
     cusum: String,
     deviation: String,
@@ -294,6 +295,18 @@ fn known(row: &Row) -> Vec<State> {
     all.into_iter().map(one).collect()
 }
 
+fn pair(pair: &super::pairs::Pair) -> [String; 7] {
+    [
+        pair.material.clone(),
+        pair.screen.clone(),
+        pair.shifts.to_string(),
+        format!("{:.1}", pair.t),
+        format!("{:.2}", pair.t_per_h),
+        band(Some(pair.gross_kwh_per_t), pair.gross_band_kwh_per_t),
+        band(pair.net_kwh_per_t, pair.net_band_kwh_per_t),
+    ]
+}
+
 fn tiles(report: &Report) -> Vec<Figure> {
     let whole = &report.whole;
     let money = report.currency.clone().unwrap_or_default();
@@ -362,6 +375,7 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
         states: states(whole),
         known: known(whole),
         materials: whole.materials.iter().map(|(name, t)| (name.clone(), format!("{t:.2}"))).collect(),
+        pairs: report.by_material_and_screen.iter().map(pair).collect(),
         drift_words: facts.iter().filter(about_drift).map(words).collect(),
         cusum: picture::cusum(report),
         deviation: picture::deviation(report),

@@ -59,10 +59,12 @@ impl Frame {
         while y <= self.high + 1e-9 {
             let at = self.y(y);
             let places = usize::from(step < 1.0);
-            let class = if y.abs() < 1e-9 { "axis" } else { "grid" };
+            // Steps that add up to nothing are no minus nothing.
+            let nothing = y.abs() < 1e-6 * step;
+            let (class, y_told) = if nothing { ("axis", 0.0) } else { ("grid", y) };
             let _ = write!(
                 out,
-                "<path class=\"{class}\" d=\"M{LEFT} {at:.1}H{}\"/><text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{y:.places$}</text>",
+                "<path class=\"{class}\" d=\"M{LEFT} {at:.1}H{}\"/><text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{y_told:.places$}</text>",
                 self.width - RIGHT,
                 LEFT - 8.0,
                 at + 4.0

@@ -6,6 +6,7 @@ use super::account::Accounts;
 use super::drift::Drift;
 use super::figures::{Common, Row};
 use super::log::merge::{Bridge, Merged};
+use super::pairs::Pair;
 use super::site::{Changed, Part, Site};
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
@@ -33,6 +34,7 @@ pub struct Report {
     pub whole: Row,
     pub idle: Option<Idle>,
     pub months: Vec<Month>,
+    pub by_material_and_screen: Vec<Pair>,
     pub baseline: Option<Baseline>,
     pub no_baseline: Option<String>,
     pub bends: Vec<Bend>,
@@ -255,6 +257,7 @@ impl Report {
             whole: common.row(&accounts.whole, None),
             idle: idle(site, accounts),
             months: months(site, accounts),
+            by_material_and_screen: super::pairs::pairs(site, accounts),
             baseline: drift.ok().map(baseline),
             no_baseline: drift.err().map(str::to_owned),
             bends: drift.map_or_else(|_| Vec::new(), |drift| drift.bends.iter().map(bend).collect()),

@@ -186,6 +186,9 @@ pub fn facts(report: &Report) -> Vec<String> {
         },
     );
     all.push(format!("Starts: {}; feed stops: {}; trips: {trips}.", count(whole.starts), count(whole.feed_stops)));
+    if report.by_material_and_screen.len() > 1 {
+        all.extend(report.by_material_and_screen.iter().map(pair_words));
+    }
     match (&report.baseline, &report.no_baseline) {
         (Some(line), _) => {
             all.push(baseline_words(line));
@@ -227,6 +230,18 @@ fn idle_words(idle: &Idle, report: &Report) -> String {
         words.push('.');
     }
     words
+}
+
+fn pair_words(pair: &super::pairs::Pair) -> String {
+    format!(
+        "{} through {}: {} t/h, {} kWh/t gross, {} net, from {} of it alone.",
+        pair.material,
+        pair.screen,
+        short(pair.t_per_h),
+        with_band(Some(pair.gross_kwh_per_t), pair.gross_band_kwh_per_t),
+        with_band(pair.net_kwh_per_t, pair.net_band_kwh_per_t),
+        counted(pair.shifts as u64, "shift")
+    )
 }
 
 fn month_words(month: &Month, report: &Report) -> String {
