@@ -147,6 +147,7 @@ impl Monitor {
 
     /// What the board should do now.
     #[must_use]
+    #[inline(never)] // in many places of a board's loop
     pub const fn decision(&self) -> Decision {
         self.judge.decision()
     }

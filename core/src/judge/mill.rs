@@ -45,6 +45,7 @@ impl Mill {
     }
 
     /// Whether the power is within 15 % of idle power, at speed: a stalled motor gives little, too.
+    #[inline(never)] // in three places
     const fn near_idle(&self, shaft: &Shaft) -> bool {
         shaft.at_speed() && self.within(shaft, 15)
     }

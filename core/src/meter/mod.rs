@@ -169,7 +169,8 @@ impl Meter {
     }
 
     /// Starts anew at a later moment, as after missing samples: `frames` is the count of the next. One by one where they lie: a whole
-    /// meter made beside this one would be the deepest that a board's stack goes.
+    /// meter made beside this one would be the deepest that a board's stack goes. The totals run on, whatever they are: all that is
+    /// taken of them is differences.
     pub fn restart(&mut self, c: &MeterCoefficients, frames: u64) {
         // All of them by name: one that is added must not be forgotten here.
         let Self {
@@ -194,12 +195,12 @@ impl Meter {
         } = self;
         (*track, *star) = (Track::new(c), false);
         (*count, *began) = (frames, Instant(frames << 16));
-        (*total, *turn) = (Sums::ZERO, 0);
-        ends.fill(Sums::ZERO);
-        *cycle = Closing::new(Direct::Kept);
+        ends.fill(*total);
+        window.fill(*total);
+        *turn = 0;
+        cycle.begin();
+        window_closing.begin();
         (*pending, *mark, *half_cycles) = (Pending::Nothing, Mark::NONE, 0);
-        window.fill(Sums::ZERO);
-        *window_closing = Closing::new(Direct::Removed);
         *window_mark = None;
         (*last, *fresh) = (None, false);
         (*window_out, *window_fresh) = (None, false);
@@ -542,17 +543,29 @@ mod tests {
     use super::*;
     use crate::settings::Settings;
 
-    /// Nothing of what was before a gap is left.
+    /// Nothing of what was before a gap is left: it gives what a new meter gives.
     #[test]
     fn a_meter_that_restarts_is_a_new_one_at_a_later_moment() {
         let c = Settings::example().build().unwrap().meter;
+        let block = |n: i32, by: i32| core::array::from_fn(|k| Frame([by * ((n * 8 + k as i32) % 80 - 40); 6]));
         let mut meter = Meter::new(&c);
         meter.in_star(true);
-        for n in 0..400 {
-            meter.ingest(&c, &core::array::from_fn(|k| Frame([n * 8 + k as i32; 6])));
+        for n in 0..317 {
+            meter.ingest(&c, &block(n, 300));
         }
-        assert!(meter.window_out.is_some() && meter.half_cycles > 0, "there is something to leave");
+        assert!(meter.window_out.is_some() && meter.half_cycles > 0 && meter.pending != Pending::Nothing);
         meter.restart(&c, 5_000);
-        assert_eq!(meter, Meter { frames: 5_000, began: Instant(5_000 << 16), ..Meter::new(&c) });
+        let mut new = Meter { frames: 5_000, began: Instant(5_000 << 16), ..Meter::new(&c) };
+        let (mut halves, mut windows) = (0, 0);
+        for n in 0..400 {
+            for meter in [&mut meter, &mut new] {
+                meter.ingest(&c, &block(n, 211));
+            }
+            let (half, window) = (meter.take_half_cycle(), meter.take_window());
+            assert_eq!((half, window), (new.take_half_cycle(), new.take_window()), "block {n}");
+            assert_eq!(window.map(|_| meter.phasors()), window.map(|_| new.phasors()));
+            (halves, windows) = (halves + u32::from(half.is_some()), windows + u32::from(window.is_some()));
+        }
+        assert!(halves > 70 && windows > 2, "{halves} half cycles, {windows} windows");
     }
 }
