@@ -45,10 +45,10 @@ use feeder::{PulseTimer, SpeedOutput};
 const WATCHDOG_US: u32 = 100_000;
 /// Without a block for so many ticks of 1 ms the converters are silent.
 const SILENT_MS: u32 = 20;
-/// Blocks without a pulse after which the tachometer's speed is not known: 2 s at 4 kHz.
-const TACHO_PATIENCE: u16 = 1_000;
-/// Readings in a row for a pulse of the scale.
-const PULSE_SETTLES: u16 = 5;
+/// Without a pulse for so long the tachometer's speed is not known, ms.
+const TACHO_PATIENCE_MS: u32 = 2_000;
+/// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
+const PULSE_SETTLES_MS: u32 = 8;
 
 /// The core's state: the largest thing here.
 static MONITOR: StaticCell<Monitor> = StaticCell::new();
@@ -92,8 +92,8 @@ fn main() -> ! {
     let built = settings.build().expect("settings are out of range");
     let monitor = MONITOR.init_with(|| Monitor::of(&built));
 
-    // 20 ms of blocks: 10 at 4 kHz.
-    let mut panel = Panel::new(contacts, (rate_mhz / 400_000) as u16);
+    let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
+    let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
     let mut tick = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
     every_millisecond(&mut tick);
     while start::needs_a_person(begin) && !panel.read(0).reset {
@@ -110,14 +110,14 @@ fn main() -> ! {
     );
     let mut source = Inputs::new(taker.silent_after(SILENT_MS));
     if let Some(pulses) = INSTRUMENTS.pulses_per_turn {
-        source = source.with_tacho(pulse_timer, Tacho::new(pulses, TACHO_PATIENCE));
+        source = source.with_tacho(pulse_timer, Tacho::new(pulses, blocks_in(TACHO_PATIENCE_MS) as u16)); // at most 4 000
     }
     if let Some(mg) = INSTRUMENTS.pulse_mg {
-        source = source.with_mass(Pulses::new(contact(p.PB10.into()), PULSE_SETTLES), mg);
+        let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
+        source = source.with_mass(pulses, mg);
     }
     let app = App::new(monitor, source, ((outputs, drive), alarm), (), ());
-    // Half a second and four, in blocks of eight frames.
-    let delays = Delays { contactor: rate_mhz / 16_000, feeder: rate_mhz / 2_000 };
+    let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let mut app = app.begun(begin).with_delays(delays);
     let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
     let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));

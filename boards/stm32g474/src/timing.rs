@@ -42,6 +42,13 @@ pub const fn adds_up_ns(rate_mhz: u32) -> u32 {
     ((cycles * 1_000_000_000 + CONVERTER_HZ as u64 / 2) / CONVERTER_HZ as u64) as u32
 }
 
+/// Whole blocks of eight frames in so many milliseconds.
+///
+/// Width: 4 000 ms of 16e6 mHz is 6.4e10 of 64 bits; the result is at most 8 000.
+pub const fn blocks_in(ms: u32, rate_mhz: u32) -> u32 {
+    (ms as u64 * rate_mhz as u64 / 8_000_000) as u32
+}
+
 /// The core's code for a result: half the range is zero. What is at an end of the range is the core's end, so that it counts as clipped.
 pub const fn code(raw: u16) -> i32 {
     if raw >= FULL_RAW { i16::MAX as i32 } else { raw as i32 - 0x8000 }
@@ -117,6 +124,19 @@ mod tests {
         }
         assert!(code(FULL_RAW - 1) < i32::from(i16::MAX), "one below is not");
         assert_eq!(code(u16::MAX), i32::from(i16::MAX));
+    }
+
+    #[test]
+    fn times_in_blocks_are_the_same_times_at_every_rate() {
+        for rate_mhz in (2_000_000..=16_000_000).step_by(1_000) {
+            for ms in [8, 20, 500, 2_000, 4_000] {
+                let took = f64::from(blocks_in(ms, rate_mhz)) * 8e6 / f64::from(rate_mhz);
+                let block = 8e6 / f64::from(rate_mhz);
+                assert!(took <= f64::from(ms) && took > f64::from(ms) - block, "{ms} at {rate_mhz}: {took}");
+            }
+            assert!(u16::try_from(blocks_in(2_000, rate_mhz)).is_ok() && blocks_in(8, rate_mhz) >= 2);
+        }
+        assert_eq!([2_000_000, 4_000_000, 16_000_000].map(|rate| blocks_in(8, rate)), [2, 4, 16]);
     }
 
     #[test]
