@@ -85,6 +85,7 @@ fn main() -> ! {
         manual: contact(p.PB0.into()),
     };
 
+    assert!(start::options_are_set(), "BOR_LEV, nSWBOOT0 or nBOOT0 is not as the page says");
     let mut bytes = [0; settings::BYTES];
     Flash::new_blocking(p.FLASH).blocking_read(settings::OFFSET, &mut bytes).expect("it lies inside the flash");
     let settings = settings::read(&bytes).expect("settings in the flash are refused");
