@@ -4,6 +4,8 @@
 //! conversions in a row: the converter's own oversampling. First va with ia and vc with ic, then vb with ib; voltage and current of a
 //! phase always at the same moments. The sum is brought to 16 bits, whatever the number.
 
+use crate::front;
+
 /// The timer's clock, and the processor's.
 pub const TIMER_HZ: u32 = 170_000_000;
 /// The converters' clock: a fourth of it.
@@ -12,6 +14,10 @@ pub const CONVERTER_HZ: u32 = TIMER_HZ / 4;
 pub const CONVERSION_CYCLES: u32 = 60;
 /// The converter's result at the end of its range: sixteen times 4 095, or more of them shifted back.
 pub const FULL_RAW: u16 = 65_520;
+/// What an amplifier without a negative supply may stop at, mV: 5 to 30 above ground (data sheets, from memory), and 1 of offset.
+const LOW_MV: u32 = 40;
+/// The result at that end of the range, below which nothing is believed: 1 048.
+pub const LOW_RAW: u16 = (LOW_MV * 0x1_0000 / front::REFERENCE_MV) as u16;
 /// Bits of a code, as the settings have to say.
 pub const BITS: u8 = 16;
 
@@ -50,8 +56,13 @@ pub const fn blocks_in(ms: u32, rate_mhz: u32) -> u32 {
 }
 
 /// The core's code for a result: half the range is zero. What is at an end of the range is the core's end, so that it counts as clipped.
+/// The lower end is where the amplifiers stop, a little above the converters' own.
 pub const fn code(raw: u16) -> i32 {
-    if raw >= FULL_RAW { i16::MAX as i32 } else { raw as i32 - 0x8000 }
+    match raw {
+        ..LOW_RAW => i16::MIN as i32,
+        FULL_RAW.. => i16::MAX as i32,
+        _ => raw as i32 - 0x8000,
+    }
 }
 
 /// A setting by hand, permille: the whole range is full.
@@ -123,6 +134,9 @@ mod tests {
             assert_eq!((code(middle), code(high)), (0, i32::from(i16::MAX)));
         }
         assert!(code(FULL_RAW - 1) < i32::from(i16::MAX), "one below is not");
+        // An amplifier that stops 30 mV above ground, 1 mV off.
+        assert_eq!(code((31 * 0x1_0000 / front::REFERENCE_MV) as u16), i32::from(i16::MIN));
+        assert_eq!([LOW_RAW - 1, LOW_RAW].map(code), [-0x8000, -0x8000 + 1_048]);
         assert_eq!(code(u16::MAX), i32::from(i16::MAX));
     }
 
