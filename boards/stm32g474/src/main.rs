@@ -43,8 +43,9 @@ use feeder::{PulseTimer, SpeedOutput};
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
-/// Without a block for so many ticks of 1 ms the converters are silent.
-const SILENT_MS: u32 = 20;
+/// Looks in a row that find no block, after which the converters are silent. The loop looks when anything wakes it: between two blocks eight
+/// rounds do so and at 2 kHz four or five ticks; where no round comes any more the ticks alone, so that it is 20 ms.
+const SILENT_LOOKS: u32 = 20;
 /// Without a pulse for so long the tachometer's speed is not known, ms.
 const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
@@ -109,7 +110,7 @@ fn main() -> ! {
         (p.ADC1, p.ADC2, p.ADC3, p.ADC4),
         Inlets { va: p.PC0, vb: p.PC1, ia: p.PA6, ib: p.PA7, vc: p.PB1, hand: p.PB13, ic: p.PB12, half: p.PB14 },
     );
-    let mut source = Inputs::new(taker.silent_after(SILENT_MS));
+    let mut source = Inputs::new(taker.silent_after(SILENT_LOOKS));
     if let Some(pulses) = INSTRUMENTS.pulses_per_turn {
         source = source.with_tacho(pulse_timer, Tacho::new(pulses, blocks_in(TACHO_PATIENCE_MS) as u16)); // at most 4 000
     }

@@ -171,6 +171,29 @@ mod tests {
         }
     }
 
+    /// Of every board that runs this instruction set, in the table by trace and in that by configuration.
+    #[test]
+    fn the_page_says_what_a_block_costs() {
+        let budget = include_str!("../../../docs/budget.md");
+        let (mut column, mut dearest) = (None, 0);
+        for line in budget.lines() {
+            let mut cells = line.split('|').map(str::trim);
+            if line.contains("cortex-m4, worst block") {
+                column = cells.position(|cell| cell == "cortex-m4, worst block");
+            } else if let Some(cell) = column.and_then(|column| cells.nth(column)) {
+                dearest = dearest.max(cell.parse().unwrap_or(0));
+            } else {
+                column = None;
+            }
+        }
+        assert!(dearest > 1_000, "the tables are other ones: {dearest}");
+        let limit = (dearest / 1_000 + 1) * 1_000;
+        let ms = f64::from(limit) * 3.0 / f64::from(TIMER_HZ) * 1e3;
+        let page = include_str!("../../../docs/board-stm32g474.md");
+        let says = format!("{} {:03} instructions", limit / 1_000, limit % 1_000);
+        assert!(page.contains(&says) && page.contains(&format!("is {ms:.2} ms; a block")), "{says}: {ms:.2} ms");
+    }
+
     #[test]
     fn by_hand_and_half() {
         assert_eq!([0, FULL_RAW / 2, FULL_RAW, u16::MAX].map(permille), [0, 500, 1_000, 1_000]);
