@@ -73,6 +73,7 @@ pub const fn permille(raw: u16) -> u16 {
 }
 
 /// Whether half the reference, as the voltages' amplifiers are given it, reads as half the range: within 2 %.
+/// Both are of one reference: this finds a divider or a follower that is wrong, never the reference.
 pub const fn half(raw: u16) -> bool {
     raw.abs_diff(0x8000) < 655
 }
