@@ -35,6 +35,12 @@ impl Snapshot {
         Instant(self.meter.frames() << 16)
     }
 
+    /// The meter as it was.
+    #[must_use]
+    pub const fn meter(&self) -> Meter {
+        self.meter
+    }
+
     /// Begins its sums anew, so that they count from here on; idle power stays as it was learnt.
     pub fn forget_totals(&mut self) {
         self.memory.forget_totals();

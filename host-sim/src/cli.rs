@@ -12,9 +12,11 @@ mod noload;
 mod outcome;
 mod pages;
 mod replay;
+mod shift;
 pub mod show;
 mod step_test;
 mod synth;
+mod trip_study;
 mod wiring;
 
 use std::path::PathBuf;
@@ -31,9 +33,11 @@ pub use noload::LearnNoLoad;
 pub use outcome::failed;
 pub use pages::{completions, man};
 pub use replay::{Replay, ReplayArgs};
+pub use shift::Shift;
 pub use show::{info, show};
 pub use step_test::StepTest;
 pub use synth::Synth;
+pub use trip_study::TripStudy;
 pub use wiring::CheckWiring;
 
 /// The whole command line.
@@ -133,6 +137,20 @@ pub enum Verb {
         plant model, whose feeder goes up a staircase until the feed stops."
     )]
     StepTest(StepTest),
+    /// Close shifts: energy, tonnes, idle hours, demand and drift, figures that add up
+    #[command(
+        long_about = "Books interval logs and weigh tickets on the shifts of a calendar: kWh, tonnes, kWh per tonne gross and net with \
+        their uncertainty, idle hours and money, demand, power factor, starts, trips, drift against the mill's own baseline. Shifts and \
+        what lies outside of them add up; what was measured, bridged by a register, estimated or is missing is told apart."
+    )]
+    Shift(Shift),
+    /// Compare trip settings on traces of jams and of honest work
+    #[command(
+        long_about = "Judges every trace of a folder under every combination of the settings that a file varies, with the firmware core: \
+        which jams are caught in time, late or missed, which honest traces trip, how soon, and how near honest work came to a \
+        trip. Shows the settings that no other beats, and recommends one: chosen on every second trace, shown on the others."
+    )]
+    TripStudy(TripStudy),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

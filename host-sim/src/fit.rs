@@ -32,7 +32,16 @@ pub fn estimating_settings(settings: &Settings, rate_hz: f64) -> anyhow::Result<
 }
 
 /// Those of a circuit that has been fitted; with the motor's curve where power is estimated, as it must be without voltages.
-fn of_circuit(settings: &Settings, circuit: &Circuit, rate_hz: f64, estimates: bool) -> anyhow::Result<core::Settings> {
+///
+/// # Errors
+///
+/// A figure beyond the core's ranges.
+pub fn of_circuit(
+    settings: &Settings,
+    circuit: &Circuit,
+    rate_hz: f64,
+    estimates: bool,
+) -> anyhow::Result<core::Settings> {
     let estimates = estimates || settings.supply.wiring == Wiring::CurrentsOnly;
     let curve = estimates.then(|| curve::curve(settings, circuit));
     let made = core::Settings { curve, ..assemble(settings, circuit, rate_hz) };

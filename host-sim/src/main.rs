@@ -3,7 +3,9 @@
 use std::process::ExitCode;
 
 use shaftwork_sim::cli::{self, Verb};
-use shaftwork_sim::{calibrate, capture, check, closed, commission, noload, replay, step_test, synth, wiring};
+use shaftwork_sim::{
+    calibrate, capture, check, closed, commission, noload, replay, shift, step_test, synth, trip_study, wiring,
+};
 
 fn main() -> ExitCode {
     run().unwrap_or_else(|error| cli::failed(&error))
@@ -21,6 +23,8 @@ fn run() -> anyhow::Result<ExitCode> {
         Verb::Commission(args) => commission::run(&args),
         Verb::ClosedLoop(args) => closed::run(&args),
         Verb::StepTest(args) => step_test::run(&args),
+        Verb::Shift(args) => shift::run(&args),
+        Verb::TripStudy(args) => trip_study::run(&args),
         Verb::Synth(args) => synth::run(&args),
         Verb::Completions(args) => cli::completions(&args),
         Verb::Man(args) => cli::man(&args),

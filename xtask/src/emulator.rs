@@ -60,7 +60,7 @@ pub fn writing(board: &Board, image: &Path, folder: &Path, limit: Duration, file
     if reports.exists() {
         fs::remove_file(&reports)?;
     }
-    let output = capture(emulator(board, image, folder), limit).context("the emulator")?;
+    let output = capture(command_for(board, image, folder), limit).context("the emulator")?;
     if !output.status.success() {
         bail!("{} failed ({}): {}{}", board.name, output.status, output.out.trim(), output.err.trim());
     }
@@ -71,7 +71,7 @@ pub fn writing(board: &Board, image: &Path, folder: &Path, limit: Duration, file
 /// The same; the bytes that it writes to standard output.
 pub fn raw(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Result<Vec<u8>> {
     let written = folder.join("output.bin");
-    let mut qemu = emulator(board, image, folder);
+    let mut qemu = command_for(board, image, folder);
     qemu.stdout(File::create(&written)?);
     let status = waited(qemu, limit)?;
     if !status.success() {
@@ -80,7 +80,8 @@ pub fn raw(board: &Board, image: &Path, folder: &Path, limit: Duration) -> Resul
     read(&written)
 }
 
-fn emulator(board: &Board, image: &Path, folder: &Path) -> Command {
+/// The emulator with an image in a folder, to be run.
+pub fn command_for(board: &Board, image: &Path, folder: &Path) -> Command {
     let mut qemu = command(board.program, folder);
     // -icount shift=0: an instruction is a nanosecond of the board's time, exactly repeatable.
     qemu.args(board.machine).args(["-nographic", "-monitor", "none", "-serial", "none", "-icount", "shift=0"]);

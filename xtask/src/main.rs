@@ -14,6 +14,7 @@ mod emulator;
 mod firmware;
 mod host;
 mod packages;
+mod parts;
 mod place;
 mod python;
 mod resumed;

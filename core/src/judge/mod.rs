@@ -38,9 +38,10 @@ mod winding;
 
 use crate::record::{HalfCycle, Window};
 use crate::settings::JudgeCoefficients;
+use crate::snapshot::Snapshot;
 use crate::time::{Instant, Span};
-use crate::unit::Rpm;
-use event::{Event, EventKind};
+use crate::unit::{Ratio, Rpm};
+use event::{Cause, Event, EventKind};
 use feed::FeedInputs;
 pub(crate) use memory::Memory;
 use memory::Seen;
@@ -179,6 +180,14 @@ impl Judge {
         self.memory.foretold(c, now)
     }
 
+    /// How far an element is on its way to what it does, 1 is there: of one with a delay the share of it that has passed since it
+    /// picked up; of the thermal image, the wedge and the starts their level over what decides. Q24, at most 127. For whoever compares
+    /// settings by how near they came: nothing decides by it.
+    #[must_use]
+    pub fn share(&self, c: &JudgeCoefficients, cause: Cause, now: Instant) -> Ratio {
+        self.memory.trips.share(&c.trips, cause, now, self.memory.motor.onset())
+    }
+
     /// Whether the windings are in star as far as the current tells, or will be when it comes: for
     /// [`crate::meter::Meter::in_star`].
     #[must_use]
@@ -195,6 +204,18 @@ impl Judge {
     pub(crate) fn restore(&mut self, c: &JudgeCoefficients, memory: &Memory) {
         self.memory = *memory;
         self.memory.trips.fit(&c.trips);
+    }
+
+    /// Goes back to what a monitor remembered, of these settings or of others: whoever judges records goes on from there as the monitor
+    /// would. What it still owed then, of a half cycle that was seen and of a window that had ended, is done.
+    pub fn resume_from(&mut self, c: &JudgeCoefficients, snapshot: &Snapshot) {
+        self.restore(c, &snapshot.memory);
+        if let Some(half) = snapshot.meter.last()
+            && self.has_seen()
+        {
+            self.decide(c, half);
+        }
+        self.close_window(c);
     }
 
     /// The board tells of itself.

@@ -20,6 +20,7 @@ mod heat;
 mod latching;
 mod restart;
 mod rotor;
+mod share;
 
 const HALF: Span = Span(40 << 16);
 

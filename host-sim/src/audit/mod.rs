@@ -1,4 +1,6 @@
-//! What an audit of a site's energy reckons with: demand, and registers that begin anew.
+//! What an audit of a site's energy reckons with: demand, registers that begin anew, models of energy, and when something changed.
 
+pub mod bend;
 pub mod demand;
+pub mod model;
 pub mod register;

@@ -69,6 +69,11 @@ impl Begin {
         self.base
     }
 
+    /// What the monitor remembered.
+    pub const fn snapshot(&self) -> &Snapshot {
+        &self.snapshot
+    }
+
     /// Whether the board had these settings.
     pub const fn has_settings(&self, sum: u32) -> bool {
         self.settings == sum

@@ -154,7 +154,7 @@ pub fn drive(
     begin: Option<&Begin>,
     listener: &mut dyn Listener,
 ) -> anyhow::Result<End> {
-    let mut progress = Progress::new(&source.path);
+    let mut progress = (!source.silent).then(|| Progress::new(&source.path));
     let hands = source.hands.clone();
     let (mut rows, mut frames, mut marks) = (Rows::new(), Vec::new(), Vec::new());
     let mut waves = Waves::default();
@@ -212,7 +212,9 @@ pub fn drive(
         if count == 0 {
             break;
         }
-        progress.at(source.reader.progress());
+        if let Some(progress) = &mut progress {
+            progress.at(source.reader.progress());
+        }
     }
     run.finish()?;
     let waves = match &run.core {

@@ -26,6 +26,7 @@ use crate::report::load::Load;
 use crate::report::page::Page;
 use crate::report::tachometer::Tachometer;
 use crate::report::text::Text;
+use crate::report::tiers::Tiers;
 use crate::report::wiring::Wiring;
 use crate::report::{EventRow, Input, IntervalRow, Sink, Summary, Whole};
 use crate::settings::Settings;
@@ -40,7 +41,8 @@ pub struct Targets<'a> {
 }
 
 /// The files in the folder.
-pub const FILES: [&str; 4] = ["report.html", "intervals.csv", "events.csv", "runs.csv"];
+pub const FILES: [&str; 7] =
+    ["report.html", "intervals.csv", "events.csv", "runs.csv", "intervals.parquet", "minutes.csv", "minutes.parquet"];
 
 /// The outputs of one trace.
 pub struct Outputs<'m> {
@@ -90,6 +92,7 @@ impl<'m> Outputs<'m> {
         }
         if let Some(folder) = targets.folder {
             sinks.push(Box::new(Csv::create(folder)?));
+            sinks.push(Box::new(Tiers::create(folder, source.start.as_deref())?));
             sinks.push(Box::new(Page::create(folder, settings, rate_hz)?));
         }
         let (order, now) = (Order::new(rate_hz), Instant::default());

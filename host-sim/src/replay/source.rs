@@ -37,6 +37,8 @@ pub struct Source {
     pub hands: Option<Hands>,
     /// What a person should know.
     pub warnings: Vec<String>,
+    /// Whether no bar is shown: several traces are read at once.
+    pub silent: bool,
 }
 
 impl Source {
@@ -100,6 +102,7 @@ impl Source {
             start,
             hands: None,
             warnings,
+            silent: false,
         })
     }
 }

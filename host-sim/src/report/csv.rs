@@ -9,6 +9,7 @@ use csv::Writer;
 use super::event::Detail;
 use super::runs::RunRow;
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
+use crate::columnar::Cell;
 use crate::whole;
 
 /// The columns of `intervals.csv`; those with a trailing `*` are lists of three.
@@ -145,33 +146,39 @@ impl Line {
     }
 }
 
+/// The columns of an interval's row, lists spread out.
+pub(super) fn interval_columns() -> Vec<String> {
+    INTERVALS.iter().flat_map(|column| expand(column)).collect()
+}
+
+/// Its cells.
+pub(super) fn interval_cells(r: &IntervalRow) -> Vec<Cell<'_>> {
+    let mut cells = Vec::with_capacity(31);
+    let mut maybe = |x: Option<f64>| cells.push(Cell::Number(x));
+    maybe(Some(r.t_s));
+    maybe(r.frequency_hz);
+    r.voltage_v.into_iter().for_each(&mut maybe);
+    r.current_a.map(Some).into_iter().for_each(&mut maybe);
+    [r.active_w, r.reactive_var, r.apparent_va].map(Some).into_iter().for_each(&mut maybe);
+    [r.power_factor, r.voltage_unbalance_pct, r.current_unbalance_pct].into_iter().for_each(&mut maybe);
+    r.thd_v_pct.into_iter().chain(r.thd_i_pct).for_each(&mut maybe);
+    [Some(r.shaft_w), Some(r.torque_nm), r.speed_rpm, r.load_torque_nm].into_iter().for_each(&mut maybe);
+    [Some(r.load_pct), Some(r.rotor_w), r.net_w, r.kinetic_j].into_iter().for_each(&mut maybe);
+    [r.thermal_pct, r.mass_kg, r.feeder_pct].into_iter().for_each(&mut maybe);
+    cells.push(Cell::Word(r.state));
+    cells
+}
+
+/// A cell as it is written.
+pub(super) fn written(cell: &Cell<'_>) -> String {
+    match cell {
+        Cell::Number(x) => x.map(|x| x.to_string()).unwrap_or_default(),
+        Cell::Word(word) => (*word).to_owned(),
+    }
+}
+
 fn interval_line(r: &IntervalRow) -> Vec<String> {
-    let mut line = Line(Vec::with_capacity(31));
-    line.figure(r.t_s);
-    line.maybe(r.frequency_hz);
-    line.list(r.voltage_v);
-    line.list(r.current_a.map(Some));
-    line.figure(r.active_w);
-    line.figure(r.reactive_var);
-    line.figure(r.apparent_va);
-    line.maybe(r.power_factor);
-    line.maybe(r.voltage_unbalance_pct);
-    line.maybe(r.current_unbalance_pct);
-    line.list(r.thd_v_pct);
-    line.list(r.thd_i_pct);
-    line.figure(r.shaft_w);
-    line.figure(r.torque_nm);
-    line.maybe(r.speed_rpm);
-    line.maybe(r.load_torque_nm);
-    line.figure(r.load_pct);
-    line.figure(r.rotor_w);
-    line.maybe(r.net_w);
-    line.maybe(r.kinetic_j);
-    line.maybe(r.thermal_pct);
-    line.maybe(r.mass_kg);
-    line.maybe(r.feeder_pct);
-    line.text(Some(r.state));
-    line.0
+    interval_cells(r).iter().map(written).collect()
 }
 
 fn event_line(r: &EventRow) -> Vec<String> {

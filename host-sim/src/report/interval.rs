@@ -24,6 +24,9 @@ pub const fn state_name(state: State) -> &'static str {
 #[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
 pub struct IntervalRow {
     pub t_s: f64,
+    /// Not written: the rows of a log follow each other.
+    #[serde(skip)]
+    pub length_s: f64,
     pub frequency_hz: Option<f64>,
     pub voltage_v: [Option<f64>; 3],
     pub current_a: [f64; 3],
@@ -57,6 +60,7 @@ impl IntervalRow {
         let w = &interval.window;
         let mut row = Self {
             t_s: seconds(frames_s(w.end.0, rate_hz)),
+            length_s: seconds(frames_s(w.length.0, rate_hz)),
             frequency_hz: w.frequency.map(|f| figure(f.0.to_num())),
             voltage_v: w.voltage.map(|v| input.voltages.map(|_| volts(v))),
             current_a: w.current.map(amps),

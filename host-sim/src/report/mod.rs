@@ -28,6 +28,7 @@ pub mod tachometer;
 #[cfg(test)]
 mod testing;
 pub mod text;
+pub mod tiers;
 pub mod totals;
 pub mod uncertainty;
 mod verdict;

@@ -12,46 +12,46 @@ use super::raw::Table;
 use crate::error::Fault;
 
 /// A key's full name and the line it stands on.
-pub(super) type Given = BTreeMap<String, usize>;
+pub(crate) type Given = BTreeMap<String, usize>;
 
 /// What reading has brought to light so far.
 #[derive(Default)]
-pub(super) struct Log {
-    pub(super) faults: Vec<(usize, Fault)>,
-    pub(super) given: Given,
+pub(crate) struct Log {
+    pub(crate) faults: Vec<(usize, Fault)>,
+    pub(crate) given: Given,
     /// Every key that was asked for: full name of its table, name.
-    pub(super) known: Vec<(String, &'static str)>,
-    pub(super) unknown: Vec<Unknown>,
+    pub(crate) known: Vec<(String, &'static str)>,
+    pub(crate) unknown: Vec<Unknown>,
 }
 
-pub(super) struct Unknown {
-    pub(super) offset: usize,
-    pub(super) table: String,
-    pub(super) key: String,
-    pub(super) found: String,
+pub(crate) struct Unknown {
+    pub(crate) offset: usize,
+    pub(crate) table: String,
+    pub(crate) key: String,
+    pub(crate) found: String,
 }
 
 /// One settings file while it is read.
-pub(super) struct Document<'a> {
+pub(crate) struct Document<'a> {
     file: &'a str,
-    pub(super) text: &'a str,
-    pub(super) lines: Lines,
-    pub(super) log: RefCell<Log>,
+    pub(crate) text: &'a str,
+    pub(crate) lines: Lines,
+    pub(crate) log: RefCell<Log>,
 }
 
 impl<'a> Document<'a> {
     /// A document by the name that its faults will bear.
-    pub(super) fn new(file: &'a str, text: &'a str) -> Self {
+    pub(crate) fn new(file: &'a str, text: &'a str) -> Self {
         Self { file, text, lines: Lines::new(text), log: RefCell::default() }
     }
 
     /// Reads the whole document with `read`; the keys it does not ask for are faults.
-    pub(super) fn read<T>(&self, root: &DeTable<'_>, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
+    pub(crate) fn read<T>(&self, root: &DeTable<'_>, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
         Table::new(self, String::new(), Some(root), 0).run(read)
     }
 
     /// All faults in the order of the file, and the keys that were given.
-    pub(super) fn close(self) -> (Vec<Fault>, Given) {
+    pub(crate) fn close(self) -> (Vec<Fault>, Given) {
         let Log { mut faults, given, known, unknown } = self.log.into_inner();
         for Unknown { offset, table, key, found } in unknown {
             let full = join(&table, &key);
@@ -74,7 +74,7 @@ impl<'a> Document<'a> {
         (faults.into_iter().map(|(_, fault)| fault).collect(), given)
     }
 
-    pub(super) fn push(
+    pub(crate) fn push(
         &self,
         offset: usize,
         key: &str,
@@ -88,6 +88,6 @@ impl<'a> Document<'a> {
 }
 
 /// The full name of a key in a table.
-pub(super) fn join(table: &str, key: &str) -> String {
+pub(crate) fn join(table: &str, key: &str) -> String {
     if table.is_empty() { key.to_owned() } else { format!("{table}.{key}") }
 }

@@ -25,15 +25,15 @@ enum Kind {
 }
 
 impl Limits {
-    const fn from(low: f64, high: f64, unit: &'static str) -> Self {
+    pub(crate) const fn from(low: f64, high: f64, unit: &'static str) -> Self {
         Self { low, high, kind: Kind::From, unit }
     }
 
-    const fn above(low: f64, high: f64, unit: &'static str) -> Self {
+    pub(crate) const fn above(low: f64, high: f64, unit: &'static str) -> Self {
         Self { low, high, kind: Kind::Above, unit }
     }
 
-    const fn either(low: f64, high: f64, unit: &'static str) -> Self {
+    pub(crate) const fn either(low: f64, high: f64, unit: &'static str) -> Self {
         Self { low, high, kind: Kind::Either, unit }
     }
 

@@ -3,27 +3,27 @@
 use std::ops::Range;
 
 /// Where each line of a text begins.
-pub(super) struct Lines(Vec<usize>);
+pub(crate) struct Lines(Vec<usize>);
 
 impl Lines {
     /// Finds the lines of a text.
-    pub(super) fn new(text: &str) -> Self {
+    pub(crate) fn new(text: &str) -> Self {
         Self(std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect())
     }
 
     /// The line of a byte offset, from 1.
-    pub(super) fn line(&self, offset: usize) -> usize {
+    pub(crate) fn line(&self, offset: usize) -> usize {
         self.0.partition_point(|start| *start <= offset).max(1)
     }
 
     /// The column of a byte offset in characters, from 1.
-    pub(super) fn column(&self, text: &str, offset: usize) -> usize {
+    pub(crate) fn column(&self, text: &str, offset: usize) -> usize {
         let start = self.0[self.line(offset) - 1];
         text.get(start..offset).map_or(1, |before| before.chars().count() + 1)
     }
 
     /// `line 12, column 3, key trip.jam.delay_s`; past the end of the text only the key.
-    pub(super) fn place(&self, text: &str, offset: usize, key: &str) -> String {
+    pub(crate) fn place(&self, text: &str, offset: usize, key: &str) -> String {
         let key = excerpt(key, 0..key.len());
         if offset >= text.len() {
             return format!("key {key}");
@@ -33,7 +33,7 @@ impl Lines {
 }
 
 /// What stands in a text at a span, on one line and no longer than a message can bear.
-pub(super) fn excerpt(text: &str, span: Range<usize>) -> String {
+pub(crate) fn excerpt(text: &str, span: Range<usize>) -> String {
     const LONGEST: usize = 40;
     let whole = text.get(span).unwrap_or_default();
     let line: String = whole.split_whitespace().collect::<Vec<_>>().join(" ");

@@ -11,7 +11,7 @@ use super::limits::Limits;
 use super::place::{excerpt, nearest};
 
 /// One table while it is read.
-pub(super) struct Table<'d> {
+pub(crate) struct Table<'d> {
     doc: &'d Document<'d>,
     path: String,
     entries: Option<&'d DeTable<'d>>,
@@ -21,12 +21,12 @@ pub(super) struct Table<'d> {
 }
 
 impl<'d> Table<'d> {
-    pub(super) fn new(doc: &'d Document<'_>, path: String, entries: Option<&'d DeTable<'_>>, offset: usize) -> Self {
+    pub(crate) fn new(doc: &'d Document<'_>, path: String, entries: Option<&'d DeTable<'_>>, offset: usize) -> Self {
         Self { doc, path, entries, offset, asked: Vec::new(), missing: Vec::new() }
     }
 
     /// Reads with `read`, then looks for keys that it did not ask for and for missing ones.
-    pub(super) fn run<T>(mut self, read: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
+    pub(crate) fn run<T>(mut self, read: impl FnOnce(&mut Self) -> Option<T>) -> Option<T> {
         let out = read(&mut self);
         self.finish();
         out
@@ -78,24 +78,24 @@ impl<'d> Table<'d> {
     }
 
     /// Notes a fault of a key that has been read already.
-    pub(super) fn reject(&self, key: &'static str, wanted: impl Into<String>, mend: &str) {
+    pub(crate) fn reject(&self, key: &'static str, wanted: impl Into<String>, mend: &str) {
         if let Some(value) = self.entries.and_then(|entries| entries.get(key)) {
             self.fault::<()>(key, value, wanted, mend);
         }
     }
 
     /// Whether the key is there, at fault or not.
-    pub(super) fn has(&self, key: &str) -> bool {
+    pub(crate) fn has(&self, key: &str) -> bool {
         self.entries.is_some_and(|entries| entries.contains_key(key))
     }
 
     /// An optional number within limits.
-    pub(super) fn number(&mut self, key: &'static str, limits: &Limits) -> Option<f64> {
+    pub(crate) fn number(&mut self, key: &'static str, limits: &Limits) -> Option<f64> {
         self.number_or(key, limits, |_| "")
     }
 
     /// The same with a cure for a number that is outside.
-    pub(super) fn number_or(
+    pub(crate) fn number_or(
         &mut self,
         key: &'static str,
         limits: &Limits,
@@ -110,13 +110,13 @@ impl<'d> Table<'d> {
     }
 
     /// A number that must be there.
-    pub(super) fn need_number(&mut self, key: &'static str, limits: &Limits) -> Option<f64> {
+    pub(crate) fn need_number(&mut self, key: &'static str, limits: &Limits) -> Option<f64> {
         self.need(key, limits);
         self.number(key, limits)
     }
 
     /// An optional whole number within limits.
-    pub(super) fn whole(&mut self, key: &'static str, limits: &Limits) -> Option<u32> {
+    pub(crate) fn whole(&mut self, key: &'static str, limits: &Limits) -> Option<u32> {
         let x = self.number(key, limits)?;
         if x.fract() == 0.0 {
             return Some(x as u32); // within limits, all of which lie in 0..=48 for whole numbers
@@ -126,18 +126,18 @@ impl<'d> Table<'d> {
     }
 
     /// A whole number that must be there.
-    pub(super) fn need_whole(&mut self, key: &'static str, limits: &Limits) -> Option<u32> {
+    pub(crate) fn need_whole(&mut self, key: &'static str, limits: &Limits) -> Option<u32> {
         self.need(key, limits);
         self.whole(key, limits)
     }
 
     /// Forgets that required keys are missing: nothing is required of a table that is not wanted.
-    pub(super) fn require_nothing(&mut self) {
+    pub(crate) fn require_nothing(&mut self) {
         self.missing.clear();
     }
 
     /// An optional truth value.
-    pub(super) fn flag(&mut self, key: &'static str) -> Option<bool> {
+    pub(crate) fn flag(&mut self, key: &'static str) -> Option<bool> {
         let value = self.value(key)?;
         match value.get_ref() {
             DeValue::Boolean(b) => Some(*b),
@@ -146,7 +146,7 @@ impl<'d> Table<'d> {
     }
 
     /// An optional word out of a closed list.
-    pub(super) fn word<T: Copy>(&mut self, key: &'static str, words: &[(&'static str, T)]) -> Option<T> {
+    pub(crate) fn word<T: Copy>(&mut self, key: &'static str, words: &[(&'static str, T)]) -> Option<T> {
         let value = self.value(key)?;
         let given = value.get_ref().as_str();
         if let Some((_, meaning)) = words.iter().find(|(word, _)| Some(*word) == given) {
@@ -158,13 +158,13 @@ impl<'d> Table<'d> {
     }
 
     /// A word that must be there.
-    pub(super) fn need_word<T: Copy>(&mut self, key: &'static str, words: &[(&'static str, T)]) -> Option<T> {
+    pub(crate) fn need_word<T: Copy>(&mut self, key: &'static str, words: &[(&'static str, T)]) -> Option<T> {
         self.need(key, &one_of(words));
         self.word(key, words)
     }
 
     /// An optional text that is not blank.
-    pub(super) fn text(&mut self, key: &'static str) -> Option<String> {
+    pub(crate) fn text(&mut self, key: &'static str) -> Option<String> {
         let value = self.value(key)?;
         match value.get_ref().as_str() {
             Some(text) if !text.trim().is_empty() => Some(text.to_owned()),
@@ -172,8 +172,56 @@ impl<'d> Table<'d> {
         }
     }
 
+    /// An optional list of texts, each one of `known`; any text where nothing is known.
+    pub(crate) fn texts(&mut self, key: &'static str, known: &[&str]) -> Option<Vec<String>> {
+        let value = self.value(key)?;
+        let wanted = match known {
+            [] => "a list of names, each between quotation marks".to_owned(),
+            known => format!("a list of {}", known.iter().map(|k| format!("\"{k}\"")).collect::<Vec<_>>().join(", ")),
+        };
+        let DeValue::Array(items) = value.get_ref() else { return self.fault(key, value, wanted, "") };
+        let mut out = Vec::new();
+        for item in items {
+            match item.get_ref().as_str().filter(|text| !text.trim().is_empty()) {
+                Some(text) if known.is_empty() || known.contains(&text) => out.push(text.to_owned()),
+                given => {
+                    let near = given.and_then(|given| nearest(given, known.iter().copied()));
+                    let mend = near.map(|near| format!("did you mean \"{near}\"?")).unwrap_or_default();
+                    return self.fault(key, item, wanted, &mend);
+                }
+            }
+        }
+        Some(out)
+    }
+
+    /// A text that must be there.
+    pub(crate) fn need_text(&mut self, key: &'static str, wanted: &str) -> Option<String> {
+        self.need(key, &wanted);
+        self.text(key)
+    }
+
+    /// An optional text that `read` understands.
+    pub(crate) fn parsed<T>(&mut self, key: &'static str, wanted: &str, read: impl Fn(&str) -> Option<T>) -> Option<T> {
+        let value = self.value(key)?;
+        match value.get_ref().as_str().and_then(read) {
+            Some(parsed) => Some(parsed),
+            None => self.fault(key, value, wanted, ""),
+        }
+    }
+
+    /// The same, where it must be there.
+    pub(crate) fn need_parsed<T>(
+        &mut self,
+        key: &'static str,
+        wanted: &str,
+        read: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
+        self.need(key, &wanted);
+        self.parsed(key, wanted, read)
+    }
+
     /// An optional list of numbers, each within limits by `hold`; `wanted` says what the list should be.
-    pub(super) fn list(&mut self, key: &'static str, wanted: &str, hold: impl Fn(f64) -> bool) -> Option<Vec<f64>> {
+    pub(crate) fn list(&mut self, key: &'static str, wanted: &str, hold: impl Fn(f64) -> bool) -> Option<Vec<f64>> {
         let value = self.value(key)?;
         let DeValue::Array(items) = value.get_ref() else { return self.fault(key, value, wanted, "") };
         let mut out = Vec::new();
@@ -187,7 +235,7 @@ impl<'d> Table<'d> {
     }
 
     /// An optional list of pairs of numbers.
-    pub(super) fn pairs(&mut self, key: &'static str, wanted: &str, limits: [&Limits; 2]) -> Option<Vec<[f64; 2]>> {
+    pub(crate) fn pairs(&mut self, key: &'static str, wanted: &str, limits: [&Limits; 2]) -> Option<Vec<[f64; 2]>> {
         let value = self.value(key)?;
         let DeValue::Array(items) = value.get_ref() else {
             return self.fault(key, value, wanted, &format!("rated_{key} takes a single figure"));
@@ -209,7 +257,7 @@ impl<'d> Table<'d> {
     }
 
     /// A table that must be there; `lines` are those to write if it is not.
-    pub(super) fn need_table<T>(
+    pub(crate) fn need_table<T>(
         &mut self,
         key: &'static str,
         lines: &str,
@@ -227,7 +275,7 @@ impl<'d> Table<'d> {
     }
 
     /// A table that may be absent: it is then read as an empty one.
-    pub(super) fn table<T>(&mut self, key: &'static str, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
+    pub(crate) fn table<T>(&mut self, key: &'static str, read: impl FnOnce(&mut Table<'_>) -> Option<T>) -> Option<T> {
         let path = join(&self.path, key);
         let Some(value) = self.value(key) else { return Table::new(self.doc, path, None, self.offset).run(read) };
         let DeValue::Table(entries) = value.get_ref() else {
@@ -237,13 +285,13 @@ impl<'d> Table<'d> {
     }
 
     /// A table that is not there, but could be.
-    pub(super) fn know<T>(&mut self, key: &'static str) -> Option<T> {
+    pub(crate) fn know<T>(&mut self, key: &'static str) -> Option<T> {
         self.asked.push(key);
         None
     }
 
     /// An optional list of tables, `[[key]]`, each read as one of its own; what cannot be read is left out.
-    pub(super) fn tables<T>(
+    pub(crate) fn tables<T>(
         &mut self,
         key: &'static str,
         most: usize,

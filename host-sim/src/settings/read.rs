@@ -2,11 +2,11 @@
 //!
 //! All keys of a table are read before the first `?`, so that one fault does not hide the next.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use toml::de::DeTable;
 
-use super::document::Document;
+use super::document::{Document, join};
 use super::limits::Limits;
 use super::raw::Table;
 use super::{
@@ -30,7 +30,23 @@ pub(super) fn read(text: &str, file: &str) -> Result<Settings, Faults> {
     }
 }
 
-fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Fault {
+/// Tables that are read only where they are there; with them all keys are asked for.
+const OPTIONAL: &str = "[winding]\n[feeder]\n[trip.overvoltage]\n[trip.phase_reversal]\n[trip.current_unbalance]\n\
+    [trip.residual_current]\n[trip.underload]\n[trip.sensor_fault]\n[trip.starts_per_hour]\n[trip.wedge]\n\
+    [supply]\n[sampling]\n[motor]\n[trip.thermal]\n[trip.jam]\n[trip.long_start]\n[trip.phase_loss]\n[trip.undervoltage]\n";
+
+/// Full names of the keys that a file may have, tables aside and but for those of lists of tables.
+pub(crate) fn keys() -> BTreeSet<String> {
+    let document = Document::new("", OPTIONAL);
+    let Ok(root) = DeTable::parse(OPTIONAL) else { return BTreeSet::new() };
+    document.read(root.get_ref(), tables);
+    let known = document.log.take().known;
+    let all: BTreeSet<String> = known.iter().map(|(table, key)| join(table, key)).collect();
+    let holds = |name: &String| known.iter().any(|(table, _)| table == name);
+    all.iter().filter(|name| name.contains('.') && !holds(name)).cloned().collect()
+}
+
+pub(crate) fn syntax(file: &str, text: &str, error: &toml::de::Error) -> Fault {
     let at = error.span().map_or(0, |span| span.start.min(text.len()));
     let lines = super::place::Lines::new(text);
     let message: Vec<&str> = error.message().lines().collect();

@@ -9,6 +9,7 @@
 //! the same bytes.
 
 pub mod catalogue;
+pub mod jams;
 mod limits;
 pub mod plate;
 pub mod record;

@@ -272,7 +272,8 @@ fn laid_over(name: &str, mut own: Table, depth: usize) -> Result<Table, Fault> {
     Ok(base)
 }
 
-fn lay(base: &mut Table, own: Table) {
+/// Lays a table over another, key by key.
+pub(super) fn lay(base: &mut Table, own: Table) {
     for (key, value) in own {
         match (base.get_mut(&key), value) {
             (Some(Value::Table(under)), Value::Table(over)) if !CHOICES.contains(&key.as_str()) => lay(under, over),

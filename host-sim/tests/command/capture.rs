@@ -12,7 +12,7 @@ use std::sync::LazyLock;
 const TRACE: &str = "tests/traces/jam.cfg";
 
 /// Settings of the jam trace without the wedge element, whose warning would be captured before the trip.
-fn settings_file() -> &'static Path {
+pub(super) fn settings_file() -> &'static Path {
     static FILE: LazyLock<tempfile::NamedTempFile> = LazyLock::new(|| {
         let text = std::fs::read_to_string(at("tests/traces/jam.toml")).unwrap();
         let without = text.replacen("[trip.wedge]\n", "[trip.wedge]\nenabled = false\n", 1);
@@ -25,7 +25,7 @@ fn settings_file() -> &'static Path {
 }
 
 /// What a board's recorder of this shape and size captures of the trace; and when, in s of the capture, the trip was given.
-fn captured(shape: Shape, size: usize) -> (Vec<u8>, f64) {
+pub(super) fn captured(shape: Shape, size: usize) -> (Vec<u8>, f64) {
     let folder = tempfile::tempdir().unwrap();
     let mut replay = shaftwork(&["replay", "--bits"]);
     replay.arg(folder.path()).arg(at(TRACE)).arg("--settings").arg(settings_file());
@@ -67,7 +67,7 @@ fn captured(shape: Shape, size: usize) -> (Vec<u8>, f64) {
 }
 
 /// Writes a capture into a folder and turns it into a record there.
-fn record(folder: &Path, bytes: &[u8], settings: &Path) -> (Option<i32>, String, String) {
+pub(super) fn record(folder: &Path, bytes: &[u8], settings: &Path) -> (Option<i32>, String, String) {
     std::fs::write(folder.join("capture.bin"), bytes).unwrap();
     let mut convert = shaftwork(&["capture"]);
     convert.arg(folder.join("capture.bin")).arg("--settings").arg(settings);

@@ -11,10 +11,12 @@ mod outputs;
 mod readers;
 mod rms;
 mod several;
+mod shift;
 #[cfg(unix)]
 mod signals;
 mod step_test;
 mod tachometer;
+mod trip_study;
 
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -111,9 +113,11 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 13] = [
+const VERBS: [&str; 15] = [
+    "shift",
     "closed-loop",
     "step-test",
+    "trip-study",
     "replay",
     "info",
     "check-settings",

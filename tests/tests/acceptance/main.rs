@@ -14,6 +14,7 @@ mod rotation;
 mod thermal;
 mod tracking;
 mod transducers;
+mod trip_study;
 mod trip_times;
 mod two_speeds;
 mod two_wattmeters;

@@ -9,6 +9,7 @@ mod phase_loss;
 pub(super) mod phase_reversal;
 mod residual_current;
 mod sensor_fault;
+mod share;
 mod starts_per_hour;
 mod thermal;
 pub(super) mod timer;

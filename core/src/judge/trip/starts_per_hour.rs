@@ -10,8 +10,10 @@
 
 use super::View;
 use super::timer::Level;
+use crate::math::scale::ratio_q;
 use crate::settings::StartsCoefficients;
 use crate::time::{Instant, Span};
+use crate::unit::Ratio;
 
 /// Starts that are kept.
 pub(crate) const KEPT: usize = 16;
@@ -64,6 +66,11 @@ impl Starts {
             self.drop_oldest();
         }
         self.count
+    }
+
+    /// Those that count over one more than are allowed.
+    pub(crate) fn share(&self, c: &StartsCoefficients) -> Ratio {
+        Ratio::from_bits(ratio_q(self.count.into(), u64::from(c.most) + 1, 24))
     }
 
     /// How long until another one is allowed; nothing where it is now.

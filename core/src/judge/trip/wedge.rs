@@ -39,8 +39,9 @@
 use super::View;
 use super::timer::Level;
 use crate::judge::flywheel::energy;
+use crate::math::scale::ratio_q;
 use crate::settings::{STANDING_HALVES, WedgeCoefficients};
-use crate::unit::Joules;
+use crate::unit::{Joules, Ratio};
 
 /// From Q20 to Q10: work is kept to a thousandth of a joule, 4 MJ a half cycle at most.
 const KEPT_SHIFT: u32 = 10;
@@ -110,6 +111,13 @@ impl Standing {
         Level::Short
     }
 
+    /// What stands over what decides.
+    pub(crate) fn share(&self, c: &WedgeCoefficients) -> Ratio {
+        let Self::Armed { standing, .. } = self else { return Ratio::ZERO };
+        // 32 words: below 2^37.
+        Ratio::from_bits(ratio_q(standing.sum as i64, c.work.to_bits().unsigned_abs() >> KEPT_SHIFT, 24))
+    }
+
     /// Takes a half cycle. Energies are J at Q20; sums saturate.
     pub(crate) fn update(&mut self, c: &WedgeCoefficients, view: &View) -> Level {
         if !view.state.running() {
@@ -160,7 +168,7 @@ mod tests {
     use crate::record::HalfCycle;
     use crate::settings::{Action, Settings, Wedge};
     use crate::time::{Instant, Span};
-    use crate::unit::{Ratio, Rpm, SquareAmps, SquareVolts, Watts};
+    use crate::unit::{Rpm, SquareAmps, SquareVolts, Watts};
 
     /// 55 kW, 10 kg m², 50 Hz, 4 kHz: 150 % over ten half cycles are 8 250 J.
     fn coefficients(inertia: bool) -> WedgeCoefficients {

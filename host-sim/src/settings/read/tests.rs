@@ -209,3 +209,22 @@ fn pulses_say_what_they_stand_for_and_how_they_are_shown() {
     );
     says(&log, &["key mass.pulses", "a pulse is shorter than a row"]);
 }
+
+/// Of each kind of table; a table is no key, and what a file gives is known.
+#[test]
+fn the_keys_that_a_file_may_have_are_known() {
+    let keys = keys();
+    for key in [
+        "trip.jam.pickup_pct",
+        "trip.wedge.window_s",
+        "trip.thermal.hot_stall_s",
+        "motor.rated_speed_rpm",
+        "winding.rise_k",
+    ] {
+        assert!(keys.contains(key), "{key}");
+    }
+    assert!(!keys.contains("trip.jam") && !keys.contains("trip"));
+    for key in parsed(&good()).0.given.keys().filter(|key| key.starts_with("trip.") || key.starts_with("motor.")) {
+        assert!(keys.contains(key) || keys.iter().any(|known| known.starts_with(&format!("{key}."))), "{key}");
+    }
+}

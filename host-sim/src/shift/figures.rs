@@ -1,0 +1,307 @@
+//! The rows of the report: every figure of a shift with its unit, its band, and why it cannot be had where it cannot.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::account::{Account, Accounts};
+use super::calendar::timestamp;
+use super::calendar::{Calendar, MINUTE_US};
+use super::demand::Peak;
+use super::drift::Drift;
+use super::log::merge::Merged;
+use super::site::{Site, Source};
+use super::uncertainty::{self, Known, bands};
+use crate::report::number::figure;
+
+/// A share of time without energy above which energy a tonne is not told.
+const MISSING: f64 = 0.005;
+
+/// A shift, what is outside of all shifts, or all of it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name carries its unit and is explained with the output format")]
+pub struct Row {
+    pub shift: String,
+    pub crew: Option<String>,
+    pub date: Option<String>,
+    pub from: String,
+    pub to: String,
+    pub from_utc: String,
+    pub to_utc: String,
+    pub elapsed_h: f64,
+    pub breaking_h: f64,
+    pub idle_h: f64,
+    pub starting_h: f64,
+    pub coasting_h: f64,
+    pub stopped_h: f64,
+    pub unknown_h: f64,
+    pub feed_stopped_h: f64,
+    pub measured_h: f64,
+    pub bridged_h: f64,
+    pub estimated_h: f64,
+    pub missing_h: f64,
+    pub kwh: f64,
+    pub kwh_band: Option<f64>,
+    pub measured_kwh: f64,
+    pub bridged_kwh: f64,
+    pub estimated_kwh: f64,
+    pub breaking_kwh: f64,
+    pub idle_kwh: f64,
+    pub starting_kwh: f64,
+    pub other_kwh: f64,
+    pub exported_kwh: f64,
+    pub net_kwh: Option<f64>,
+    pub net_kwh_band: Option<f64>,
+    pub kvarh: Option<f64>,
+    pub power_factor: Option<f64>,
+    pub t: Option<f64>,
+    pub t_band: Option<f64>,
+    pub tickets: u32,
+    pub late_tickets: u32,
+    pub corrections: u32,
+    pub materials: BTreeMap<String, f64>,
+    pub t_per_h: Option<f64>,
+    pub gross_kwh_per_t: Option<f64>,
+    pub gross_band_kwh_per_t: Option<f64>,
+    pub net_kwh_per_t: Option<f64>,
+    pub net_band_kwh_per_t: Option<f64>,
+    pub load_mean_pct: Option<f64>,
+    pub load_p95_pct: Option<f64>,
+    pub load_highest_pct: Option<f64>,
+    pub above_100_min: f64,
+    pub demand_block_kw: Option<f64>,
+    pub demand_block_at: Option<String>,
+    pub demand_block_kva: Option<f64>,
+    pub demand_sliding_kw: Option<f64>,
+    pub demand_sliding_at: Option<String>,
+    pub demand_sliding_kva: Option<f64>,
+    pub demand_unknown_blocks: u32,
+    pub load_factor: Option<f64>,
+    pub starts: Option<u32>,
+    pub feed_stops: Option<u32>,
+    pub reversals: Option<u32>,
+    pub trips: Option<BTreeMap<String, u32>>,
+    pub expected_kwh: Option<f64>,
+    pub deviation_kwh: Option<f64>,
+    pub deviation_pct: Option<f64>,
+    pub cusum_kwh: Option<f64>,
+    pub energy_cost: Option<f64>,
+    pub idle_cost: Option<f64>,
+    pub by_band_kwh: BTreeMap<String, f64>,
+    pub idle_spells_to_stop: Option<u32>,
+    pub idle_spells_kwh: Option<f64>,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub why: BTreeMap<&'static str, String>,
+}
+
+/// What rows are made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Common<'a> {
+    /// The site.
+    pub site: &'a Site,
+    /// All accounts.
+    pub accounts: &'a Accounts,
+    /// The logs.
+    pub logs: &'a Merged,
+    /// The drift, or why there is none.
+    pub drift: Result<&'a Drift, &'a str>,
+}
+
+/// A moment of legal time with its offset.
+fn at(minute: i64, calendar: &Calendar) -> String {
+    calendar.stamp(minute)
+}
+
+impl Common<'_> {
+    /// The row of an account; `place` is that of a shift.
+    #[expect(clippy::too_many_lines, reason = "a line for each figure")]
+    pub fn row(&self, account: &Account, place: Option<usize>) -> Row {
+        let Self { site, accounts, .. } = *self;
+        let (sums, calendar) = (&account.sums, &site.calendar);
+        let hours = |us: i64| figure(us as f64 / 3.6e9);
+        let utc = |minute: i64| timestamp(minute * MINUTE_US).to_string();
+        let known = Known::of(sums);
+        let bands = bands(&known, accounts.idle, site);
+        let kwh = sums.total_kwh();
+        let t = (site.mass.source != Source::Nothing && (site.mass.source != Source::Log || self.logs.mass))
+            .then(|| sums.t());
+        let missing = sums.missing_us() as f64 / sums.elapsed_us.max(1) as f64;
+        let tonnes = t.filter(|t| *t > 0.0 && missing <= MISSING);
+        // Of what was bridged the state is not known, so that nothing can be taken off for the empty mill.
+        let blind = (sums.bridged_us + sums.estimated_us) as f64 / sums.elapsed_us.max(1) as f64;
+        let net = accounts
+            .idle
+            .filter(|_| blind <= MISSING && missing <= MISSING)
+            .map(|idle| uncertainty::net_kwh(&known, idle));
+        let peak = |peak: Option<Peak>| (peak.map(|peak| figure(peak.value)), peak.map(|peak| at(peak.at, calendar)));
+        let demand = account.demand;
+        let (demand_block_kw, demand_block_at) = peak(demand.block_kw);
+        let (demand_sliding_kw, demand_sliding_at) = peak(demand.sliding_kw);
+        let loads = sums.load[1] > 0.0;
+        let starts = self.logs.counts[0].then_some(sums.counts[0]);
+        let happened = self.logs.told;
+        let tariff = site.tariff.as_ref();
+        let band_names = tariff.into_iter().flat_map(|tariff| tariff.bands.iter().map(|band| band.name.clone()));
+        let point = place.and_then(|place| self.drift.ok()?.points.iter().find(|point| point.shift == place));
+        let mut row = Row {
+            shift: account.name.clone(),
+            crew: account.crew.clone(),
+            date: account.date.map(|date| date.to_string()),
+            from: at(account.from, calendar),
+            to: at(account.to, calendar),
+            from_utc: utc(account.from),
+            to_utc: utc(account.to),
+            elapsed_h: hours(sums.elapsed_us),
+            breaking_h: hours(sums.states_us[3]),
+            idle_h: hours(sums.states_us[2]),
+            starting_h: hours(sums.states_us[1]),
+            coasting_h: hours(sums.states_us[4]),
+            stopped_h: hours(sums.states_us[0]),
+            unknown_h: hours(sums.states_us[5]),
+            feed_stopped_h: figure(sums.held_us / 3.6e9),
+            measured_h: hours(sums.measured_us),
+            bridged_h: hours(sums.bridged_us),
+            estimated_h: hours(sums.estimated_us),
+            missing_h: hours(sums.missing_us()),
+            kwh: figure(kwh),
+            kwh_band: bands.kwh.map(figure),
+            measured_kwh: figure(sums.kwh.iter().sum()),
+            bridged_kwh: figure(sums.bridged_kwh),
+            estimated_kwh: figure(sums.estimated_kwh),
+            breaking_kwh: figure(sums.kwh[3]),
+            idle_kwh: figure(sums.kwh[2]),
+            starting_kwh: figure(sums.kwh[1]),
+            other_kwh: figure(sums.kwh[0] + sums.kwh[4] + sums.kwh[5]),
+            exported_kwh: figure(sums.back_kwh),
+            net_kwh: net.map(figure),
+            net_kwh_band: net.and(bands.net_kwh).map(figure),
+            kvarh: sums.power_factor().map(|_| figure(sums.kvarh)),
+            power_factor: sums.power_factor().map(figure),
+            t: t.map(figure),
+            t_band: t.and(bands.t).map(figure),
+            tickets: sums.tickets[0],
+            late_tickets: sums.tickets[1],
+            corrections: sums.tickets[2],
+            materials: sums.tonnes.iter().map(|(name, t)| (name.clone(), figure(*t))).collect(),
+            t_per_h: t.filter(|_| sums.running_h() > 0.0).map(|t| figure(t / sums.running_h())),
+            gross_kwh_per_t: tonnes.map(|t| figure(kwh / t)),
+            gross_band_kwh_per_t: tonnes.and(bands.gross).map(figure),
+            net_kwh_per_t: tonnes.zip(net).map(|(t, net)| figure(net / t)),
+            net_band_kwh_per_t: tonnes.and(net).and(bands.net).map(figure),
+            load_mean_pct: loads.then(|| figure(sums.load[0] / sums.load[1])),
+            load_p95_pct: sums.load_p95().filter(|_| loads).map(figure),
+            load_highest_pct: loads.then(|| figure(sums.load_max)),
+            above_100_min: figure(sums.above_us / 6e7),
+            demand_block_kw,
+            demand_block_at,
+            demand_block_kva: peak(demand.block_kva).0,
+            demand_sliding_kw,
+            demand_sliding_at,
+            demand_sliding_kva: peak(demand.sliding_kva).0,
+            demand_unknown_blocks: demand.unknown,
+            load_factor: demand
+                .block_kw
+                .filter(|peak| peak.value > 0.0 && missing <= MISSING)
+                .map(|peak| figure(kwh / (peak.value * sums.elapsed_us as f64 / 3.6e9))),
+            starts,
+            feed_stops: happened.then_some(sums.counts[1]),
+            reversals: happened.then_some(sums.counts[2]),
+            trips: self.logs.counts[1].then(|| sums.trips.clone()),
+            expected_kwh: point.map(|point| figure(point.expected_kwh)),
+            deviation_kwh: point.map(|point| figure(point.deviation_kwh)),
+            deviation_pct: point
+                .filter(|point| point.expected_kwh > 0.0)
+                .map(|point| figure(100.0 * point.deviation_kwh / point.expected_kwh)),
+            cusum_kwh: point.map(|point| figure(point.cusum_kwh)),
+            energy_cost: tariff.map(|_| figure(sums.energy_cost)),
+            idle_cost: tariff.map(|_| figure(sums.idle_cost)),
+            by_band_kwh: tariff.map_or_else(BTreeMap::new, |_| {
+                band_names
+                    .chain(["other times".to_owned()])
+                    .zip(sums.by_band_kwh.iter().map(|kwh| figure(*kwh)))
+                    .collect()
+            }),
+            idle_spells_to_stop: accounts.stop_after_min(site).map(|_| sums.spells.0),
+            idle_spells_kwh: accounts.stop_after_min(site).map(|_| figure(sums.spells.2)),
+            why: BTreeMap::new(),
+        };
+        self.explain(&mut row, account, missing, blind);
+        row
+    }
+
+    fn explain(&self, row: &mut Row, account: &Account, missing: f64, blind: f64) {
+        let Self { site, accounts, drift, .. } = *self;
+        let mut why = BTreeMap::new();
+        let mut say = |lacks: bool, key: &'static str, words: String| {
+            if lacks {
+                why.entry(key).or_insert(words);
+            }
+        };
+        let gap = format!("{:.1} % of the time has no energy figure", 100.0 * missing);
+        say(missing > 0.0, "kwh", format!("{gap}: what is known, a lower limit"));
+        if let Some(words) = uncertainty::no_energy_band(site) {
+            say(row.kwh_band.is_none(), "kwh_band", words.to_owned());
+        }
+        if let Some(words) = uncertainty::no_mass_band(site) {
+            say(row.t.is_some() && row.t_band.is_none(), "t_band", words.to_owned());
+        }
+        say(row.t.is_none(), "t", "nothing tells the tonnes".to_owned());
+        say(row.t.is_some() && row.gross_kwh_per_t.is_none() && missing > MISSING, "gross_kwh_per_t", gap.clone());
+        say(row.gross_kwh_per_t.is_none(), "gross_kwh_per_t", "no tonnes".to_owned());
+        say(row.net_kwh.is_none() && missing > MISSING, "net_kwh", gap);
+        say(
+            row.net_kwh.is_none() && blind > MISSING,
+            "net_kwh",
+            format!(
+                "for {:.1} % of the time a register tells the energy, but nothing whether the mill was empty",
+                100.0 * blind
+            ),
+        );
+        say(
+            row.net_kwh.is_none(),
+            "net_kwh",
+            "the empty mill's power is not known: less than five minutes of idling, no [motor] idle_kw".to_owned(),
+        );
+        if let Some(words) = uncertainty::no_net_band(accounts.idle) {
+            say(row.net_kwh.is_some() && row.net_kwh_band.is_none(), "net_kwh_band", words.to_owned());
+        }
+        say(
+            row.power_factor.is_none(),
+            "power_factor",
+            "reactive power is not told throughout, or nothing was taken".to_owned(),
+        );
+        say(
+            row.demand_block_kw.is_none(),
+            "demand_block_kw",
+            if account.date.is_some() {
+                "no block lies wholly inside the shift and is measured throughout"
+            } else {
+                "demand is told for shifts and by month"
+            }
+            .to_owned(),
+        );
+        say(
+            row.load_mean_pct.is_none(),
+            "load_mean_pct",
+            "the logs have no load_pct, or the mill did not run".to_owned(),
+        );
+        say(row.starts.is_none(), "starts", "not every log tells starts".to_owned());
+        say(
+            row.trips.is_none(),
+            "trips",
+            "not every log tells trips: events.csv beside a replay's log does".to_owned(),
+        );
+        say(row.feed_stops.is_none(), "feed_stops", "no log has its events beside it".to_owned());
+        say(row.energy_cost.is_none(), "energy_cost", "the site's file has no [tariff]".to_owned());
+        if account.date.is_some() && row.expected_kwh.is_none() {
+            let words = drift.err().map_or_else(|| "not running, no tonnes, or rows missing".to_owned(), str::to_owned);
+            say(true, "expected_kwh", words);
+        }
+        say(
+            row.idle_spells_to_stop.is_none(),
+            "idle_spells_to_stop",
+            "what a start takes or the empty mill's power is not known".to_owned(),
+        );
+        row.why = why;
+    }
+}

@@ -1,0 +1,239 @@
+//! Several logs as one: what is there twice counts once, and what is missing is bridged where a register tells it.
+
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+
+use rayon::prelude::*;
+
+use super::bins::{Bins, MINUTE_US};
+use super::rows::{advanced, possible};
+use super::{About, Happened, Log, Span, Stretch, read};
+use crate::error::Fault;
+use crate::shift::calendar::timestamp;
+use crate::shift::site::{Change, Changed};
+
+/// All logs together.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Merged {
+    /// Minutes.
+    pub bins: Bins,
+    /// What is missing between the first and the last row.
+    pub gaps: Vec<Gap>,
+    /// What happened, in order of time.
+    pub happened: Vec<Happened>,
+    /// Whether some log has its events beside it.
+    pub told: bool,
+    /// What a reader should know.
+    pub notes: Vec<String>,
+    /// The longest usual row, µs.
+    pub row_us: i64,
+    /// Rows that were read.
+    pub rows: u64,
+    /// Whether some states were told by power alone.
+    pub by_power: bool,
+    /// Whether every log counts its starts, and its trips.
+    pub counts: [bool; 2],
+    /// Whether some log has a mass.
+    pub mass: bool,
+}
+
+/// A stretch of time without rows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gap {
+    /// When.
+    pub span: Span,
+    /// What is known of its energy.
+    pub energy: Bridge,
+}
+
+/// What is known of a gap's energy.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bridge {
+    /// The register tells it, kWh.
+    Register(f64),
+    /// Nothing.
+    Missing,
+    /// The register jumped by more than the motor can have taken: before and after, kWh. A person must say why.
+    Jumped([f64; 2]),
+}
+
+/// Energies of a minute that differ by less are the same: a tier is rounded.
+const SAME_SHARE: f64 = 0.005;
+const SAME_KWH: f64 = 0.001;
+/// How far a register may be off the rows before it is told.
+const OFF_SHARE: f64 = 0.02;
+/// Stretches nearer than this touch.
+const TOUCH_US: i64 = 1_000;
+
+/// Reads all logs, on all processors; `done` is told how many of them are read.
+///
+/// # Errors
+/// A log cannot be read or its content is bad; or two tell different things of one time.
+pub fn gather(
+    paths: &[PathBuf],
+    about: &About<'_>,
+    changes: &[Change],
+    done: &mut (dyn FnMut(u64) + Send),
+) -> anyhow::Result<Merged> {
+    let done = Mutex::new((0, done));
+    let one = |path: &PathBuf| {
+        let log = read(path, about, &[]);
+        let mut done = done.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        done.0 += 1;
+        let count = done.0;
+        (done.1)(count);
+        log
+    };
+    // The order of the names, and with it the first fault, does not depend on the number of threads.
+    let read: Vec<anyhow::Result<Log>> = paths.par_iter().map(one).collect();
+    let mut logs = read.into_iter().collect::<anyhow::Result<Vec<Log>>>()?;
+    logs.sort_by(|a, b| start(a).cmp(&start(b)).then_with(|| a.path.cmp(&b.path)));
+    join(logs, about, changes)
+}
+
+fn start(log: &Log) -> i64 {
+    log.stretches.first().map_or(i64::MAX, |stretch| stretch.span.from_us)
+}
+
+/// Puts logs together that are in order of time.
+fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result<Merged> {
+    let mut all = Merged { counts: [true; 2], ..Merged::default() };
+    let mut stretches: Vec<(Stretch, PathBuf)> = Vec::new();
+    for log in logs {
+        let twice: Vec<(Span, &Path)> = stretches
+            .iter()
+            .flat_map(|(before, path)| log.stretches.iter().map(move |own| (before.span, own.span, path.as_path())))
+            .filter_map(|(a, b, path)| {
+                let span = Span { from_us: a.from_us.max(b.from_us), to_us: a.to_us.min(b.to_us) };
+                (span.to_us - span.from_us > TOUCH_US).then_some((span, path))
+            })
+            .collect();
+        let mut log = log;
+        if let Some((first, path)) = twice.first().copied() {
+            let other = path.to_owned();
+            let spans: Vec<Span> = twice.iter().map(|(span, _)| *span).collect();
+            agree(&all.bins, &log, &spans, &other)?;
+            let minutes = spans.iter().map(|span| span.to_us - span.from_us).sum::<i64>() as f64 / MINUTE_US as f64;
+            all.notes.push(format!(
+                "{}: {minutes:.1} min from {} on are in {} as well; they count once",
+                log.path.display(),
+                timestamp(first.from_us).strftime("%Y-%m-%d %H:%M:%SZ"),
+                other.display()
+            ));
+            let happened = log.happened.take();
+            log = read(&log.path, about, &spans)?;
+            let outside = |event: &Happened| !spans.iter().any(|s| (s.from_us..s.to_us).contains(&event.at_us));
+            log.happened = happened.map(|all| all.into_iter().filter(outside).collect());
+        }
+        all.take(&log);
+        stretches.extend(log.stretches.iter().map(|stretch| (*stretch, log.path.clone())));
+        stretches.sort_by_key(|(stretch, _)| stretch.span);
+    }
+    all.happened.sort_by_key(|event| event.at_us);
+    let only: Vec<Stretch> = stretches.iter().map(|(stretch, _)| *stretch).collect();
+    all.notes.extend(stretches.iter().filter_map(|(stretch, path)| off(stretch, path, about, changes)));
+    all.gaps = gaps(&only, about, changes);
+    Ok(all)
+}
+
+impl Merged {
+    fn take(&mut self, log: &Log) {
+        self.bins.join(&log.bins);
+        self.rows += log.rows;
+        self.row_us = self.row_us.max(log.row_us);
+        self.by_power |= log.by_power;
+        self.mass |= log.mass;
+        let told = log.happened.is_some();
+        self.counts = [self.counts[0] && (log.counts[0] || told), self.counts[1] && (log.counts[1] || told)];
+        self.told |= told;
+        match &log.happened {
+            // Events beside a log tell more than its own counts, which then do not count again.
+            Some(more) => self.happened.extend(more.iter().cloned()),
+            None => {
+                for (at, bin) in log.bins.bins.iter().enumerate() {
+                    let at_us = (log.bins.first + at as i64) * MINUTE_US;
+                    let start = Happened { at_us, what: super::happened::What::Start };
+                    let trip = Happened { at_us, what: super::happened::What::Trip("cause not told".to_owned()) };
+                    self.happened.extend(std::iter::repeat_n(start, bin.starts as usize));
+                    self.happened.extend(std::iter::repeat_n(trip, bin.trips as usize));
+                }
+            }
+        }
+    }
+}
+
+/// Two logs of one time must tell the same of it.
+fn agree(bins: &Bins, log: &Log, spans: &[Span], other: &Path) -> Result<(), Fault> {
+    for span in spans {
+        let from = span.from_us.div_euclid(MINUTE_US) + i64::from(span.from_us % MINUTE_US != 0);
+        for minute in from..span.to_us.div_euclid(MINUTE_US) {
+            let (Some(a), Some(b)) = (bins.get(minute), log.bins.get(minute)) else { continue };
+            if a.us != MINUTE_US || b.us != MINUTE_US {
+                continue;
+            }
+            let (a, b) = (a.total_kwh(), b.total_kwh());
+            if (a - b).abs() > SAME_KWH + SAME_SHARE * a.max(b) {
+                let at = timestamp(minute * MINUTE_US).strftime("%Y-%m-%d %H:%MZ");
+                return Err(Fault::new(
+                    log.path.display().to_string(),
+                    format!("{b:.4} kWh in the minute from {at}, but {a:.4} kWh in {}", other.display()),
+                )
+                .wanted("one log of each time, or logs that agree")
+                .mend("name the one that is right, or correct its start"));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A register that goes another way than the rows.
+fn off(stretch: &Stretch, path: &Path, about: &About<'_>, changes: &[Change]) -> Option<String> {
+    let ([first, row_kwh], last) = stretch.first.zip(stretch.last)?;
+    if changed(stretch.span, changes).is_some() {
+        return None;
+    }
+    let own = stretch.kwh - row_kwh;
+    let kwh = advanced(first, last, about.register)?;
+    ((kwh - own).abs() > OFF_SHARE * own + 2.0 * about.register.1).then(|| {
+        format!(
+            "{}: the register advanced by {kwh:.2} kWh, the rows come to {own:.2} kWh: look at meter and logger",
+            path.display()
+        )
+    })
+}
+
+fn changed(span: Span, changes: &[Change]) -> Option<[f64; 2]> {
+    let meter = |change: &&Change| change.what == Changed::Meter && (span.from_us..=span.to_us).contains(&change.at_us);
+    changes.iter().find(meter).and_then(|change| change.readings)
+}
+
+fn gaps(stretches: &[Stretch], about: &About<'_>, changes: &[Change]) -> Vec<Gap> {
+    let mut all = Vec::new();
+    for pair in stretches.windows(2) {
+        let [before, after] = pair else { continue };
+        let span = Span { from_us: before.span.to_us, to_us: after.span.from_us };
+        if span.to_us - span.from_us < TOUCH_US {
+            continue;
+        }
+        all.push(Gap { span, energy: bridge(span, before, after, about, changes) });
+    }
+    all
+}
+
+fn bridge(span: Span, before: &Stretch, after: &Stretch, about: &About<'_>, changes: &[Change]) -> Bridge {
+    let (Some(last), Some([first, row_kwh])) = (before.last, after.first) else { return Bridge::Missing };
+    let elapsed_s = (span.to_us - span.from_us) as f64 / 1e6;
+    // With the first row, so that what begins anew inside it is seen as well.
+    let kwh = match changed(span, changes) {
+        Some([old, new]) => {
+            let parts = advanced(last, old, about.register).zip(advanced(new, first, about.register));
+            parts.map(|(a, b)| a + b)
+        }
+        None => advanced(last, first, about.register),
+    };
+    let kwh = kwh.map(|kwh| (kwh - row_kwh).max(0.0));
+    match kwh.filter(|kwh| possible(*kwh, *about, elapsed_s)) {
+        Some(kwh) => Bridge::Register(kwh),
+        None => Bridge::Jumped([last, first]),
+    }
+}

@@ -1,0 +1,153 @@
+//! Interval logs: rows of power and state over time, as CSV or Parquet, brought to minutes of UTC.
+//!
+//! A log has a row for each interval, stamped at its end. `time` is a moment with its offset, or legal time of the site without one;
+//! `t_s` counts seconds from the start that the log states. Of several logs of one time the first counts where they agree.
+
+pub mod bins;
+mod csv;
+pub mod happened;
+pub mod merge;
+mod parquet;
+mod rows;
+
+use std::path::{Path, PathBuf};
+
+use super::calendar::Calendar;
+use super::site::Motor;
+use crate::error::Fault;
+use bins::Bins;
+
+pub use happened::Happened;
+pub use merge::{Gap, Merged};
+
+/// A stretch of time, µs of UTC.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Span {
+    /// Its begin.
+    pub from_us: i64,
+    /// Its end.
+    pub to_us: i64,
+}
+
+/// A stretch of a log without a gap.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Where it lies.
+    pub span: Span,
+    /// The register at the end of its first row, and what that row took, kWh.
+    pub first: Option<[f64; 2]>,
+    /// The register at its end, kWh.
+    pub last: Option<f64>,
+    /// What its rows took, kWh.
+    pub kwh: f64,
+}
+
+/// A log that was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Log {
+    /// The file.
+    pub path: PathBuf,
+    /// Its minutes.
+    pub bins: Bins,
+    /// What it covers, in order of time.
+    pub stretches: Vec<Stretch>,
+    /// What happened, as the events beside it tell; `None`: there are none.
+    pub happened: Option<Vec<Happened>>,
+    /// The usual length of its rows, µs.
+    pub row_us: i64,
+    /// Rows in it.
+    pub rows: u64,
+    /// Whether its states were told by power alone.
+    pub by_power: bool,
+    /// Whether it counts starts and trips itself.
+    pub counts: [bool; 2],
+    /// Whether it has a mass.
+    pub mass: bool,
+}
+
+/// What reading needs of the site.
+#[derive(Debug, Clone, Copy)]
+pub struct About<'a> {
+    /// Legal time.
+    pub calendar: &'a Calendar,
+    /// The motor: states by power where a log tells none.
+    pub motor: &'a Motor,
+    /// One more than the highest reading of a register in its steps, and the step, kWh.
+    pub register: (u64, f64),
+}
+
+/// The file that is taken of a folder that a replay wrote: the first of these that is there.
+const OF_A_REPLAY: [&str; 4] = ["minutes.parquet", "minutes.csv", "intervals.parquet", "intervals.csv"];
+/// Tables of a replay that are no interval logs.
+const OTHERS: [&str; 4] = ["events.csv", "runs.csv", "tickets.csv", "shifts.csv"];
+
+/// The logs that are meant by a name: a file, or those in a folder and the folders in it.
+///
+/// # Errors
+/// There are none.
+pub fn named(name: &Path) -> anyhow::Result<Vec<PathBuf>> {
+    let shown = name.display().to_string();
+    let about = std::fs::metadata(name)
+        .map_err(|error| Fault::unreadable(shown.as_str(), &error, "an interval log or a folder of them"))?;
+    if !about.is_dir() {
+        return Ok(vec![name.to_owned()]);
+    }
+    let mut all = Vec::new();
+    folder(name, &mut all)?;
+    if all.is_empty() {
+        return Err(Fault::new(shown, "holds no interval log")
+            .wanted("files .csv or .parquet, or folders that replay --out has written")
+            .mend("replay the traces first: shaftwork replay TRACE --settings FILE --out DIR")
+            .into());
+    }
+    Ok(all)
+}
+
+fn folder(path: &Path, all: &mut Vec<PathBuf>) -> anyhow::Result<()> {
+    let shown = || path.display().to_string();
+    let entries = std::fs::read_dir(path).map_err(|error| Fault::unreadable(shown(), &error, "a folder of logs"))?;
+    let mut paths = Vec::new();
+    for entry in entries {
+        paths.push(entry.map_err(|error| Fault::unreadable(shown(), &error, "a folder of logs"))?.path());
+    }
+    paths.sort();
+    let name = |path: &Path| path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    // The tiers of one replay tell the same: one of them is enough.
+    let tier = OF_A_REPLAY.iter().find(|tier| paths.iter().any(|path| name(path) == **tier));
+    for path in paths {
+        let own = name(&path);
+        if path.is_dir() {
+            folder(&path, all)?;
+        } else if OF_A_REPLAY.contains(&own.as_str()) {
+            if Some(&own.as_str()) == tier {
+                all.push(path);
+            }
+        } else if !own.starts_with('.')
+            && !OTHERS.contains(&own.as_str())
+            && path.extension().is_some_and(|end| end == "csv" || end == "parquet")
+        {
+            all.push(path);
+        }
+    }
+    Ok(())
+}
+
+/// Reads a log, leaving out what lies in `without`.
+///
+/// # Errors
+/// It is no interval log, or its content is bad.
+pub fn read(path: &Path, about: &About<'_>, without: &[Span]) -> anyhow::Result<Log> {
+    let mut rows = rows::Rows::new(path, *about, without);
+    if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("parquet")) {
+        parquet::read(path, &mut rows)?;
+    } else {
+        csv::read(path, &mut rows)?;
+    }
+    let start_us = rows.start_us();
+    let mut log = rows.finish()?;
+    log.happened = happened::beside(path, start_us)?;
+    Ok(log)
+}
+
+#[cfg(test)]
+mod tests;

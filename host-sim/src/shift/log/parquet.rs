@@ -1,0 +1,82 @@
+//! Interval logs as Parquet: the same columns, the start beside the table.
+
+use std::path::Path;
+
+use super::bins::STATES;
+use super::rows::{Cells, NUMBERS, Rows, Stamp, stamp};
+use crate::columnar::{Column, Reader};
+use crate::error::Fault;
+use crate::shift::calendar::timestamp;
+
+/// Reads a file.
+///
+/// # Errors
+/// It is no interval log, or its content is bad.
+pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
+    let wanted: Vec<&str> = NUMBERS.into_iter().chain(["time", "state"]).collect();
+    let mut reader = Reader::open(path, &wanted)?;
+    if let Some(start) = reader.about("start") {
+        rows.begins(start, "start")?;
+    }
+    let names = reader.names().to_vec();
+    rows.columns(&names.iter().map(String::as_str).collect::<Vec<_>>(), "")?;
+    let name = path.display().to_string();
+    let mut line = 0;
+    while let Some(batch) = reader.batch()? {
+        let count = batch.first().map_or(0, length);
+        let mut all = vec![Cells::EMPTY; count];
+        for (column_name, column) in names.iter().zip(&batch) {
+            let bad = |at: usize, found: &str, wanted: &str| {
+                Fault::new(name.as_str(), found)
+                    .at(format!("row {}, column {column_name}", line + at + 1))
+                    .wanted(wanted)
+            };
+            let number = NUMBERS.iter().position(|known| known == column_name);
+            match (column_name.as_str(), column) {
+                ("time", Column::Moments(moments, utc)) => {
+                    for (at, moment) in moments.iter().enumerate() {
+                        let us = moment.ok_or_else(|| bad(at, "the row has no time", "a time in each row"))?;
+                        let local = || Stamp::Local(jiff::tz::Offset::UTC.to_datetime(timestamp(us)));
+                        all[at].time = Some(if *utc { Stamp::Utc(us) } else { local() });
+                    }
+                }
+                ("time", Column::Words(words)) => {
+                    for (at, word) in words.iter().enumerate() {
+                        let time = word.as_deref().and_then(stamp);
+                        let wanted = "a time such as 2026-03-02T06:00:00+01:00";
+                        all[at].time = Some(time.ok_or_else(|| bad(at, word.as_deref().unwrap_or("no time"), wanted))?);
+                    }
+                }
+                ("state", Column::Words(words)) => {
+                    for (at, word) in words.iter().enumerate() {
+                        let Some(word) = word else { continue };
+                        let state = STATES.iter().position(|state| state == word);
+                        all[at].state = Some(state.ok_or_else(|| bad(at, word, &STATES.join(", ")))?);
+                    }
+                }
+                (_, Column::Numbers(numbers)) if number.is_some() => {
+                    let place = number.unwrap_or(0);
+                    all.iter_mut().zip(numbers).for_each(|(cells, x)| cells.numbers[place] = *x);
+                }
+                _ => {
+                    return Err(
+                        bad(0, "the column holds something else", "numbers; times in time, words in state").into()
+                    );
+                }
+            }
+        }
+        for cells in all {
+            line += 1;
+            rows.take(cells, line as u64)?;
+        }
+    }
+    Ok(())
+}
+
+fn length(column: &Column) -> usize {
+    match column {
+        Column::Numbers(all) => all.len(),
+        Column::Moments(all, _) => all.len(),
+        Column::Words(all) => all.len(),
+    }
+}

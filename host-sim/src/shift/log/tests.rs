@@ -1,0 +1,168 @@
+use super::merge::{Bridge, gather};
+use super::*;
+use crate::shift::calendar::tests::calendar;
+use std::fmt::Write as _;
+
+const MOTOR: Motor =
+    Motor { rated_kw: 55.0, idle_kw: Some(14.0), idle_repeatability_kw: None, start_kwh: None, starts_per_hour: None };
+
+fn at(calendar: &Calendar) -> About<'_> {
+    About { calendar, motor: &MOTOR, register: (1_000_000, 1.0) }
+}
+
+fn utc(text: &str) -> i64 {
+    text.parse::<jiff::Timestamp>().unwrap().as_microsecond()
+}
+
+/// A log of minutes of 30 kW from a time on, a register beside it.
+fn minutes(from: &str, count: i64, register: f64) -> String {
+    let mut text = "time,active_w,state,register_kwh\n".to_owned();
+    for minute in 1..=count {
+        let time = crate::shift::calendar::timestamp(utc(from) + minute * 60_000_000);
+        let _ = writeln!(text, "{time},30000,breaking,{}", (register + 0.5 * minute as f64) % 1e6);
+    }
+    text
+}
+
+struct Folder(tempfile::TempDir);
+
+impl Folder {
+    fn new() -> Self {
+        Self(tempfile::tempdir().unwrap())
+    }
+
+    fn write(&self, name: &str, text: &str) -> PathBuf {
+        let path = self.0.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path
+    }
+}
+
+fn merged(paths: &[PathBuf]) -> anyhow::Result<Merged> {
+    let berlin = calendar("Europe/Berlin", &[]);
+    gather(paths, &at(&berlin), &[], &mut |_| ())
+}
+
+fn kwh(all: &Merged) -> f64 {
+    all.bins.bins.iter().map(bins::Bin::total_kwh).sum()
+}
+
+#[test]
+fn a_file_that_is_there_twice_counts_once() {
+    let folder = Folder::new();
+    let one = folder.write("a.csv", &minutes("2026-03-02T05:00:00Z", 60, 100.0));
+    let same = folder.write("b.csv", &minutes("2026-03-02T05:00:00Z", 60, 100.0));
+    let half = folder.write("c.csv", &minutes("2026-03-02T05:30:00Z", 60, 115.0));
+    let all = merged(&[one.clone(), same, half]).unwrap();
+    assert!((kwh(&all) - 45.0).abs() < 1e-9, "{}", kwh(&all));
+    assert!(all.gaps.is_empty() && all.notes.len() == 2, "{:?}", all.notes);
+    assert!(all.notes[0].contains("60.0 min") && all.notes[1].contains("30.0 min"), "{:?}", all.notes);
+    let other = folder.write("d.csv", &minutes("2026-03-02T05:00:00Z", 60, 100.0).replace("30000", "20000"));
+    let words = merged(&[one, other]).unwrap_err().to_string();
+    assert!(words.contains("0.3333 kWh in the minute") && words.contains("logs that agree"), "{words}");
+}
+
+/// Six digits: 999 987 to 12 are 25 kWh (by hand), within 66 kWh that 55 kW and a fifth can take in an hour.
+#[test]
+fn a_gap_is_bridged_by_the_register_that_begins_anew() {
+    let folder = Folder::new();
+    let before = folder.write("a.csv", &minutes("2026-03-02T05:00:00Z", 4, 999_985.0));
+    // Its first row's register stands at 12.5.
+    let after = folder.write("b.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0));
+    let all = merged(&[before.clone(), after]).unwrap();
+    assert_eq!(all.gaps.len(), 1);
+    let Bridge::Register(kwh) = all.gaps[0].energy else { panic!("{:?}", all.gaps) };
+    assert!((kwh - 25.0).abs() < 1e-9, "{kwh}");
+    assert_eq!(all.gaps[0].span.to_us - all.gaps[0].span.from_us, 3_600_000_000);
+    let jumped = folder.write("c.csv", &minutes("2026-03-02T06:04:00Z", 10, 112.0));
+    let all = merged(&[before.clone(), jumped.clone()]).unwrap();
+    assert_eq!(all.gaps[0].energy, Bridge::Jumped([999_987.0, 112.5]));
+    // A person says that the meter was changed.
+    let changed = crate::shift::site::Change {
+        at_us: utc("2026-03-02T05:30:00Z"),
+        what: crate::shift::site::Changed::Meter,
+        note: None,
+        who: "Wren".to_owned(),
+        why: Some("new meter".to_owned()),
+        readings: Some([999_999.0, 100.0]),
+    };
+    let berlin = calendar("Europe/Berlin", &[]);
+    let all = gather(&[before.clone(), jumped], &at(&berlin), &[changed], &mut |_| ()).unwrap();
+    assert_eq!(all.gaps[0].energy, Bridge::Register(24.0), "12 of the old one, 12 of the new");
+    let none = folder.write("d.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0).replace("register_kwh", "other"));
+    assert_eq!(merged(&[before, none]).unwrap().gaps[0].energy, Bridge::Missing);
+}
+
+/// A log that has a register alone; the same rollover inside it (by hand).
+#[test]
+fn a_register_alone_tells_the_power() {
+    let folder = Folder::new();
+    let mut text = "time,register_kwh\n".to_owned();
+    for (minute, kwh) in [(0, 999_998.6), (15, 999_999.6), (30, 0.6), (45, 500.6), (60, 502.6)] {
+        let _ = writeln!(text, "2026-03-02T05:{minute:02}:00Z,{kwh}");
+    }
+    let text = text.replace("05:60", "06:00");
+    let all = merged(&[folder.write("a.csv", &text)]).unwrap();
+    assert!((kwh(&all) - 4.0).abs() < 1e-9, "{}", kwh(&all));
+    assert_eq!(all.gaps.len(), 1, "500 kWh in a quarter of an hour");
+    assert!(matches!(all.gaps[0].energy, Bridge::Jumped(_)));
+    assert!(all.by_power && all.bins.bins.iter().all(|bin| bin.states_us[0] + bin.states_us[2] == bin.us));
+}
+
+/// Legal time without offset over the hour that comes twice, and over the one that does not come.
+#[test]
+fn clocks_that_change() {
+    let folder = Folder::new();
+    let mut text = "time,active_w,state\n".to_owned();
+    for time in ["01:45", "02:00", "02:15", "02:30", "02:45", "02:00", "02:15", "02:30", "02:45", "03:00"] {
+        let _ = writeln!(text, "2026-10-25T{time}:00,40000,idle");
+    }
+    let all = merged(&[folder.write("a.csv", &text)]).unwrap();
+    assert!(all.gaps.is_empty() && (kwh(&all) - 100.0).abs() < 1e-9, "ten quarters of an hour: {}", kwh(&all));
+    let spring = "time,active_w,state\n2026-03-29T01:45,1,idle\n2026-03-29T02:00,1,idle\n";
+    let words = merged(&[folder.write("b.csv", spring)]).unwrap_err().to_string();
+    assert!(words.contains("line 3") && words.contains("the clocks skip"), "{words}");
+    let with = "time,active_w,state\n2026-03-29T01:45+01:00,1,idle\n2026-03-29T03:00+02:00,1,idle\n";
+    assert!(merged(&[folder.write("c.csv", with)]).unwrap().gaps.is_empty());
+}
+
+#[test]
+fn a_log_counts_from_the_start_that_it_states() {
+    let folder = Folder::new();
+    let text = "# start = 2026-03-02T06:00:00+01:00\nt_s,active_w,state,mass_kg\n0.2,10000,starting,0\n0.4,10000,idle,2\n0.6,10000,idle,2\n1.6,10000,idle,3\n";
+    let all = merged(&[folder.write("intervals.csv", text)]).unwrap();
+    assert_eq!(all.bins.first * 60_000_000, utc("2026-03-02T05:00:00Z"));
+    let bin = all.bins.bins[0];
+    assert_eq!((bin.us, bin.states_us[1], bin.states_us[2]), (800_000, 200_000, 600_000));
+    assert!((bin.kg - 3.0).abs() < 1e-12 && bin.starts == 1 && all.gaps.len() == 1);
+    for (text, parts) in [
+        ("t_s,active_w,state\n1,1,idle\n", ["start", "minutes.parquet"]),
+        ("time,state\n", ["no column active_w", "replay"]),
+        ("time,active_w,state\n2026-03-02T06:00Z,1,iddle\n", ["line 2, column state", "stopped, starting"]),
+        ("time,active_w,state\n2026-03-02T06:00Z,x,idle\n", ["line 2, column active_w", "a number"]),
+        ("time,active_w,state\nnoon,1,idle\n", ["line 2, column time", "a time such as"]),
+        ("time,active_w,state\n2026-03-02T06:00Z,1\n", ["line 2", "half a line"]),
+        ("time,active_w,state\n2026-03-02T06:00Z,1,idle\n2026-03-02T06:00Z,1,idle\n", ["line 3", "in order of time"]),
+        ("time,active_w,state\n", ["has no rows", ""]),
+        ("", ["is empty", ""]),
+    ] {
+        let words = merged(&[folder.write("bad.csv", text)]).unwrap_err().to_string();
+        assert!(parts.iter().all(|part| words.contains(part)), "{text}: {words}");
+    }
+}
+
+/// Of what a replay wrote one tier is taken; tables that are no logs are not.
+#[test]
+fn a_folder_is_looked_through() {
+    let folder = Folder::new();
+    std::fs::create_dir(folder.0.path().join("monday")).unwrap();
+    for name in ["monday/intervals.csv", "monday/minutes.csv", "monday/events.csv", "monday/runs.csv", "meter.csv"] {
+        folder.write(name, "");
+    }
+    let all = named(folder.0.path()).unwrap();
+    let names: Vec<_> = all.iter().map(|path| path.strip_prefix(folder.0.path()).unwrap().to_str().unwrap()).collect();
+    assert_eq!(names, ["meter.csv", "monday/minutes.csv"]);
+    assert!(named(&folder.0.path().join("none")).unwrap_err().to_string().contains("no such file"));
+    let empty = tempfile::tempdir().unwrap();
+    assert!(named(empty.path()).unwrap_err().to_string().contains("no interval log"));
+}

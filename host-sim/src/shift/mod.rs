@@ -1,0 +1,176 @@
+//! The verb `shift`: interval logs, weigh tickets, a calendar and a tariff -> figures of each shift that add up, with their uncertainty.
+//!
+//! ```text
+//! logs (CSV, Parquet) ─ rows ─ minutes of UTC ─┬─ accounts: shifts, outside, whole ─┬─ rows ─ table, JSON, CSV, page
+//! tickets ─────────────────────────────────────┤                                    ├─ demand by month
+//! site.toml: zone, shifts, meter, tariff ──────┘                                    └─ baseline ─ cumulative sum ─ bends
+//! ```
+
+pub mod account;
+pub mod calendar;
+pub mod demand;
+pub mod drift;
+pub mod figures;
+pub mod log;
+mod page;
+mod picture;
+pub mod report;
+pub mod site;
+mod table;
+pub mod tickets;
+pub mod uncertainty;
+mod words;
+
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use jiff::civil::DateTime;
+
+use crate::clash;
+use crate::cli::{Shift, show};
+use crate::error::{Fault, Usage};
+use crate::progress::Progress;
+use crate::whole;
+use account::Accounts;
+use calendar::{Calendar, Told};
+use log::{About, Merged};
+use report::Report;
+use site::Site;
+
+/// The files that `--out` writes.
+const FILES: [&str; 2] = ["shift.html", "shifts.csv"];
+
+/// Reckons; prints a table, writes JSON, CSV and the page where they are wanted.
+///
+/// # Errors
+/// An input is at fault, or an output cannot be written.
+pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
+    if let (Some(from), Some(to)) = (args.from, args.to)
+        && from > to
+    {
+        return Err(Usage(format!("--from {from} is after --to {to}")).into());
+    }
+    let mut paths = Vec::new();
+    for name in &args.logs {
+        paths.extend(log::named(name)?);
+    }
+    // Tickets may lie beside the logs.
+    paths.retain(|path| !args.tickets.contains(path));
+    let mut inputs = vec![args.site.clone()];
+    inputs.extend(args.tickets.iter().cloned());
+    inputs.extend(paths.iter().cloned());
+    let mut outputs: Vec<_> = clash::json(args.json.as_deref()).into_iter().collect();
+    outputs.extend(args.csv.clone().map(|csv| ("--csv", csv)));
+    outputs.extend(args.out.iter().flat_map(|out| FILES.map(|file| ("--out", out.join(file)))));
+    clash::refuse(&inputs, &outputs)?;
+    if args.csv.as_deref() == Some(Path::new("-")) && args.json.as_deref() == Some(Path::new("-")) {
+        return Err(Usage("--json - and --csv - both want standard output: give one of them a file".to_owned()).into());
+    }
+    let site = site::load(&args.site)?;
+    let found = reckon(args, &site, &paths)?;
+    let table = table::csv(&found)?;
+    let mut files = Vec::new();
+    if let Some(folder) = &args.out {
+        whole::folder(folder)?;
+        files.push((folder.join(FILES[0]), page::page(&found)?.into_bytes()));
+        files.push((folder.join(FILES[1]), table.clone()));
+    }
+    match args.csv.as_deref() {
+        Some(path) if path == Path::new("-") => show::print(&table)?,
+        Some(path) => files.push((path.to_owned(), table)),
+        None => {}
+    }
+    write(&files)?;
+    let text = if args.csv.as_deref() == Some(Path::new("-")) { String::new() } else { words::text(&found) };
+    show::show(&text, &found, args.json.as_deref())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Writes all files or none: no name is given before the last byte is written.
+fn write(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
+    let mut all = Vec::new();
+    for (path, bytes) in files {
+        let mut file = whole::Whole::create(path)?;
+        file.write_all(bytes)?;
+        file.flush()?;
+        all.push(file);
+    }
+    all.into_iter().try_for_each(whole::Whole::commit)
+}
+
+/// Works everything out.
+///
+/// # Errors
+/// As [`run`].
+pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Report> {
+    let tickets = tickets::read(&args.tickets, site)?;
+    let modulus = 10u64.pow(site.meter.register_digits);
+    // A register shows so many digits of its steps.
+    let about =
+        About { calendar: &site.calendar, motor: &site.motor, register: (modulus, site.meter.register_step_kwh) };
+    let mut progress = Progress::new("logs");
+    let total = paths.len() as u64;
+    let logs = log::merge::gather(paths, &about, &site.changes, &mut |done| progress.at((done, Some(total))))?;
+    drop(progress);
+    let (shifts, period) = period(args, site, &logs)?;
+    let accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
+    let drift = drift::drift(site, &accounts);
+    let mut report = Report::new(site, &logs, &tickets, &accounts, &drift, paths.len());
+    report.notes.extend(left_out(&logs, period));
+    Ok(report)
+}
+
+/// The shifts of the period, and its ends: as asked for, else from the shift of the first row to that of the last.
+fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calendar::Shift>, [i64; 2])> {
+    let bins = &logs.bins;
+    let local = |minute: i64| site.calendar.local(minute).date();
+    let first = args.from.unwrap_or_else(|| local(bins.first).yesterday().unwrap_or(local(bins.first)));
+    let last = args.to.unwrap_or_else(|| local(bins.end()));
+    let mut shifts = site.calendar.shifts(first, last);
+    if args.from.is_none() {
+        shifts.retain(|shift| shift.to > bins.first);
+    }
+    if args.to.is_none() {
+        shifts.retain(|shift| shift.from < bins.end());
+    }
+    let (Some(begin), Some(end)) = (shifts.first().map(|shift| shift.from), shifts.last().map(|shift| shift.to)) else {
+        return Err(Fault::new(site.file.as_str(), format!("no shift begins from {first} to {last}"))
+            .wanted("shifts on the days of the logs")
+            .mend("look at days of [[shift]], at --from and --to, and at the logs' times")
+            .into());
+    };
+    // Rows before the first and after the last shift are outside of shifts, not out of the books.
+    let from = if args.from.is_none() { begin.min(bins.first) } else { begin };
+    let to = if args.to.is_none() { end.max(bins.end()) } else { end };
+    Ok((shifts, [from, to]))
+}
+
+/// What the logs hold beside the period.
+fn left_out(logs: &Merged, [from, to]: [i64; 2]) -> Option<String> {
+    let bins = &logs.bins;
+    let outside = |minute: &i64| !(from..to).contains(minute);
+    let kwh: f64 =
+        (bins.first..bins.end()).filter(outside).filter_map(|m| bins.get(m)).map(log::bins::Bin::total_kwh).sum();
+    (kwh > 0.0).then(|| format!("{kwh:.2} kWh of the logs lie outside of the period and are not counted"))
+}
+
+/// A moment as a person writes it: with its offset, or legal time of the site where that comes once.
+///
+/// # Errors
+/// In words, what it is not.
+pub fn moment(text: &str, calendar: &Calendar) -> Result<i64, &'static str> {
+    if let Ok(at) = text.parse::<jiff::Timestamp>() {
+        return Ok(at.as_microsecond());
+    }
+    let offset = text.get(10..).is_some_and(|time| time.contains(['+', '-', 'Z', 'z']));
+    let at: DateTime = text.parse().ok().filter(|_| !offset && text.len() > 10).ok_or("is no time")?;
+    match calendar.told(at) {
+        Told::Once(us) => Ok(us),
+        Told::Never => Err("is a time that the clocks skip that night"),
+        Told::Twice(_) => Err("is a time that comes twice that night"),
+    }
+}
+
+#[cfg(test)]
+mod tests;

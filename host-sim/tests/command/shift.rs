@@ -1,0 +1,251 @@
+//! Closing shifts, on the command line: figures that add up, faults with their cures, the same whatever the number of threads.
+
+use super::*;
+use std::fmt::Write as _;
+
+const SITE: &str = r#"[site]
+name = "Quillbrook Yard"
+zone = "Europe/Berlin"
+[[shift]]
+name = "early"
+start = "06:00"
+end = "14:00"
+[[shift]]
+name = "night"
+start = "22:00"
+end = "06:00"
+[motor]
+rated_kw = 55
+start_kwh = 0.5
+starts_per_hour = 4
+[meter]
+error_pct = 1
+[mass]
+error_pct = 1
+[tariff]
+currency = "EUR"
+per_kwh = 0.25
+[baseline]
+idle_kw = 14
+kwh_per_t = 12
+"#;
+
+/// Minutes from a time of UTC on: a quarter of each hour idle at 14 kW, the rest breaking at 50 kW.
+fn log(from: &str, minutes: i64) -> String {
+    let from: jiff::Timestamp = from.parse().unwrap();
+    let mut text = "time,active_w,reactive_var,state,load_pct\n".to_owned();
+    for minute in 0..minutes {
+        let end = from + jiff::SignedDuration::from_mins(minute + 1);
+        let row = if minute % 60 < 15 { "14000,26000,idle,20" } else { "50000,30000,breaking,80" };
+        let _ = writeln!(text, "{end},{row}");
+    }
+    text
+}
+
+const TICKETS: &str = "ticket,time,kg,who,entered,corrects,why\n\
+    T1,2026-10-24T09:00,9000,Wren,,,\n\
+    T2,2026-10-24T23:30,10000,Wren,2026-10-26T08:00,,found in the drawer\n\
+    ,,9100,Finch,,T1,tare was forgotten\n";
+
+/// A folder with a site, two days of logs in a folder of their own and tickets.
+fn folder() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    std::fs::create_dir(folder.path().join("logs")).unwrap();
+    write("site.toml", SITE);
+    // From 06:00 to 06:00 in legal time: 25 hours, for the clocks go back.
+    write("logs/a.csv", &log("2026-10-24T04:00:00Z", 12 * 60));
+    write("logs/b.csv", &log("2026-10-24T16:00:00Z", 13 * 60));
+    write("tickets.csv", TICKETS);
+    folder
+}
+
+fn shift(folder: &Path, more: &[&str]) -> Command {
+    let mut command = shaftwork(&["shift", "logs", "--site", "site.toml", "--tickets", "tickets.csv"]);
+    command.args(more).current_dir(folder);
+    command
+}
+
+fn document(folder: &Path, more: &[&str]) -> serde_json::Value {
+    let (status, out, err) = run(shift(folder, &[&["--json", "-"], more].concat()));
+    assert_eq!((status, err.as_str()), (Some(0), ""));
+    serde_json::from_str(&out).unwrap()
+}
+
+fn near(value: &serde_json::Value, wanted: f64) {
+    let found = value.as_f64().unwrap_or_else(|| panic!("{value}, {wanted} wanted"));
+    assert!((found - wanted).abs() < 1e-6 * wanted.abs().max(1.0), "{found}, {wanted} wanted");
+}
+
+/// By hand: an hour is 3.5 kWh idle and 37.5 breaking. The night has nine hours.
+#[test]
+fn a_day_adds_up() {
+    let folder = folder();
+    let found = document(folder.path(), &[]);
+    let [early, night] = [&found["shifts"][0], &found["shifts"][1]];
+    for (row, hours) in [(early, 8.0), (night, 9.0), (&found["outside"], 8.0), (&found["whole"], 25.0)] {
+        near(&row["elapsed_h"], hours);
+        near(&row["kwh"], 41.0 * hours);
+        near(&row["idle_h"], 0.25 * hours);
+        near(&row["breaking_h"], 0.75 * hours);
+        near(&row["missing_h"], 0.0);
+        near(&row["energy_cost"], 0.25 * 41.0 * hours);
+        near(&row["idle_cost"], 0.25 * 3.5 * hours);
+    }
+    assert_eq!(night["to"], "2026-10-25 06:00 +01:00");
+    // 9.1 t as put right: 328 kWh, 104 to 112 by the baseline.
+    near(&early["gross_kwh_per_t"], 328.0 / 9.1);
+    near(&early["expected_kwh"], 14.0 * 8.0 + 12.0 * 9.1);
+    near(&early["net_kwh"], 328.0 - 14.0 * 8.0);
+    // Energies: 41 kWh and 29 kvarh an hour.
+    near(&early["power_factor"], 41.0 / 41f64.hypot(29.0));
+    near(&early["demand_block_kw"], 50.0);
+    assert_eq!(
+        (&found["late_tickets"][0]["who"], &found["corrections"][0]["why"]),
+        (&"Wren".into(), &"tare was forgotten".into())
+    );
+    near(&found["corrections"][0]["from_kg"], 9_000.0);
+    // A start is worth 2.1 min of idling, four an hour allow 15.
+    near(&found["idle"]["stop_after_min"], 15.0);
+}
+
+/// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
+/// outside of them and the whole.
+#[test]
+fn a_page_a_table_and_words() {
+    let folder = folder();
+    let (status, out, err) = run(shift(folder.path(), &["--out", "report", "--csv", "shifts.csv"]));
+    assert_eq!((status, err.as_str()), (Some(0), ""));
+    assert!(out.is_ascii() && out.lines().all(|line| line.len() <= 80), "{out}");
+    assert!(out.contains("2026-10-24 night") && out.contains("No bend stands out"), "{out}");
+    let page = std::fs::read_to_string(folder.path().join("report/shift.html")).unwrap();
+    assert!(page.contains("2026-10-24 night") && page.contains("tare was forgotten") && page.contains("<svg"));
+    assert!(!page.contains("http://") && !page.contains("https://") && !page.contains("src="), "nothing is fetched");
+    let table = std::fs::read_to_string(folder.path().join("shifts.csv")).unwrap();
+    assert_eq!(table.lines().count(), 5);
+    assert_eq!(table, std::fs::read_to_string(folder.path().join("report/shifts.csv")).unwrap());
+    let (status, out, _) = run(shift(folder.path(), &["--csv", "-"]));
+    assert_eq!((status, out), (Some(0), table));
+}
+
+/// Names that are markup stay text on the page.
+#[test]
+fn what_a_file_says_is_no_markup() {
+    let folder = folder();
+    let site = SITE.replace("Quillbrook Yard", "<script>alert(1)</script>").replace("\"early\"", "\"<b>early\"");
+    std::fs::write(folder.path().join("site.toml"), site).unwrap();
+    std::fs::write(folder.path().join("tickets.csv"), TICKETS.replace("tare was", "<img src=x> was")).unwrap();
+    assert_eq!(run(shift(folder.path(), &["--out", "report"])).0, Some(0));
+    let page = std::fs::read_to_string(folder.path().join("report/shift.html")).unwrap();
+    assert!(!page.contains("<script>alert") && !page.contains("<b>early") && !page.contains("<img"));
+}
+
+/// The same bytes from one processor and from many.
+#[test]
+fn threads_change_nothing() {
+    let folder = folder();
+    for hour in 0..20 {
+        let text = log(&format!("2026-10-26T{hour:02}:00:00Z"), 60);
+        std::fs::write(folder.path().join(format!("logs/c{hour}.csv")), text).unwrap();
+    }
+    let with = |threads: &str| {
+        let mut command = shift(folder.path(), &["--json", "-"]);
+        command.env("RAYON_NUM_THREADS", threads);
+        let (status, out, err) = run(command);
+        assert_eq!(status, Some(0), "{err}");
+        out
+    };
+    let one = with("1");
+    assert!(one == with("2") && one == with("7"));
+}
+
+/// A replay's folder is a log: what it tells of the demo is booked, trips with their causes among it.
+#[test]
+fn a_replay_is_a_log() {
+    let folder = folder();
+    let out = folder.path().join("logs/demo");
+    std::fs::remove_file(folder.path().join("logs/a.csv")).unwrap();
+    std::fs::remove_file(folder.path().join("logs/b.csv")).unwrap();
+    let mut replay = demo(&["--out"]);
+    assert_eq!(
+        run({
+            replay.arg(&out);
+            replay
+        })
+        .0,
+        Some(0)
+    );
+    let whole = |found: &serde_json::Value| found["whole"].clone();
+    let found = document(folder.path(), &[]);
+    let minutes = whole(&found);
+    assert_eq!((&minutes["trips"]["jam"], &minutes["starts"]), (&1.into(), &1.into()), "{found}");
+    let kwh = minutes["kwh"].as_f64().unwrap();
+    assert!((kwh - 0.7226).abs() < 0.001, "{kwh}");
+    // Every interval tells the same, and both at once count once.
+    let text = |files: &[&str]| {
+        let mut command = shaftwork(&["shift", "--site", "site.toml", "--json", "-"]);
+        command.args(files.iter().map(|file| out.join(file))).current_dir(folder.path());
+        let (status, text, err) = run(command);
+        assert_eq!(status, Some(0), "{err}");
+        whole(&serde_json::from_str(&text).unwrap())
+    };
+    for files in [&["intervals.parquet"][..], &["minutes.csv"], &["minutes.csv", "intervals.parquet"]] {
+        let other = text(files);
+        assert!((other["kwh"].as_f64().unwrap() / kwh - 1.0).abs() < 1e-5, "{files:?}: {other}");
+        assert_eq!((&other["trips"], &other["starts"]), (&minutes["trips"], &minutes["starts"]), "{files:?}");
+    }
+}
+
+#[test]
+fn what_is_wrong_is_told_with_its_cure() {
+    let folder = folder();
+    let told = |change: &dyn Fn(&Path), more: &[&str], status: i32, parts: &[&str]| {
+        let folder = self::folder();
+        change(folder.path());
+        let (found, out, err) = run(shift(folder.path(), more));
+        assert_eq!((found, out.as_str()), (Some(status), ""), "{err}");
+        assert!(parts.iter().all(|part| err.contains(part)), "{parts:?}: {err}");
+        assert!(!folder.path().join("report").exists(), "{err}");
+    };
+    let write =
+        |name: &'static str, text: String| move |folder: &Path| std::fs::write(folder.join(name), &text).unwrap();
+    let nothing = |_: &Path| ();
+    told(
+        &write("site.toml", SITE.replace("zone = \"E", "zone = \"A")),
+        &["--out", "report"],
+        1,
+        &["site.toml, line 3", "IANA"],
+    );
+    told(&write("site.toml", SITE.replace("rated_kw", "rated_kv")), &[], 1, &["did you mean rated_kw?"]);
+    told(
+        &write("tickets.csv", TICKETS.replace("T1,tare", "T9,tare")),
+        &["--out", "report"],
+        1,
+        &["tickets.csv, line 4", "no ticket T9"],
+    );
+    told(&write("logs/a.csv", "t_s,va_v\n".to_owned()), &[], 1, &["a.csv, line 1", "to mend it"]);
+    told(
+        &write("logs/c.csv", log("2026-10-24T05:00:00Z", 30).replace("50000", "51000")),
+        &[],
+        1,
+        &["c.csv", "logs that agree"],
+    );
+    told(&nothing, &["--from", "2026-10-24", "--to", "2026-10-23"], 2, &["--from 2026-10-24 is after --to"]);
+    told(&nothing, &["--from", "monday"], 2, &["a date such as"]);
+    told(&nothing, &["--json", "-", "--csv", "-"], 2, &["both want standard output"]);
+    told(&nothing, &["--csv", "tickets.csv"], 2, &["is an input"]);
+    drop(folder);
+}
+
+/// A folder that cannot be written leaves nothing half-written.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_leaves_no_half_of_a_page() {
+    let folder = folder();
+    std::fs::create_dir(folder.path().join("report")).unwrap();
+    std::os::unix::fs::symlink("/dev/full", folder.path().join("report/shifts.csv")).unwrap();
+    let (status, _, err) = run(shift(folder.path(), &["--out", "report"]));
+    assert_eq!(status, Some(1));
+    assert!(err.contains("/dev/full: cannot be written") && err.contains("make room"), "{err}");
+    assert_eq!(names(&folder.path().join("report")).len(), 1, "no page either");
+}
