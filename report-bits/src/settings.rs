@@ -26,8 +26,7 @@ const BLANK: u8 = 0xff;
 
 /// Enough bytes for any settings, by the same count as [`crate::report::MAX_BYTES`].
 pub const MAX_BYTES: usize = 1040;
-const _: () =
-    assert!(HEADER_BYTES + size_of::<Settings>() * 3 / 2 + 16 <= MAX_BYTES, "settings grew: raise MAX_BYTES");
+const _: () = assert!(HEADER_BYTES + size_of::<Settings>() * 3 / 2 + 16 <= MAX_BYTES, "settings grew: raise MAX_BYTES");
 
 /// The bytes of settings, written to the front of `buffer`.
 ///
@@ -167,6 +166,9 @@ mod tests {
         let (all, rest) = postcard::take_from_bytes::<Settings>(&[1; MAX_BYTES]).unwrap();
         let fields = MAX_BYTES - rest.len();
         let widths = crc32(&sent(&Settings::example())[HEADER_BYTES..]);
-        assert_eq!((&MAGIC, fields, crc32(format!("{all:?}").as_bytes()), widths), (b"SWSETT01", 175, 1_548_271_623, 2_002_968_030));
+        assert_eq!(
+            (&MAGIC, fields, crc32(format!("{all:?}").as_bytes()), widths),
+            (b"SWSETT01", 175, 1_548_271_623, 2_002_968_030)
+        );
     }
 }
