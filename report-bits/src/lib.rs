@@ -16,7 +16,7 @@
 //!
 //! | file | holds | module |
 //! |---|---|---|
-//! | `settings.bin` | postcard of `shaftwork_core::settings::Settings` | [`settings`] |
+//! | `settings.bin` | a header with a check sum, then `shaftwork_core::settings::Settings` | [`settings`] |
 //! | `frames.bin` | a [`Header`], then [`Block`]s | [`frames`] |
 //! | `capture.bin` | frames around a decision, what the monitor remembered | [`capture`] |
 //! | `injected.bin` | what goes wrong with an emulated board | [`injected`] |

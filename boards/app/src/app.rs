@@ -49,7 +49,7 @@ pub enum Fault {
 /// What a call of [`App::poll`] found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Poll {
-    /// Nothing to do: the loop may sleep until the next interrupt.
+    /// Nothing to do, or the converter is silent still: the loop may sleep until the next interrupt.
     Idle,
     /// A block was taken, or a fault was seen: call again soon.
     Worked,
@@ -149,6 +149,7 @@ where
             return Poll::Ended;
         }
         let mut block = [Frame([0; CHANNELS]); BLOCK];
+        let mut silent_before = false;
         match self.source.block(&mut block) {
             Source::Nothing => {
                 self.keeper.step(self.monitor);
@@ -178,7 +179,8 @@ where
                 self.fail(Fault::Missing(length));
             }
             Source::Silent => {
-                if !core::mem::replace(&mut self.watch.silent, true) {
+                silent_before = core::mem::replace(&mut self.watch.silent, true);
+                if !silent_before {
                     self.monitor.note(Notice::ConverterSilent);
                 }
                 self.fail(Fault::Silent);
@@ -189,14 +191,22 @@ where
                 self.ended = true;
             }
         }
-        self.follow();
+        if !self.watch.silent {
+            self.follow(); // answers are counted by blocks, not by calls
+        }
         self.report();
         if self.ended {
             self.reports.report(&Report::Totals(*self.monitor.totals()));
             self.keeper.power_fails(self.monitor); // there will be no step any more
         }
         self.drive();
-        if self.ended { Poll::Ended } else { Poll::Worked }
+        if self.ended {
+            Poll::Ended
+        } else if silent_before {
+            Poll::Idle
+        } else {
+            Poll::Worked
+        }
     }
 
     /// The fault that keeps the outputs in the safe state, if any.

@@ -59,7 +59,7 @@ impl Speed {
 /// # let (timer, direction, sounder) = (Pin, Pin, Pin);
 /// use shaftwork_app::drive::{Drive, Speed};
 /// let drive = Drive::new(timer, Speed::LiveZero, direction, sounder).unwrap();
-/// // Beside the relay and the lamps: App::new(&settings, source, (outputs, drive), reports, ())
+/// // Beside the relay and the lamps: App::new(&mut monitor, source, (outputs, drive), reports, ())
 /// ```
 #[derive(Debug)]
 pub struct Drive<P, D, S> {

@@ -171,7 +171,8 @@ fn built() -> Result<(Coefficients, Head), &'static str> {
 fn settings(buffer: &mut [u8; settings::MAX_BYTES]) -> Result<(Settings, u32), &'static str> {
     let read = files::read(c"settings.bin", buffer);
     let bytes = &buffer[..read];
-    let settings = settings::decode(bytes).map_err(|_| "settings.bin holds no settings of this version")?;
+    let settings =
+        settings::decode(bytes).map_err(|_| "settings.bin holds no settings of this version, or was changed")?;
     Ok((settings, crc32(bytes)))
 }
 

@@ -42,7 +42,7 @@ fn sampled(peak: f64, phase: f64, from: f64, power: u8) -> i32 {
 
 /// The last interval of a second at these line-to-neutral volts and amperes, rms, the current lagging by `lag`.
 fn metered(rate: u32, volts: f64, amps: f64, lag: f64) -> shaftwork_core::record::Window {
-    let own = Settings { sampling: settings::sampling(rate * 1_000), ..settings::default() };
+    let own = Settings { sampling: settings::sampling(rate * 1_000), ..settings::example() };
     let mut monitor = Monitor::new(&own).unwrap();
     let (power, later) = (timing::oversampling(rate * 1_000), f64::from(timing::adds_up_ns(rate * 1_000)) * 1e-9);
     let divider = f64::from(front::DIVIDER_FOOT_OHM) / f64::from(front::DIVIDER_HEAD_OHM + front::DIVIDER_FOOT_OHM);

@@ -48,7 +48,7 @@ impl SpeedOutput {
                 Self::Duty(channel)
             }
             Speed::LiveZero => {
-                // Its buffer reaches neither 0 nor the reference: the stage's input, some MΩ, does without.
+                // Its buffer reaches neither 0 nor the reference: the stage's input and its 470 kΩ do without.
                 let mut channel = DacChannel::new_blocking(dac, voltage);
                 channel.set_mode(Mode::NormalExternalUnbuffered);
                 channel.set(Value::Bit12Right(0));

@@ -35,8 +35,14 @@ pub const FILTER_FEEDBACK_PF: u32 = 33_000;
 /// Its capacitor to ground, pF.
 pub const FILTER_GROUND_PF: u32 = 15_000;
 
-/// Shunt of the 4 to 20 mA output, mΩ: two of 249 Ω side by side. The whole reference is full current.
-pub const LOOP_SHUNT_MOHM: u32 = 124_500;
+/// What holds the 4 to 20 mA output at nothing where the converter does not drive it, Ω.
+pub const LOOP_PULL_DOWN_OHM: u32 = 470_000;
+/// The converter's source without its buffer, Ω at most (data sheet, from memory): with the resistor above a divider.
+pub const LOOP_SOURCE_OHM: u32 = 15_000;
+/// Leakage of a pin that nothing drives, nA at most (data sheet, from memory).
+pub const PIN_LEAKAGE_NA: u32 = 150;
+/// Shunt of the 4 to 20 mA output, mΩ: two of 243 Ω side by side. What the divider leaves of the reference is full current.
+pub const LOOP_SHUNT_MOHM: u32 = 121_500;
 
 /// Peak voltage at full scale, mV: half the reference, over the divider.
 pub const VOLTAGE_FULL_SCALE_MV: u32 = REFERENCE_MV / 2 * (DIVIDER_HEAD_OHM + DIVIDER_FOOT_OHM) / DIVIDER_FOOT_OHM;
@@ -99,9 +105,12 @@ mod tests {
         let motor = Settings::example().motor;
         let start = 1.8 * core::f64::consts::SQRT_2 * 6.0 * f64::from(motor.rated_current_ma);
         assert!(start < f64::from(CURRENT_FULL_SCALE_MA), "{start}");
+        // The other way the amplifiers end it sooner.
+        let below = f64::from(-timing::code(timing::LOW_RAW)) / f64::from(0x8000) * f64::from(CURRENT_FULL_SCALE_MA);
+        says(&format!("counts as clipped from {:.0} A on", below / 1e3));
         // The highest supply: 690 V from line to line, a fifth too high.
         let high = 690.0 / 3.0_f64.sqrt() * core::f64::consts::SQRT_2 * 1.2;
-        assert!(high * 1e3 < f64::from(VOLTAGE_FULL_SCALE_MV), "{high}");
+        assert!(high * 1e3 < f64::from(VOLTAGE_FULL_SCALE_MV) * below / f64::from(CURRENT_FULL_SCALE_MA), "{high}");
     }
 
     #[test]
@@ -162,9 +171,19 @@ mod tests {
     }
 
     #[test]
-    fn the_loop_is_full_at_the_reference() {
-        let full = f64::from(REFERENCE_MV) / f64::from(LOOP_SHUNT_MOHM) * 1e3; // mA
-        says(&format!("{full:.2} mA"));
-        assert!((full / 20.0 - 1.0).abs() < 0.01, "{full}");
+    fn the_loop_is_full_at_the_reference_and_nothing_without_a_processor() {
+        let pull = f64::from(LOOP_PULL_DOWN_OHM);
+        let full = |source: f64| {
+            f64::from(REFERENCE_MV) * pull / (pull + source) / f64::from(LOOP_SHUNT_MOHM) * 1e3 // mA
+        };
+        let highest = f64::from(LOOP_SOURCE_OHM);
+        says(&format!("{:.2} mA", full(highest)));
+        // The source is what it is: from the highest to two thirds of it.
+        for source in [highest, highest * 2.0 / 3.0] {
+            assert!((full(source) / 20.0 - 1.0).abs() < 0.01, "{}", full(source));
+        }
+        let leaks = pull * f64::from(PIN_LEAKAGE_NA) * 1e-9 / f64::from(LOOP_SHUNT_MOHM) * 1e6; // mA
+        says(&format!("{leaks:.2} mA"));
+        assert!(leaks < 3.6 / 4.0, "far below where the drive stops: {leaks}");
     }
 }

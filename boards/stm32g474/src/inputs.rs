@@ -17,8 +17,8 @@ pub struct Pulses<P> {
 }
 
 impl<P: InputPin> Pulses<P> {
-    /// A pulse counts when the contact has been closed in `settles` readings in a row after it was open in as many. One reading a block
-    /// of 4 kHz is 2 ms: at five, pulses of 10 ms and more, fifty a second.
+    /// A pulse counts when the contact has been closed in `settles` readings in a row after it was open in as many. There is one
+    /// reading a block: where `settles` are 8 ms, pulses of 10 ms and more count, fifty a second.
     pub const fn new(contact: P, settles: u16) -> Self {
         Self { contact, settles, open: 0, closed: 0, armed: false }
     }
@@ -104,6 +104,7 @@ impl<S: FrameSource, E: Edges, P: InputPin> FrameSource for Inputs<S, E, P> {
 mod tests {
     use super::*;
     use crate::tacho::TIMER_HZ;
+    use crate::timing;
     use core::convert::Infallible;
     use embedded_hal::digital::ErrorType;
     use shaftwork_core::settings::CHANNELS;
@@ -140,6 +141,21 @@ mod tests {
         ] {
             let mut pulses = Pulses::new(contact(levels), 2);
             assert_eq!((0..levels.len()).filter(|_| pulses.read()).count(), count, "{levels}");
+        }
+    }
+
+    /// As the board asks: once a block, some of them late by half of one.
+    #[test]
+    fn pulses_of_ten_milliseconds_count_at_every_rate() {
+        for rate_mhz in [2_000_000_u32, 2_500_000, 4_000_000, 8_000_000, 16_000_000] {
+            let block_us = 8_000_000 / (rate_mhz / 1_000);
+            let reads = (0..10_000_000 / block_us).map(|n| {
+                let late = n.wrapping_mul(2_654_435_761) >> 16; // 0 to 65 535
+                n * block_us + ((block_us.min(2_000) / 2 * late) >> 16)
+            });
+            let levels: String = reads.map(|us| if us % 20_000 < 10_000 { '-' } else { '#' }).collect();
+            let mut pulses = Pulses::new(contact(&levels), timing::blocks_in(8, rate_mhz) as u16);
+            assert_eq!((0..levels.len()).filter(|_| pulses.read()).count(), 500, "{rate_mhz}");
         }
     }
 

@@ -43,12 +43,13 @@ use feeder::{PulseTimer, SpeedOutput};
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
-/// Without a block for so many ticks of 1 ms the converters are silent.
-const SILENT_MS: u32 = 20;
-/// Blocks without a pulse after which the tachometer's speed is not known: 2 s at 4 kHz.
-const TACHO_PATIENCE: u16 = 1_000;
-/// Readings in a row for a pulse of the scale.
-const PULSE_SETTLES: u16 = 5;
+/// Looks in a row that find no block, after which the converters are silent. The loop looks when anything wakes it: between two blocks eight
+/// rounds do so and at 2 kHz four or five ticks; where no round comes any more the ticks alone, so that it is 20 ms.
+const SILENT_LOOKS: u32 = 20;
+/// Without a pulse for so long the tachometer's speed is not known, ms.
+const TACHO_PATIENCE_MS: u32 = 2_000;
+/// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
+const PULSE_SETTLES_MS: u32 = 8;
 
 /// The core's state: the largest thing here.
 static MONITOR: StaticCell<Monitor> = StaticCell::new();
@@ -85,6 +86,7 @@ fn main() -> ! {
         manual: contact(p.PB0.into()),
     };
 
+    assert!(start::options_are_set(), "BOR_LEV, nSWBOOT0 or nBOOT0 is not as the page says");
     let mut bytes = [0; settings::BYTES];
     Flash::new_blocking(p.FLASH).blocking_read(settings::OFFSET, &mut bytes).expect("it lies inside the flash");
     let settings = settings::read(&bytes).expect("settings in the flash are refused");
@@ -92,8 +94,8 @@ fn main() -> ! {
     let built = settings.build().expect("settings are out of range");
     let monitor = MONITOR.init_with(|| Monitor::of(&built));
 
-    // 20 ms of blocks: 10 at 4 kHz.
-    let mut panel = Panel::new(contacts, (rate_mhz / 400_000) as u16);
+    let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
+    let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
     let mut tick = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
     every_millisecond(&mut tick);
     while start::needs_a_person(begin) && !panel.read(0).reset {
@@ -108,16 +110,16 @@ fn main() -> ! {
         (p.ADC1, p.ADC2, p.ADC3, p.ADC4),
         Inlets { va: p.PC0, vb: p.PC1, ia: p.PA6, ib: p.PA7, vc: p.PB1, hand: p.PB13, ic: p.PB12, half: p.PB14 },
     );
-    let mut source = Inputs::new(taker.silent_after(SILENT_MS));
+    let mut source = Inputs::new(taker.silent_after(SILENT_LOOKS));
     if let Some(pulses) = INSTRUMENTS.pulses_per_turn {
-        source = source.with_tacho(pulse_timer, Tacho::new(pulses, TACHO_PATIENCE));
+        source = source.with_tacho(pulse_timer, Tacho::new(pulses, blocks_in(TACHO_PATIENCE_MS) as u16)); // at most 4 000
     }
     if let Some(mg) = INSTRUMENTS.pulse_mg {
-        source = source.with_mass(Pulses::new(contact(p.PB10.into()), PULSE_SETTLES), mg);
+        let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
+        source = source.with_mass(pulses, mg);
     }
     let app = App::new(monitor, source, ((outputs, drive), alarm), (), ());
-    // Half a second and four, in blocks of eight frames.
-    let delays = Delays { contactor: rate_mhz / 16_000, feeder: rate_mhz / 2_000 };
+    let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let mut app = app.begun(begin).with_delays(delays);
     let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
     let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));

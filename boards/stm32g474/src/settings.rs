@@ -1,21 +1,23 @@
 //! The board's settings, and where they lie.
 //!
-//! They are the bytes of `settings.bin`, as `shaftwork replay --bits` writes them, at the beginning of the flash's second bank. Where that
-//! is blank the board takes [`default`]. Settings that are no settings or that are made for other converters are refused: it stays safe.
+//! They are the bytes of `settings.bin`, as `shaftwork commission --bits` writes them, at the beginning of the flash's second bank, and the rest
+//! of that page blank. A blank page, settings that are cut, changed or of another layout, and those that are made for other converters are
+//! refused: the board stays safe. It has no settings of its own, for it knows no motor.
 //!
 //! A store that keeps totals, latches and settings over a power cut belongs behind [`read`]: nothing else asks for settings.
 
 use shaftwork_app::drive;
 use shaftwork_core::Settings;
 use shaftwork_core::settings::Sampling;
-use shaftwork_report_bits::settings::{MAX_BYTES, decode};
+use shaftwork_report_bits::settings::{MAX_BYTES, Wrong, decode};
 
 use crate::{front, timing};
 
 /// Where they lie, from the beginning of the flash: its second bank, 0x0804_0000.
 pub const OFFSET: u32 = 256 * 1024;
-/// What is read there.
-pub const BYTES: usize = MAX_BYTES;
+/// What is read there: a page, 2 KiB in two banks (reference manual RM0440, from memory).
+pub const BYTES: usize = 2 * 1024;
+const _: () = assert!(MAX_BYTES <= BYTES, "settings fit a page");
 
 /// What `Settings` do not say of this board's instruments.
 #[derive(Debug, Clone, Copy)]
@@ -44,8 +46,10 @@ pub const INSTRUMENTS: Instruments = Instruments {
 /// Why settings are refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Refused {
-    /// They are no settings of this version.
-    Unreadable,
+    /// Nobody has written any.
+    Blank,
+    /// They are no settings of this version, or not as they were written.
+    Unreadable(Wrong),
     /// They are made for converters of other bits, or with other times between the channels.
     OtherConverters,
 }
@@ -63,8 +67,9 @@ pub fn sampling(rate_mhz: u32) -> Sampling {
     }
 }
 
-/// The example's motor on this board's converters: for trying it out on a bench, for no real machine.
-pub fn default() -> Settings {
+/// The example's motor on this board's converters.
+#[cfg(test)]
+pub(crate) fn example() -> Settings {
     Settings { sampling: sampling(4_000_000), ..Settings::example() }
 }
 
@@ -75,9 +80,9 @@ pub fn default() -> Settings {
 /// See [`Refused`]. Ranges are checked by the monitor.
 pub fn read(flash: &[u8]) -> Result<Settings, Refused> {
     if flash.iter().all(|byte| *byte == 0xff) {
-        return Ok(default());
+        return Err(Refused::Blank);
     }
-    let settings = decode(flash).map_err(|_| Refused::Unreadable)?;
+    let settings = decode(flash).map_err(Refused::Unreadable)?;
     let given = settings.sampling;
     if !(2_000_000..=16_000_000).contains(&given.rate_mhz) || given.bits != timing::BITS {
         return Err(Refused::OtherConverters);
@@ -103,16 +108,20 @@ mod tests {
     }
 
     #[test]
-    fn blank_flash_is_the_default_which_the_core_takes_at_every_rate() {
-        assert_eq!(read(&[0xff; BYTES]), Ok(default()));
+    fn blank_flash_is_no_motor() {
+        assert_eq!(read(&[0xff; BYTES]), Err(Refused::Blank));
+    }
+
+    #[test]
+    fn the_core_takes_these_converters_at_every_rate() {
         for rate_mhz in [2_000_000, 4_000_000, 8_000_000, 16_000_000] {
-            assert!(Monitor::new(&Settings { sampling: sampling(rate_mhz), ..default() }).is_ok(), "{rate_mhz}");
+            assert!(Monitor::new(&Settings { sampling: sampling(rate_mhz), ..example() }).is_ok(), "{rate_mhz}");
         }
     }
 
     #[test]
     fn what_was_flashed_is_read_and_other_converters_are_refused() {
-        let mut own = default();
+        let mut own = example();
         own.motor.rated_current_ma = 41_000;
         own.sampling.gain_ppm[2] = 1_003_100;
         own.sampling.current_full_scale_ma = 750_000; // another transformer
@@ -128,7 +137,13 @@ mod tests {
             change(&mut other);
             assert_eq!(read(&flashed(&other)), Err(Refused::OtherConverters));
         }
-        assert_eq!(read(&[0xfe; BYTES]), Err(Refused::Unreadable));
+        assert_eq!(read(&[0xfe; BYTES]), Err(Refused::Unreadable(Wrong::Magic)));
+        let whole = flashed(&own);
+        for (place, wrong) in [(9, Wrong::Sum), (100, Wrong::Sum), (BYTES - 1, Wrong::Behind)] {
+            let mut changed = whole;
+            changed[place] ^= 1;
+            assert_eq!(read(&changed), Err(Refused::Unreadable(wrong)), "{place}");
+        }
     }
 
     #[test]

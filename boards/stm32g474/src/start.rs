@@ -33,6 +33,15 @@ pub const fn needs_a_person(begin: Begin) -> bool {
     !matches!(begin, Begin::PowerOn | Begin::BrownOut | Begin::Software | Begin::Pin)
 }
 
+/// Level 4 of the brown-out reset, about 2.8 V (RM0440, from memory).
+const BROWN_OUT_LEVEL: u8 = 4;
+
+/// Whether the option bits are as the page says: brown-out level, and no pin that may choose the boot loader instead of this program.
+pub fn options_are_set() -> bool {
+    let options = pac::FLASH.optr().read();
+    options.bor_lev() == BROWN_OUT_LEVEL && !options.n_swboot0() && options.n_boot0()
+}
+
 /// Level 6 of the detector, about 2.9 V (data sheet, from memory): above what the reference of 2.5 V and the brown-out reset want.
 const SUPPLY_LEVEL: u8 = 6;
 

@@ -4,6 +4,8 @@
 //! conversions in a row: the converter's own oversampling. First va with ia and vc with ic, then vb with ib; voltage and current of a
 //! phase always at the same moments. The sum is brought to 16 bits, whatever the number.
 
+use crate::front;
+
 /// The timer's clock, and the processor's.
 pub const TIMER_HZ: u32 = 170_000_000;
 /// The converters' clock: a fourth of it.
@@ -12,6 +14,10 @@ pub const CONVERTER_HZ: u32 = TIMER_HZ / 4;
 pub const CONVERSION_CYCLES: u32 = 60;
 /// The converter's result at the end of its range: sixteen times 4 095, or more of them shifted back.
 pub const FULL_RAW: u16 = 65_520;
+/// What an amplifier without a negative supply may stop at, mV: 5 to 30 above ground (data sheets, from memory), and 1 of offset.
+const LOW_MV: u32 = 40;
+/// The result at that end of the range, below which nothing is believed: 1 048.
+pub const LOW_RAW: u16 = (LOW_MV * 0x1_0000 / front::REFERENCE_MV) as u16;
 /// Bits of a code, as the settings have to say.
 pub const BITS: u8 = 16;
 
@@ -42,9 +48,21 @@ pub const fn adds_up_ns(rate_mhz: u32) -> u32 {
     ((cycles * 1_000_000_000 + CONVERTER_HZ as u64 / 2) / CONVERTER_HZ as u64) as u32
 }
 
+/// Whole blocks of eight frames in so many milliseconds.
+///
+/// Width: 4 000 ms of 16e6 mHz is 6.4e10 of 64 bits; the result is at most 8 000.
+pub const fn blocks_in(ms: u32, rate_mhz: u32) -> u32 {
+    (ms as u64 * rate_mhz as u64 / 8_000_000) as u32
+}
+
 /// The core's code for a result: half the range is zero. What is at an end of the range is the core's end, so that it counts as clipped.
+/// The lower end is where the amplifiers stop, a little above the converters' own.
 pub const fn code(raw: u16) -> i32 {
-    if raw >= FULL_RAW { i16::MAX as i32 } else { raw as i32 - 0x8000 }
+    match raw {
+        ..LOW_RAW => i16::MIN as i32,
+        FULL_RAW.. => i16::MAX as i32,
+        _ => raw as i32 - 0x8000,
+    }
 }
 
 /// A setting by hand, permille: the whole range is full.
@@ -55,6 +73,7 @@ pub const fn permille(raw: u16) -> u16 {
 }
 
 /// Whether half the reference, as the voltages' amplifiers are given it, reads as half the range: within 2 %.
+/// Both are of one reference: this finds a divider or a follower that is wrong, never the reference.
 pub const fn half(raw: u16) -> bool {
     raw.abs_diff(0x8000) < 655
 }
@@ -116,7 +135,23 @@ mod tests {
             assert_eq!((code(middle), code(high)), (0, i32::from(i16::MAX)));
         }
         assert!(code(FULL_RAW - 1) < i32::from(i16::MAX), "one below is not");
+        // An amplifier that stops 30 mV above ground, 1 mV off.
+        assert_eq!(code((31 * 0x1_0000 / front::REFERENCE_MV) as u16), i32::from(i16::MIN));
+        assert_eq!([LOW_RAW - 1, LOW_RAW].map(code), [-0x8000, -0x8000 + 1_048]);
         assert_eq!(code(u16::MAX), i32::from(i16::MAX));
+    }
+
+    #[test]
+    fn times_in_blocks_are_the_same_times_at_every_rate() {
+        for rate_mhz in (2_000_000..=16_000_000).step_by(1_000) {
+            for ms in [8, 20, 500, 2_000, 4_000] {
+                let took = f64::from(blocks_in(ms, rate_mhz)) * 8e6 / f64::from(rate_mhz);
+                let block = 8e6 / f64::from(rate_mhz);
+                assert!(took <= f64::from(ms) && took > f64::from(ms) - block, "{ms} at {rate_mhz}: {took}");
+            }
+            assert!(u16::try_from(blocks_in(2_000, rate_mhz)).is_ok() && blocks_in(8, rate_mhz) >= 2);
+        }
+        assert_eq!([2_000_000, 4_000_000, 16_000_000].map(|rate| blocks_in(8, rate)), [2, 4, 16]);
     }
 
     #[test]
@@ -135,6 +170,29 @@ mod tests {
             let jitter = round.wrapping_mul(2_654_435_761) >> 20; // 0 to 4 095
             assert_eq!(numbers.next(round.wrapping_mul(10_625).wrapping_add(jitter)) - first, round);
         }
+    }
+
+    /// Of every board that runs this instruction set, in the table by trace and in that by configuration.
+    #[test]
+    fn the_page_says_what_a_block_costs() {
+        let budget = include_str!("../../../docs/budget.md");
+        let (mut column, mut dearest) = (None, 0);
+        for line in budget.lines() {
+            let mut cells = line.split('|').map(str::trim);
+            if line.contains("cortex-m4, worst block") {
+                column = cells.position(|cell| cell == "cortex-m4, worst block");
+            } else if let Some(cell) = column.and_then(|column| cells.nth(column)) {
+                dearest = dearest.max(cell.parse().unwrap_or(0));
+            } else {
+                column = None;
+            }
+        }
+        assert!(dearest > 1_000, "the tables are other ones: {dearest}");
+        let limit = (dearest / 1_000 + 1) * 1_000;
+        let ms = f64::from(limit) * 3.0 / f64::from(TIMER_HZ) * 1e3;
+        let page = include_str!("../../../docs/board-stm32g474.md");
+        let says = format!("{} {:03} instructions", limit / 1_000, limit % 1_000);
+        assert!(page.contains(&says) && page.contains(&format!("is {ms:.2} ms; a block")), "{says}: {ms:.2} ms");
     }
 
     #[test]

@@ -331,6 +331,40 @@ fn a_contactor_that_does_not_open_is_told() {
     assert_eq!(told(&app)[1..], [Notice::Contactor(Answer::Follows)]);
 }
 
+/// Delays are times of blocks: a loop that asks a silent converter a thousand times has not waited for the contactor.
+#[test]
+fn while_the_converter_is_silent_no_answer_is_late() {
+    let mut calls = 0;
+    let app = app(move || {
+        calls += 1;
+        (if (50..=2_000).contains(&calls) { Source::Silent } else { Source::Block(Beside::default()) }, QUIET)
+    });
+    let delays = Delays { contactor: 100, feeder: 100 };
+    let mut app = app.with_delays(delays);
+    for _ in 1..50 {
+        app.poll();
+    }
+    assert!(relay(&app));
+    // The relay opens; contactor and feeder take their time.
+    app.answers(Answers { contactor: Some(true), feeder: Some(true) });
+    assert_eq!(app.poll(), Poll::Worked, "a fault was seen");
+    for _ in 51..2_000 {
+        assert_eq!(app.poll(), Poll::Idle, "nothing new");
+    }
+    assert!(!relay(&app));
+    app.reset().unwrap();
+    assert_eq!((app.poll(), app.fault()), (Poll::Idle, Some(Fault::Silent)), "a reset finds it silent still");
+    let silent = Notice::ConverterSilent;
+    assert_eq!(told(&app), [silent]);
+    for _ in 0..delays.contactor {
+        app.poll();
+    }
+    assert_eq!(told(&app), [silent]);
+    app.poll();
+    let runs_on = [Notice::Contactor, Notice::FeederDrive].map(|of| of(Answer::RunsOn));
+    assert_eq!(told(&app)[1..], runs_on, "blocks count");
+}
+
 /// A motor that runs and is fed, with what the plant answers; how often the drive was found otherwise is in the log.
 #[test]
 fn a_feeder_that_does_not_follow_loses_its_permit_until_a_person_comes() {
