@@ -41,6 +41,13 @@ pub fn sizes(path: &Path) -> Result<Sizes> {
     Ok(sizes)
 }
 
+/// Size of a section; 0 where the image has none of that name.
+pub fn section(path: &Path, name: &str) -> Result<u64> {
+    let bytes = read(path)?;
+    let file = object::File::parse(&*bytes).with_context(|| path.display().to_string())?;
+    Ok(file.section_by_name(name).map_or(0, |section| section.size()))
+}
+
 /// Names of all symbols in an image, as the compiler mangled them, with their sizes.
 pub fn symbols(path: &Path) -> Result<Vec<(String, u64)>> {
     let bytes = read(path)?;

@@ -186,7 +186,7 @@ fn page(traces: &[Released], [configured, bare]: [&[Released]; 2], parts: &str, 
         page,
         "\nMemory of the Cortex-M4, without the stack:\n\n\
          | bytes | flash | RAM |\n|---|---|---|\n\
-         | core and app, vectors, start-up, a board's settings; no recorder, no store | {} | |\n\
+         | core and app, start-up, a board's settings; without the processor's vector table, recorder and store | {} | |\n\
          | core, recorder, vectors and start-up | {} | {} |\n\
          | lent to the recorder on the emulated board: 64 events, 20 s of trend, captures | | {} |\n\
          | the emulated board's image: core, app, reports as bytes, files of the emulator's machine | {} | {} |",

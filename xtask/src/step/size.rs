@@ -13,7 +13,8 @@ pub struct Cost {
     pub board: Sizes,
     /// The core and its recorder, with vectors and start-up.
     pub core: Sizes,
-    /// Core and app without recorder and store, with vectors, start-up and a board's settings: what the smallest board flashes.
+    /// Core and app without recorder and store, with start-up and a board's settings: what the smallest board flashes but for its
+    /// processor's vector table.
     pub app: Sizes,
     /// The core's state.
     pub state: u64,
@@ -26,7 +27,10 @@ pub fn measure(context: &Context) -> Result<Cost> {
     let app = firmware::build(context, CORE_ALONE, Profile::Release, M4F, &["app"])?;
     let state = elf::symbols(&alone)?.into_iter().find(|(name, _)| name.contains("SHAFTWORK_STATE"));
     let (_, state) = state.context("the image does not name the core's state")?;
-    Ok(Cost { board: elf::sizes(&board)?, core: elf::sizes(&alone)?, app: elf::sizes(&app)?, state })
+    let vectors = elf::section(&app, ".vector_table")?;
+    let whole = elf::sizes(&app)?;
+    let app = Sizes { text: whole.text - vectors, ..whole };
+    Ok(Cost { board: elf::sizes(&board)?, core: elf::sizes(&alone)?, app, state })
 }
 
 /// Prints a table.
@@ -36,7 +40,7 @@ pub fn run(context: &Context) -> Result<String> {
     for (what, sizes) in [
         ("emulated board, with file access", board),
         ("core and recorder, vectors, start-up", core),
-        ("core and app, vectors, start-up", app),
+        ("core and app, start-up", app),
     ] {
         let Sizes { text, data, bss } = sizes;
         println!("   {what:<38}{text:>9}{data:>9}{bss:>9}");

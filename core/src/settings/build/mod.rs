@@ -10,7 +10,7 @@ use super::{CHANNELS, CURVE_POINTS, CurrentTap, Sampling, Settings, Starter, Sup
 use crate::error::SettingsError;
 use crate::math::divide::{by, over, part, unsigned};
 use crate::math::scale::Scale;
-use crate::meter::pairs::{Pair, Slot, pairs};
+use crate::meter::pairs::{Pair, pairs};
 use crate::time::Span;
 use crate::unit::{Amps, SquareAmps, SquareVolts, Volts, Watts};
 
@@ -162,6 +162,12 @@ fn ranges(sampling: &Sampling, full_code: i32) -> Result<(), SettingsError> {
     Ok(())
 }
 
+/// Two channels' factors and another. That one first: the product of two full scales alone would be beyond what a factor can be.
+#[inline(never)] // in two places
+fn both(first: Scale, second: Scale, by: Option<Scale>) -> Option<Scale> {
+    first.times(by?)?.times(second)
+}
+
 #[inline(never)] // copied whole, not figure by figure
 fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<MeterCoefficients, SettingsError> {
     if !(12..=24).contains(&sampling.bits) {
@@ -198,16 +204,13 @@ fn meter(supply: Supply, sampling: &Sampling, rated_current_ma: u32) -> Result<M
     let (mut product, mut energy) = ([Scale::ZERO; MAX_PAIRS], [Scale::ZERO; MAX_PAIRS]);
     for ((pair, product), energy) in pairs(supply.wiring).iter().zip(&mut product).zip(&mut energy) {
         let Pair { first, second, power } = *pair;
-        let channel = |slot: Slot| to_si[slot as usize];
-        // Down first: the product of two full scales alone would be beyond what a factor can be.
-        let both = |by: Scale| channel(first).times(by).and_then(|x| x.times(channel(second)));
+        let both = |by| both(to_si[first as usize], to_si[second as usize], by);
         // The mean arrives at Q16. Volts times amps is Q33: 17 more to reach watts Q16.
         let down = if pair.is_power() { 16 + 17 } else { 16 };
-        *product = factor(1, 1 << down).and_then(both).ok_or(SettingsError::FullScale)?;
+        *product = both(factor(1, 1 << down)).ok_or(SettingsError::FullScale)?;
         // Volt amps Q33 a frame over the rate -> joules Q20; `power` is the wiring's factor times three.
-        *energy = Scale::from_ratio(i128::from(power) * 1_000, (3 * u128::from(sampling.rate_mhz)) << 13)
-            .and_then(both)
-            .ok_or(SettingsError::Rate)?;
+        let den = (3 * u128::from(sampling.rate_mhz)) << 13;
+        *energy = both(Scale::from_ratio(i128::from(power) * 1_000, den)).ok_or(SettingsError::Rate)?;
     }
     let voltage_gone = SquareVolts::of(voltage_gone(supply.line_voltage_mv));
     let (followed_gone, follow_halvings) = match supply.wiring {
