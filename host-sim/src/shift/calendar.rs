@@ -109,11 +109,20 @@ impl Calendar {
         timestamp(minute * MINUTE_US).to_zoned_datetime(self.zone.clone()).strftime("%Y-%m-%d %H:%M %:z").to_string()
     }
 
+    /// Where the books of a day begin: at its midnight, or where a shift that began the day before ends.
+    pub fn border(&self, date: Date) -> i64 {
+        let midnight = self.planned(date.to_datetime(Time::midnight())).div_euclid(MINUTE_US);
+        let before = date.yesterday().unwrap_or(date);
+        self.shifts(before, before).iter().map(|shift| shift.to).fold(midnight, i64::max)
+    }
+
     /// The shifts that begin on these days, in order of time.
     pub fn shifts(&self, from: Date, to: Date) -> Vec<Shift> {
         let mut all = Vec::new();
         let mut date = from;
-        while date <= to {
+        // One that begins the day after may cut the last one short.
+        let after = to.tomorrow().unwrap_or(to);
+        while date <= after {
             for rule in self.rules.iter().filter(|rule| has(&rule.days, date.weekday())) {
                 let end_date = if rule.end > rule.start { date } else { date.tomorrow().unwrap_or(date) };
                 let at = |date: Date, time| self.planned(date.to_datetime(time)).div_euclid(MINUTE_US);
@@ -131,6 +140,7 @@ impl Calendar {
             let before = &mut all[at - 1];
             before.to = before.to.min(next);
         }
+        all.retain(|shift| shift.date <= to);
         all
     }
 }

@@ -122,28 +122,32 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     Ok(report)
 }
 
-/// The shifts of the period, and its ends: as asked for, else from the shift of the first row to that of the last.
+/// The shifts of the period, and its ends: as asked for, so that periods of days that follow each other neither leave out a minute nor
+/// count one twice; else from the shift of the first row to that of the last.
 fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calendar::Shift>, [i64; 2])> {
-    let bins = &logs.bins;
-    let local = |minute: i64| site.calendar.local(minute).date();
+    let (bins, calendar) = (&logs.bins, &site.calendar);
+    let local = |minute: i64| calendar.local(minute).date();
     let first = args.from.unwrap_or_else(|| local(bins.first).yesterday().unwrap_or(local(bins.first)));
     let last = args.to.unwrap_or_else(|| local(bins.end()));
-    let mut shifts = site.calendar.shifts(first, last);
+    let mut shifts = calendar.shifts(first, last);
     if args.from.is_none() {
         shifts.retain(|shift| shift.to > bins.first);
     }
     if args.to.is_none() {
         shifts.retain(|shift| shift.from < bins.end());
     }
-    let (Some(begin), Some(end)) = (shifts.first().map(|shift| shift.from), shifts.last().map(|shift| shift.to)) else {
+    // Rows before the first and after the last shift are outside of shifts, not out of the books.
+    let begin = shifts.first().map_or(bins.first, |shift| shift.from.min(bins.first));
+    let end = shifts.last().map_or(bins.end(), |shift| shift.to.max(bins.end()));
+    let from = args.from.map_or(begin, |date| calendar.border(date));
+    let to = args.to.map_or(end, |date| date.tomorrow().map_or(end, |next| calendar.border(next)));
+    let asked = args.from.is_some() || args.to.is_some();
+    if from >= to || (shifts.is_empty() && !asked) {
         return Err(Fault::new(site.file.as_str(), format!("no shift begins from {first} to {last}"))
             .wanted("shifts on the days of the logs")
             .mend("look at days of [[shift]], at --from and --to, and at the logs' times")
             .into());
-    };
-    // Rows before the first and after the last shift are outside of shifts, not out of the books.
-    let from = if args.from.is_none() { begin.min(bins.first) } else { begin };
-    let to = if args.to.is_none() { end.max(bins.end()) } else { end };
+    }
     Ok((shifts, [from, to]))
 }
 

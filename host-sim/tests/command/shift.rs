@@ -109,6 +109,39 @@ fn a_day_adds_up() {
     near(&found["idle"]["stop_after_min"], 15.0);
 }
 
+/// Weeks that were closed one by one come to what both come to at once, where shifts leave nights and days out; and so do single days, one
+/// without a shift among them.
+#[test]
+fn closed_weeks_tile() {
+    let folder = folder();
+    let days = "days = [\"mon\", \"tue\", \"wed\", \"fri\", \"sat\", \"sun\"]\n[motor]";
+    let site = SITE
+        .replace("start = \"22:00\"\nend = \"06:00\"\n[motor]", &format!("start = \"20:00\"\nend = \"02:00\"\n{days}"));
+    let site = site.replace("end = \"14:00\"\n", "end = \"14:00\"\ndays = [\"mon\", \"tue\", \"sat\"]\n");
+    std::fs::write(folder.path().join("site.toml"), site).unwrap();
+    // Two weeks of legal time from Monday 00:00 on, and an hour at both ends.
+    std::fs::remove_dir_all(folder.path().join("logs")).unwrap();
+    std::fs::create_dir(folder.path().join("logs")).unwrap();
+    std::fs::write(folder.path().join("logs/a.csv"), log("2026-06-07T21:00:00Z", 14 * 1_440 + 300)).unwrap();
+    let whole = |from: &str, to: &str| document(folder.path(), &["--from", from, "--to", to])["whole"].clone();
+    let both = whole("2026-06-08", "2026-06-21");
+    let weeks = [whole("2026-06-08", "2026-06-14"), whole("2026-06-15", "2026-06-21")];
+    let days: Vec<_> = (8..22).map(|day| format!("2026-06-{day:02}")).map(|day| whole(&day, &day)).collect();
+    for parts in [&weeks[..], &days] {
+        for key in ["kwh", "elapsed_h", "idle_kwh", "energy_cost"] {
+            near(&both[key], parts.iter().map(|part| part[key].as_f64().unwrap()).sum());
+        }
+        assert!(parts.windows(2).all(|pair| pair[0]["to"] == pair[1]["from"]));
+    }
+    // The night of Sunday ends at 02:00; Thursday has no shift. By hand: 41 kWh an hour.
+    assert_eq!(
+        (&weeks[0]["from"], &weeks[0]["to"]),
+        (&"2026-06-08 02:00 +02:00".into(), &"2026-06-15 02:00 +02:00".into())
+    );
+    near(&weeks[0]["kwh"], 41.0 * 168.0);
+    near(&days[3]["elapsed_h"], 22.0);
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]
