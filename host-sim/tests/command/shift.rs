@@ -263,6 +263,15 @@ fn what_is_wrong_is_told_with_its_cure() {
         1,
         &["c.csv", "logs that agree"],
     );
+    for (column, good, bad, wanted) in [
+        ("active_w", "50000,30000", "9e9,30000", "550 kW"),
+        ("active_w", "50000,30000", "-1e300,30000", "550 kW"),
+        ("reactive_var", "50000,30000", "50000,1e12", "550 kvar"),
+        ("load_pct", "breaking,80", "breaking,-2e3", "-1000 to 2000 %"),
+    ] {
+        let text = log("2026-10-24T04:00:00Z", 60).replace(good, bad);
+        told(&write("logs/a.csv", text), &[], 1, &["a.csv, line 17, column", column, wanted, "to mend it"]);
+    }
     told(&nothing, &["--from", "2026-10-24", "--to", "2026-10-23"], 2, &["--from 2026-10-24 is after --to"]);
     told(&nothing, &["--from", "monday"], 2, &["a date such as"]);
     told(&nothing, &["--json", "-", "--csv", "-"], 2, &["both want standard output"]);

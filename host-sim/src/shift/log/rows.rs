@@ -97,6 +97,10 @@ const SAME_US: i64 = 1_000;
 const LONGEST: f64 = 1.5;
 /// The longest time that a log may reach over.
 const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
+/// Power of more than so many times rated is a fault of the log: a start takes up to eight times the rated current.
+const MOST_OF_RATED: f64 = 10.0;
+/// Loads that a log may tell, %.
+const LOADS_PCT: [f64; 2] = [-1_000.0, 2_000.0];
 /// Power below this share of rated is none.
 const NONE: f64 = 0.02;
 /// Power up to so many times that of the empty mill is idling.
@@ -217,6 +221,7 @@ impl<'a> Rows<'a> {
     /// Its time cannot be told or goes back.
     pub fn take(&mut self, cells: Cells, line: u64) -> Result<(), Fault> {
         let place = format!("line {line}");
+        self.bounded(&cells, &place)?;
         let end_us = match cells.time {
             Some(Stamp::Utc(us)) => us,
             Some(Stamp::Local(at)) => self.legal(at, &place)?,
@@ -254,6 +259,33 @@ impl<'a> Rows<'a> {
         }
         self.waiting.push((end_us, cells, line));
         if self.waiting.len() == LOOKED_AT { self.settle() } else { Ok(()) }
+    }
+
+    /// Powers and loads are such as the motor can have.
+    fn bounded(&self, cells: &Cells, place: &str) -> Result<(), Fault> {
+        let most = MOST_OF_RATED * self.about.motor.rated_kw;
+        let power =
+            |unit| ([-1e3 * most, 1e3 * most], format!("up to 10 times motor.rated_kw, {most} {unit}, either way"));
+        let load = || (LOADS_PCT, format!("{} to {} %", LOADS_PCT[0], LOADS_PCT[1]));
+        for at in [ACTIVE, EXPORTED, REACTIVE, LOAD, LOAD_MAX] {
+            let x = cells.numbers[at];
+            let ([low, high], wanted) = match at {
+                LOAD | LOAD_MAX => load(),
+                REACTIVE => power("kvar"),
+                _ => power("kW"),
+            };
+            // What is not there is no number.
+            if !x.is_nan() && !(low..=high).contains(&x) {
+                return Err(self
+                    .fault(
+                        &format!("{place}, column {}", NUMBERS[at]),
+                        format!("{x:e} is more than the motor can have"),
+                    )
+                    .wanted(wanted)
+                    .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
+            }
+        }
+        Ok(())
     }
 
     /// A time of the wall clock: of one that comes twice the first, until that has passed.
