@@ -108,11 +108,11 @@ fn others(account: &Account, names: &[String]) -> f64 {
     1.0 - own / account.sums.t().max(f64::MIN_POSITIVE)
 }
 
-/// Works it out.
+/// Works it out; `known` are the shifts that the baseline may be learnt from, whatever period the accounts have.
 ///
 /// # Errors
 /// In words, why there is no baseline.
-pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
+pub fn drift(site: &Site, accounts: &Accounts, known: &[Account]) -> Result<Drift, String> {
     let baseline = site.baseline.as_ref().ok_or("the site's file has no [baseline]")?;
     let shifts = &accounts.shifts;
     let mut notes = Vec::new();
@@ -127,13 +127,13 @@ pub fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
             s_kwh: None,
             rules: Vec::new(),
         },
-        Baseline::Learnt { from, to } => learnt(shifts, *from, *to)?,
+        Baseline::Learnt { from, to } => learnt(known, shifts, *from, *to)?,
     };
     let mut points = Vec::new();
     let mut cusum_kwh = 0.0;
     let names: Vec<String> = line.materials.iter().filter_map(|(name, ..)| name.clone()).collect();
-    let known = |shift: &Account| names.is_empty() || others(shift, &names) <= OTHERS;
-    for (at, shift) in shifts.iter().enumerate().filter(|(_, shift)| judged(shift) && known(shift)) {
+    let broke_known = |shift: &Account| names.is_empty() || others(shift, &names) <= OTHERS;
+    for (at, shift) in shifts.iter().enumerate().filter(|(_, shift)| judged(shift) && broke_known(shift)) {
         let expected_kwh = line.expected(shift);
         let deviation_kwh = shift.sums.total_kwh() - expected_kwh;
         cusum_kwh += deviation_kwh;
@@ -176,12 +176,14 @@ impl Line {
     }
 }
 
-fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
+/// Learnt from shifts on these dates, for the use on others.
+fn learnt(known: &[Account], shown: &[Account], from: Date, to: Date) -> Result<Line, String> {
     let inside = |shift: &&Account| shift.date.is_some_and(|date| (from..=to).contains(&date));
-    let used: Vec<&Account> = shifts.iter().filter(inside).filter(|shift| judged(shift)).collect();
+    let used: Vec<&Account> = known.iter().filter(inside).filter(|shift| judged(shift)).collect();
     if used.len() < FEWEST_SHIFTS {
         return Err(format!(
-            "the baseline's days, {from} to {to}, have {} shifts with tonnes and whole energy; {FEWEST_SHIFTS} at least are wanted",
+            "the baseline's days, {from} to {to}, have {} shifts with tonnes and whole energy in the logs that were read; {FEWEST_SHIFTS} at least are wanted: \
+             give the logs and tickets of those days as well, or [baseline] idle_kw and kwh_per_t as given",
             used.len()
         ));
     }
@@ -217,8 +219,12 @@ fn learnt(shifts: &[Account], from: Date, to: Date) -> Result<Line, String> {
     )?;
     let words = names.iter().map(|name| format!("tonnes, {name}"));
     let driver_names: Vec<String> = std::iter::once("running hours".to_owned()).chain(words).collect();
-    let judged: Vec<Vec<f64>> =
-        shifts.iter().filter(|shift| judged(shift) && others(shift, &names) <= OTHERS).map(drivers).collect();
+    let mut judged: Vec<Vec<f64>> =
+        shown.iter().filter(|shift| judged(shift) && others(shift, &names) <= OTHERS).map(drivers).collect();
+    // Used on none it holds where it was learnt.
+    if judged.is_empty() {
+        judged.clone_from(&rows);
+    }
     let mean = |at: usize| judged.iter().map(|row| row[at]).sum::<f64>() / judged.len() as f64;
     let means: Vec<f64> = (0..driver_names.len()).map(mean).collect();
     let material =

@@ -33,11 +33,12 @@ use crate::cli::{Shift, show};
 use crate::error::{Fault, Usage};
 use crate::progress::Progress;
 use crate::whole;
-use account::Accounts;
+use account::{Account, Accounts};
 use calendar::{Calendar, Told};
 use log::{About, Merged};
 use report::Report;
-use site::Site;
+use site::{Baseline, Site};
+use tickets::Tickets;
 
 /// The files that `--out` writes.
 const FILES: [&str; 2] = ["shift.html", "shifts.csv"];
@@ -116,7 +117,8 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     drop(progress);
     let (shifts, period) = period(args, site, &logs)?;
     let accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
-    let drift = drift::drift(site, &accounts);
+    let learnt = learnt_from(site, &logs, &tickets, &accounts);
+    let drift = drift::drift(site, &accounts, learnt.as_deref().unwrap_or(&accounts.shifts));
     let mut report = Report::new(site, &logs, &tickets, &accounts, &drift, paths.len());
     report.notes.extend(left_out(&logs, period));
     Ok(report)
@@ -149,6 +151,21 @@ fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calen
             .into());
     }
     Ok((shifts, [from, to]))
+}
+
+/// The shifts of the baseline's days, from all logs, where the period does not have them all.
+fn learnt_from(site: &Site, logs: &Merged, tickets: &Tickets, accounts: &Accounts) -> Option<Vec<Account>> {
+    let Some(Baseline::Learnt { from, to }) = site.baseline else { return None };
+    let dates: Vec<_> = accounts.shifts.iter().filter_map(|shift| shift.date).collect();
+    if dates.first().is_some_and(|first| *first <= from) && dates.last().is_some_and(|last| *last >= to) {
+        return None;
+    }
+    let local = |minute: i64| site.calendar.local(minute).date();
+    let begin = local(logs.bins.first);
+    let from = from.max(begin.yesterday().unwrap_or(begin));
+    let shifts = site.calendar.shifts(from, to.min(local(logs.bins.end())));
+    let period = shifts.first().zip(shifts.last()).map_or([0; 2], |(first, last)| [first.from, last.to]);
+    Some(Accounts::new(site, logs, tickets, &shifts, period).shifts)
 }
 
 /// What the logs hold beside the period.

@@ -142,6 +142,42 @@ fn closed_weeks_tile() {
     near(&days[3]["elapsed_h"], 22.0);
 }
 
+/// The baseline is learnt from its days in all logs, whatever week is shown: by hand a shift takes 14 kW for 8 h and 12 kWh a tonne.
+#[test]
+fn a_baseline_of_days_that_are_not_shown() {
+    let folder = folder();
+    let baseline = |to: &str| SITE.replace("idle_kw = 14\nkwh_per_t = 12", &format!("from = \"2026-06-01\"\nto = \"{to}\""));
+    std::fs::write(folder.path().join("site.toml"), baseline("2026-06-14")).unwrap();
+    let (mut logs, mut tickets) = (String::new(), "time,kg,who\n".to_owned());
+    for day in 1..=21 {
+        let t = 10 + day % 5;
+        // A quarter of the time idle at 14 kW; what is broken takes the rest, give or take a little.
+        let watts = 14_000 + 2_000 * t + if day % 2 == 0 { 50 } else { -50 };
+        let text = log(&format!("2026-06-{day:02}T04:00:00Z"), 480).replace("50000,", &format!("{watts},"));
+        logs += if day == 1 { &text } else { text.split_once('\n').unwrap().1 };
+        let _ = writeln!(tickets, "2026-06-{day:02}T09:00,{},Wren", 1_000 * t);
+    }
+    std::fs::remove_file(folder.path().join("logs/b.csv")).unwrap();
+    std::fs::write(folder.path().join("logs/a.csv"), logs).unwrap();
+    std::fs::write(folder.path().join("tickets.csv"), tickets).unwrap();
+    let week = ["--from", "2026-06-15", "--to", "2026-06-21"];
+    let found = document(folder.path(), &week);
+    let line = &found["baseline"];
+    let slope = line["kwh_per_t"][0]["kwh_per_t"].as_f64().unwrap();
+    assert!((slope - 12.0).abs() < 0.1 && line["shifts"] == 14, "{line}");
+    assert_eq!(&document(folder.path(), &[])["baseline"]["kwh_per_t"], &line["kwh_per_t"]);
+    let expected = found["shifts"][0]["expected_kwh"].as_f64().unwrap();
+    assert!((expected - (112.0 + 120.0)).abs() < 1.0, "{expected}");
+    // Days that the logs do not have.
+    std::fs::write(folder.path().join("site.toml"), baseline("2026-06-05")).unwrap();
+    let found = document(folder.path(), &week);
+    let words = found["no_baseline"].as_str().unwrap();
+    assert!(
+        words.contains("have 5 shifts") && words.contains("or [baseline] idle_kw and kwh_per_t as given"),
+        "{words}"
+    );
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]

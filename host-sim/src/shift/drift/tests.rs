@@ -4,6 +4,11 @@ use crate::shift::account::Sums;
 use crate::shift::demand::Demand;
 use crate::shift::site::tests::good;
 
+/// Learnt from the shifts that are shown.
+fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
+    super::drift(site, accounts, &accounts.shifts)
+}
+
 /// A shift of so many running hours, tonnes and kWh.
 fn shift(date: Date, hours: f64, tonnes: &[(&str, f64)], kwh: f64) -> Account {
     let us = |h: f64| (h * 3.6e9) as i64;
