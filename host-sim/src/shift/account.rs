@@ -273,7 +273,7 @@ impl Accounts {
         for gap in &logs.gaps {
             books.bridge(gap, &mut all, &mut outside, [from, to], &mut notes);
         }
-        book_tickets(site, tickets, &mut all, &mut outside, [from, to], &mut notes);
+        book_tickets((site, logs), tickets, &mut all, &mut outside, [from, to], &mut notes);
         for event in &logs.happened {
             let minute = event.at_us.div_euclid(MINUTE_US);
             if !(from..to).contains(&minute) {
@@ -579,7 +579,7 @@ fn idle_power(site: &Site, shifts: &[Account], whole: &Sums) -> Option<IdlePower
 }
 
 fn book_tickets(
-    site: &Site,
+    (site, logs): (&Site, &Merged),
     tickets: &Tickets,
     shifts: &mut [Account],
     outside: &mut Account,
@@ -610,6 +610,27 @@ fn book_tickets(
     }
     if before > 0 {
         notes.push(format!("{before} tickets of {kg} kg lie outside of the period and are not counted"));
+    }
+    notes.extend(no_tonnes(site, logs, tickets, before));
+}
+
+/// Why there are no tonnes where one would look for them; `outside` tickets are not of the period.
+fn no_tonnes(site: &Site, logs: &Merged, tickets: &Tickets, outside: usize) -> Option<String> {
+    let source = site.mass.source;
+    let word = if source == Source::Log { "log" } else { "none" };
+    match source {
+        Source::Tickets if !tickets.given => {
+            Some("no tickets given: tonnes and kWh/t are not known; give them with --tickets FILE".to_owned())
+        }
+        Source::Tickets if tickets.all.len() == outside => Some("no ticket falls into the period".to_owned()),
+        Source::Log if !logs.mass => Some(format!(
+            "mass.source is \"log\", but no log has a column mass_kg: tonnes and kWh/t are not known{}",
+            if tickets.given { "; the tickets are not counted" } else { "" }
+        )),
+        Source::Log | Source::Nothing if tickets.given => {
+            Some(format!("tickets are given but not counted, for mass.source is \"{word}\" in the site's file"))
+        }
+        _ => None,
     }
 }
 

@@ -103,6 +103,8 @@ pub struct Common<'a> {
     pub accounts: &'a Accounts,
     /// The logs.
     pub logs: &'a Merged,
+    /// Whether tickets were given.
+    pub tickets: bool,
     /// The drift, or why there is none.
     pub drift: Result<&'a Drift, &'a str>,
 }
@@ -123,8 +125,7 @@ impl Common<'_> {
         let known = Known::of(sums);
         let bands = bands(&known, accounts.idle, site);
         let kwh = sums.total_kwh();
-        let t = (site.mass.source != Source::Nothing && (site.mass.source != Source::Log || self.logs.mass))
-            .then(|| sums.t());
+        let t = self.no_tonnes().is_none().then(|| sums.t());
         let missing = sums.missing_us() as f64 / sums.elapsed_us.max(1) as f64;
         let tonnes = t.filter(|t| *t > 0.0 && missing <= MISSING);
         // Of what was bridged the state is not known, so that nothing can be taken off for the empty mill.
@@ -229,6 +230,15 @@ impl Common<'_> {
         row
     }
 
+    /// Why nothing tells the tonnes.
+    fn no_tonnes(&self) -> Option<&'static str> {
+        match self.site.mass.source {
+            Source::Tickets => (!self.tickets).then_some("no tickets given"),
+            Source::Log => (!self.logs.mass).then_some("no log has a column mass_kg"),
+            Source::Nothing => Some("mass.source is \"none\""),
+        }
+    }
+
     fn explain(&self, row: &mut Row, account: &Account, missing: f64, blind: f64) {
         let Self { site, accounts, drift, .. } = *self;
         let mut why = BTreeMap::new();
@@ -245,9 +255,9 @@ impl Common<'_> {
         if let Some(words) = uncertainty::no_mass_band(site) {
             say(row.t.is_some() && row.t_band.is_none(), "t_band", words.to_owned());
         }
-        say(row.t.is_none(), "t", "nothing tells the tonnes".to_owned());
+        say(row.t.is_none(), "t", self.no_tonnes().unwrap_or_default().to_owned());
         say(row.t.is_some() && row.gross_kwh_per_t.is_none() && missing > MISSING, "gross_kwh_per_t", gap.clone());
-        say(row.gross_kwh_per_t.is_none(), "gross_kwh_per_t", "no tonnes".to_owned());
+        say(row.gross_kwh_per_t.is_none(), "gross_kwh_per_t", self.no_tonnes().unwrap_or("no tonnes").to_owned());
         say(row.net_kwh.is_none() && missing > MISSING, "net_kwh", gap);
         say(
             row.net_kwh.is_none() && blind > MISSING,

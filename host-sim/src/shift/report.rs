@@ -191,7 +191,7 @@ impl Report {
         files: usize,
     ) -> Self {
         let drift = drift.as_ref().map_err(String::as_str);
-        let common = Common { site, accounts, logs, drift };
+        let common = Common { site, accounts, logs, tickets: tickets.given, drift };
         let shifts = accounts.shifts.iter().enumerate().map(|(at, shift)| common.row(shift, Some(at))).collect();
         let tariff = site.tariff.as_ref();
         let at = |us: i64| told(us, &site.calendar);

@@ -57,6 +57,8 @@ pub struct Tickets {
     pub all: Vec<Ticket>,
     /// What a reader should know.
     pub notes: Vec<String>,
+    /// Whether a file of tickets was given at all.
+    pub given: bool,
 }
 
 /// The heaviest load, kg.
@@ -81,7 +83,7 @@ struct Row<'a> {
 /// # Errors
 /// A file cannot be read, or the first fault in it.
 pub fn read(paths: &[std::path::PathBuf], site: &Site) -> anyhow::Result<Tickets> {
-    let mut all = Tickets::default();
+    let mut all = Tickets { given: !paths.is_empty(), ..Tickets::default() };
     let mut known = BTreeMap::new();
     for path in paths {
         file(path, site, &mut all, &mut known)?;

@@ -146,7 +146,8 @@ fn closed_weeks_tile() {
 #[test]
 fn a_baseline_of_days_that_are_not_shown() {
     let folder = folder();
-    let baseline = |to: &str| SITE.replace("idle_kw = 14\nkwh_per_t = 12", &format!("from = \"2026-06-01\"\nto = \"{to}\""));
+    let baseline =
+        |to: &str| SITE.replace("idle_kw = 14\nkwh_per_t = 12", &format!("from = \"2026-06-01\"\nto = \"{to}\""));
     std::fs::write(folder.path().join("site.toml"), baseline("2026-06-14")).unwrap();
     let (mut logs, mut tickets) = (String::new(), "time,kg,who\n".to_owned());
     for day in 1..=21 {
@@ -176,6 +177,43 @@ fn a_baseline_of_days_that_are_not_shown() {
         words.contains("have 5 shifts") && words.contains("or [baseline] idle_kw and kwh_per_t as given"),
         "{words}"
     );
+}
+
+/// Tonnes that nothing tells are not known rather than none, and it is told why.
+#[test]
+fn tonnes_that_nothing_tells() {
+    let folder = folder();
+    let noted = |source: &str, more: &[&str], words: &str| {
+        std::fs::write(folder.path().join("site.toml"), SITE.replace("[mass]", &format!("[mass]\n{source}"))).unwrap();
+        let mut command = shaftwork(&["shift", "logs", "--site", "site.toml", "--json", "-"]);
+        let (status, out, err) = run({
+            command.args(more).current_dir(folder.path());
+            command
+        });
+        assert_eq!(status, Some(0), "{err}");
+        let found: serde_json::Value = serde_json::from_str(&out).unwrap();
+        let notes = found["notes"].as_array().unwrap().iter().filter(|note| note.as_str().unwrap().contains(words));
+        assert_eq!(notes.count(), 1, "{words}: {}", found["notes"]);
+        found["whole"].clone()
+    };
+    let tickets = ["--tickets", "tickets.csv"];
+    let whole = noted("", &[], "no tickets given");
+    assert_eq!(
+        (&whole["t"], &whole["t_band"], &whole["why"]["t"]),
+        (&().into(), &().into(), &"no tickets given".into())
+    );
+    assert_eq!(whole["why"]["gross_kwh_per_t"], "no tickets given");
+    noted("source = \"log\"", &tickets, "no log has a column mass_kg");
+    let text = std::fs::read_to_string(folder.path().join("logs/a.csv")).unwrap();
+    let fed: String = text
+        .lines()
+        .map(|line| format!("{line},{}\n", if line.starts_with("time") { "mass_kg" } else { "5" }))
+        .collect();
+    std::fs::write(folder.path().join("logs/a.csv"), fed).unwrap();
+    noted("source = \"log\"", &tickets, "mass.source is \"log\"");
+    noted("source = \"none\"", &tickets, "mass.source is \"none\"");
+    std::fs::write(folder.path().join("tickets.csv"), "time,kg,who\n2026-09-01T09:00,900,Wren\n").unwrap();
+    noted("", &tickets, "no ticket falls into the period");
 }
 
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is

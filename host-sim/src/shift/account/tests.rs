@@ -93,7 +93,7 @@ fn a_ratio_of_sums() {
         ticket("2026-03-02T08:30:00Z", 100.0),
         ticket("2026-03-03T08:30:00Z", 7.0),
     ];
-    let tickets = Tickets { all, notes: Vec::new() };
+    let tickets = Tickets { all, notes: Vec::new(), given: true };
     let all = accounts(&site, &logs, &tickets, "2026-03-02", "2026-03-02");
     adds_up(&all);
     assert!((all.whole.sums.total_kwh() / all.whole.sums.t() - 15.69).abs() < 0.005);
