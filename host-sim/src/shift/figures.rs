@@ -35,7 +35,7 @@ pub struct Row {
     pub coasting_h: f64,
     pub stopped_h: f64,
     pub unknown_h: f64,
-    pub feed_stopped_h: f64,
+    pub feed_stopped_h: Option<f64>,
     pub measured_h: f64,
     pub bridged_h: f64,
     pub estimated_h: f64,
@@ -75,7 +75,7 @@ pub struct Row {
     pub demand_sliding_kw: Option<f64>,
     pub demand_sliding_at: Option<String>,
     pub demand_sliding_kva: Option<f64>,
-    pub demand_unknown_blocks: u32,
+    pub demand_unknown_blocks: Option<u32>,
     pub load_factor: Option<f64>,
     pub starts: Option<u32>,
     pub feed_stops: Option<u32>,
@@ -114,6 +114,11 @@ fn at(minute: i64, calendar: &Calendar) -> String {
     calendar.stamp(minute)
 }
 
+/// Whether no row tells of an account's time.
+fn dark(account: &Account) -> bool {
+    account.sums.elapsed_us > 0 && account.sums.measured_us == 0
+}
+
 impl Common<'_> {
     /// The row of an account; `place` is that of a shift.
     #[expect(clippy::too_many_lines, reason = "a line for each figure")]
@@ -139,8 +144,9 @@ impl Common<'_> {
         let (demand_block_kw, demand_block_at) = peak(demand.block_kw);
         let (demand_sliding_kw, demand_sliding_at) = peak(demand.sliding_kw);
         let loads = sums.load[1] > 0.0;
-        let starts = self.logs.counts[0].then_some(sums.counts[0]);
-        let happened = self.logs.told;
+        // Of a time without a row nothing is known, rather than that nothing happened.
+        let counts = self.logs.counts.map(|counts| counts && !dark(account));
+        let happened = self.logs.told && !dark(account);
         let tariff = site.tariff.as_ref();
         let band_names = tariff.into_iter().flat_map(|tariff| tariff.bands.iter().map(|band| band.name.clone()));
         let point = place.and_then(|place| self.drift.ok()?.points.iter().find(|point| point.shift == place));
@@ -159,7 +165,7 @@ impl Common<'_> {
             coasting_h: hours(sums.states_us[4]),
             stopped_h: hours(sums.states_us[0]),
             unknown_h: hours(sums.states_us[5]),
-            feed_stopped_h: figure(sums.held_us / 3.6e9),
+            feed_stopped_h: counts[2].then(|| figure(sums.held_us / 3.6e9)),
             measured_h: hours(sums.measured_us),
             bridged_h: hours(sums.bridged_us),
             estimated_h: hours(sums.estimated_us),
@@ -199,15 +205,15 @@ impl Common<'_> {
             demand_sliding_kw,
             demand_sliding_at,
             demand_sliding_kva: peak(demand.sliding_kva).0,
-            demand_unknown_blocks: demand.unknown,
+            demand_unknown_blocks: account.date.map(|_| demand.unknown),
             load_factor: demand
                 .block_kw
                 .filter(|peak| peak.value > 0.0 && missing <= MISSING)
                 .map(|peak| figure(kwh / (peak.value * sums.elapsed_us as f64 / 3.6e9))),
-            starts,
+            starts: counts[0].then_some(sums.counts[0]),
             feed_stops: happened.then_some(sums.counts[1]),
             reversals: happened.then_some(sums.counts[2]),
-            trips: self.logs.counts[1].then(|| sums.trips.clone()),
+            trips: counts[1].then(|| sums.trips.clone()),
             expected_kwh: point.map(|point| figure(point.expected_kwh)),
             deviation_kwh: point.map(|point| figure(point.deviation_kwh)),
             deviation_pct: point
@@ -294,6 +300,19 @@ impl Common<'_> {
             row.load_mean_pct.is_none(),
             "load_mean_pct",
             "the logs have no load_pct, or the mill did not run".to_owned(),
+        );
+        say(
+            row.demand_unknown_blocks.is_none(),
+            "demand_unknown_blocks",
+            "blocks are counted for shifts and by month, where those over a change of shifts are as well".to_owned(),
+        );
+        for key in ["starts", "feed_stops", "trips", "feed_stopped_h"] {
+            say(dark(account), key, "no row tells of this time".to_owned());
+        }
+        say(
+            row.feed_stopped_h.is_none(),
+            "feed_stopped_h",
+            "not every log has feed_stopped_s or its events beside it".to_owned(),
         );
         say(row.starts.is_none(), "starts", "not every log tells starts".to_owned());
         say(

@@ -186,7 +186,7 @@ fn one(at: usize, row: &Row, report: &Report) -> One {
         h("elapsed", row.elapsed_h),
     ];
     time.extend(words::times(row).map(|(name, hours)| h(name, hours)));
-    time.push(h("feed stopped, in these", row.feed_stopped_h));
+    time.push(figure("feed stopped, in these", "feed_stopped_h", dash(row.feed_stopped_h, 3), "h"));
     let mut energy = vec![figure("taken in", "kwh", band(Some(row.kwh), row.kwh_band), "kWh")];
     energy.extend(words::energies(row).into_iter().map(|(name, x)| kwh(name, x)));
     energy.extend([

@@ -216,6 +216,27 @@ fn tonnes_that_nothing_tells() {
     noted("", &tickets, "no ticket falls into the period");
 }
 
+/// What nothing tells is null with its reason, not 0: a day without rows, time without its column, blocks of no shift.
+#[test]
+fn what_is_not_known_is_not_none() {
+    let folder = folder();
+    let found = document(folder.path(), &["--to", "2026-10-26"]);
+    let [first, dark] = [&found["shifts"][0], &found["shifts"][4]];
+    assert_eq!(dark["date"], "2026-10-26");
+    near(&dark["unknown_h"], 8.0);
+    near(&first["demand_unknown_blocks"], 0.0);
+    near(&dark["demand_unknown_blocks"], 32.0);
+    near(&first["starts"], 0.0);
+    for (row, key, why) in [
+        (dark, "starts", "no row tells of this time"),
+        (first, "feed_stopped_h", "not every log has feed_stopped_s"),
+        (&found["whole"], "demand_unknown_blocks", "for shifts and by month"),
+        (&found["outside"], "demand_unknown_blocks", "for shifts and by month"),
+    ] {
+        assert!(row[key].is_null() && row["why"][key].as_str().unwrap().contains(why), "{key}: {}", row["why"]);
+    }
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]

@@ -14,7 +14,7 @@ fn utc(text: &str) -> i64 {
 
 /// A log of one power from a time on, in rows of a minute, the first half of each hour idle.
 fn log(from: &str, to: &str, kw: f64) -> Merged {
-    let mut logs = Merged { counts: [true; 2], ..Merged::default() };
+    let mut logs = Merged { counts: [true; 3], ..Merged::default() };
     let (mut at, end) = (utc(from), utc(to));
     while at < end {
         let state = if at.rem_euclid(HOUR_US) < HOUR_US / 2 { IDLE } else { BREAKING };
@@ -188,7 +188,7 @@ fn idling_in_money() {
     let mut site = good();
     site.motor.start_kwh = Some(0.7);
     site.tariff = Some(Tariff { bands: Vec::new(), ..site.tariff.clone().unwrap() });
-    let mut logs = Merged { counts: [true; 2], ..Merged::default() };
+    let mut logs = Merged { counts: [true; 3], ..Merged::default() };
     let from = utc("2026-06-01T04:00:00Z");
     logs.bins.add(&Row { from_us: from, to_us: from + 2 * HOUR_US, ..row(0.0, 60.0, 14.0, IDLE) });
     logs.bins.add(&Row { from_us: from + 2 * HOUR_US, to_us: from + 8 * HOUR_US, ..row(0.0, 60.0, 50.0, BREAKING) });

@@ -31,8 +31,8 @@ pub struct Merged {
     pub rows: u64,
     /// Whether some states were told by power alone.
     pub by_power: bool,
-    /// Whether every log counts its starts, and its trips.
-    pub counts: [bool; 2],
+    /// Whether every log counts its starts, its trips, and the time for which the feed was stopped.
+    pub counts: [bool; 3],
     /// Whether some log has a mass.
     pub mass: bool,
 }
@@ -97,7 +97,7 @@ fn start(log: &Log) -> i64 {
 
 /// Puts logs together that are in order of time.
 fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result<Merged> {
-    let mut all = Merged { counts: [true; 2], ..Merged::default() };
+    let mut all = Merged { counts: [true; 3], ..Merged::default() };
     let mut stretches: Vec<(Stretch, PathBuf)> = Vec::new();
     for log in logs {
         let twice: Vec<(Span, &Path)> = stretches
@@ -144,7 +144,7 @@ impl Merged {
         self.by_power |= log.by_power;
         self.mass |= log.mass;
         let told = log.happened.is_some();
-        self.counts = [self.counts[0] && (log.counts[0] || told), self.counts[1] && (log.counts[1] || told)];
+        self.counts = std::array::from_fn(|at| self.counts[at] && (log.counts[at] || told));
         self.told |= told;
         match &log.happened {
             // Events beside a log tell more than its own counts, which then do not count again.

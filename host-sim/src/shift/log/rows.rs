@@ -135,7 +135,7 @@ impl<'a> Rows<'a> {
             row_us: 0,
             rows: 0,
             by_power: false,
-            counts: [false; 2],
+            counts: [false; 3],
             mass: false,
         };
         Self {
@@ -199,7 +199,7 @@ impl<'a> Rows<'a> {
                 .wanted("a state for each row (stopped, starting, idle, breaking, coasting, unknown), or the empty mill's power to tell it by")
                 .mend("add a column state, or [motor] idle_kw to the site's file"));
         }
-        self.log.counts = [has("starts") || has("state"), has("trips")];
+        self.log.counts = [has("starts") || has("state"), has("trips"), has("feed_stopped_s")];
         self.log.mass = has("mass_kg");
         Ok(())
     }
