@@ -141,6 +141,8 @@ pub struct Month {
     pub reactive: (f64, f64),
     /// Blocks that have no mean.
     pub unknown: u32,
+    /// How many of its days lie in the period, and how many it has.
+    pub days: [f64; 2],
 }
 
 impl Sums {
@@ -506,6 +508,18 @@ impl Books<'_> {
         }
     }
 
+    /// How many days of the month with this minute lie in the period, and how many it has.
+    fn days_of_month(&self, minute: i64, [from, to]: [i64; 2]) -> [f64; 2] {
+        let calendar = &self.site.calendar;
+        let date = calendar.local(minute).date();
+        let midnight = |date: Date| calendar.planned(date.at(0, 0, 0, 0)).div_euclid(MINUTE_US);
+        let (first, last) = (date.first_of_month(), date.last_of_month());
+        let (begin, end) = (midnight(first), midnight(last.tomorrow().unwrap_or(last)));
+        let inside = (to.min(end) - from.max(begin)) as f64 / (end - begin).max(1) as f64;
+        let all = f64::from(date.days_in_month());
+        [inside * all, all]
+    }
+
     /// The highest block of each month, and what it costs.
     fn months(&self, shifts: &[Shift], [from, to]: [i64; 2]) -> Vec<Month> {
         let Some(tariff) = &self.site.tariff else { return Vec::new() };
@@ -544,7 +558,18 @@ impl Books<'_> {
                 }
                 _ => (0.0, 0.0),
             };
-            Some(Month { name, peak, shift, power_factor, billed, cost: billed * tariff.per_demand, reactive, unknown })
+            let days = self.days_of_month(peak.at, [from, to]);
+            Some(Month {
+                name,
+                days,
+                peak,
+                shift,
+                power_factor,
+                billed,
+                cost: billed * tariff.per_demand,
+                reactive,
+                unknown,
+            })
         };
         all.into_iter().filter_map(month).collect()
     }

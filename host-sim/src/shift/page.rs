@@ -383,7 +383,7 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
             .months
             .iter()
             .map(|m| Month {
-                name: m.month.clone(),
+                name: m.part().map_or_else(|| m.month.clone(), |part| format!("{}, {part}", m.month)),
                 peak: format!("{:.1} {}", m.peak, m.unit),
                 at: m.at.clone(),
                 shift: m.shift.clone(),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::account::Accounts;
+use super::account::{Account, Accounts};
 use super::drift::Drift;
 use super::figures::{Common, Row};
 use super::log::merge::{Bridge, Merged};
@@ -11,6 +11,7 @@ use super::site::{Changed, Part, Site};
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
 use crate::report::number::figure;
+use crate::report::words::counted;
 
 /// The name and version of the format.
 pub const FORMAT: &str = "shaftwork-shift/1";
@@ -80,6 +81,17 @@ pub struct Month {
     pub reactive_beyond_kvarh: f64,
     pub reactive_cost: f64,
     pub unknown_blocks: u32,
+    pub days: f64,
+    pub days_in_month: f64,
+}
+
+impl Month {
+    /// How much of it the period has, where that is not all.
+    pub fn part(&self) -> Option<String> {
+        let few = self.days < self.days_in_month - 1e-6;
+        let days = format!("{:.2}", self.days);
+        few.then(|| format!("{} of {} days", days.trim_end_matches('0').trim_end_matches('.'), self.days_in_month))
+    }
 }
 
 /// The baseline.
@@ -202,6 +214,7 @@ impl Report {
         if logs.by_power {
             notes.push("states are told by power alone: below 2 % of rated stopped, up to 1.15 times the empty mill's power idle, else breaking".to_owned());
         }
+        notes.extend(past_the_logs(site, logs, accounts));
         if logs.row_us > 60_000_000 {
             notes.push(format!(
                 "rows are up to {} s long: what changes inside one is not seen; sliding demand and idle spells are coarser for it",
@@ -292,6 +305,22 @@ impl Report {
     }
 }
 
+/// Shifts of the period that lie before the logs' first row or after their last.
+fn past_the_logs(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<String> {
+    let (first, end) = (logs.bins.first, logs.bins.end());
+    let count = |far: &dyn Fn(&Account) -> bool| accounts.shifts.iter().filter(|shift| far(shift)).count() as u64;
+    let sides = [
+        ("begin", first, "before", count(&|shift| shift.to <= first)),
+        ("end", end, "after", count(&|shift| shift.from >= end)),
+    ];
+    let note = |(what, minute, side, n): (&str, i64, &str, u64)| {
+        let has = if n == 1 { "has" } else { "have" };
+        let at = site.calendar.stamp(minute);
+        (n > 0).then(|| format!("logs {what} on {at}: {} {side} that {has} no rows", counted(n, "shift")))
+    };
+    sides.into_iter().filter_map(note).collect()
+}
+
 fn idle(site: &Site, accounts: &Accounts) -> Option<Idle> {
     let idle = accounts.idle?;
     let spells = accounts.whole.sums.spells;
@@ -330,6 +359,8 @@ fn months(site: &Site, accounts: &Accounts) -> Vec<Month> {
         reactive_beyond_kvarh: figure(month.reactive.0),
         reactive_cost: figure(month.reactive.1),
         unknown_blocks: month.unknown,
+        days: figure(month.days[0]),
+        days_in_month: month.days[1],
     };
     accounts.months.iter().map(row).collect()
 }

@@ -250,6 +250,9 @@ fn month_words(month: &Month, report: &Report) -> String {
         "{}: highest {} min {:.1} {} at {} ({})",
         month.month, report.demand_block_min, month.peak, month.unit, month.at, month.shift
     );
+    if let Some(days) = month.part() {
+        let _ = write!(words, ", of {days} alone");
+    }
     if month.demand_cost > 0.0 {
         let _ = write!(words, ", billed as {:.1}: {:.2} {money}", month.billed, month.demand_cost);
     }

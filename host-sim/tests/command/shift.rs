@@ -237,6 +237,23 @@ fn what_is_not_known_is_not_none() {
     }
 }
 
+/// A period that reaches past the logs says so, and a month of which it has a part.
+#[test]
+fn a_period_past_the_logs() {
+    let folder = folder();
+    let found = document(folder.path(), &["--from", "2026-10-01", "--to", "2026-10-31"]);
+    let notes = found["notes"].to_string();
+    assert!(notes.contains("logs begin on 2026-10-24 06:00 +02:00: 46 shifts before that have no rows"), "{notes}");
+    assert!(notes.contains("logs end on 2026-10-25 06:00 +01:00: 14 shifts after that have no rows"), "{notes}");
+    // October has 745 hours, the first six of them in a night that began in September.
+    let month = &found["months"][0];
+    near(&month["days"], 31.0 * 739.0 / 745.0);
+    near(&month["days_in_month"], 31.0);
+    let (_, out, _) = run(shift(folder.path(), &[]));
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(out.contains("of 1.04 of 31 days alone"), "{out}");
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]
