@@ -6,6 +6,7 @@ use jiff::civil::Date;
 
 use super::calendar::{MINUTE_US, Shift};
 use super::demand::{self, Demand};
+use super::log::Span;
 use super::log::bins::{BREAKING, IDLE, STARTING, UNKNOWN};
 use super::log::happened::What;
 use super::log::merge::{Bridge, Gap, Merged};
@@ -310,6 +311,11 @@ impl Accounts {
             Self { shifts: all, outside, whole, months: books.months(shifts, [from, to]), idle, start_kwh, notes };
         out.spells(&books);
         out
+    }
+
+    /// Whether some of a time lies in the period.
+    pub fn touches(&self, span: Span) -> bool {
+        span.from_us < self.whole.to * MINUTE_US && span.to_us > self.whole.from * MINUTE_US
     }
 
     /// The shortest idle spell that a stop pays for, min: the restart's energy, and no more starts an hour than allowed.

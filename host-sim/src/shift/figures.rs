@@ -16,6 +16,8 @@ use crate::report::number::figure;
 
 /// A share of time without energy above which energy a tonne is not told.
 const MISSING: f64 = 0.005;
+/// A share of energy a tonne above which its band leaves nothing to be told.
+const VAGUE: f64 = 0.5;
 
 /// A shift, what is outside of all shifts, or all of it.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -133,12 +135,18 @@ impl Common<'_> {
         let t = self.no_tonnes().is_none().then(|| sums.t());
         let missing = sums.missing_us() as f64 / sums.elapsed_us.max(1) as f64;
         let tonnes = t.filter(|t| *t > 0.0 && missing <= MISSING);
+        // A figure that may be half as much again says nothing.
+        let says = |x: f64, band: Option<f64>| band.is_none_or(|band| band <= VAGUE * x.abs());
         // Of what was bridged the state is not known, so that nothing can be taken off for the empty mill.
         let blind = (sums.bridged_us + sums.estimated_us) as f64 / sums.elapsed_us.max(1) as f64;
         let net = accounts
             .idle
             .filter(|_| blind <= MISSING && missing <= MISSING)
             .map(|idle| uncertainty::net_kwh(&known, idle));
+        let gross_per_t = tonnes.map(|t| kwh / t).filter(|x| says(*x, bands.gross));
+        // What is vague before the empty mill is taken off is no better afterwards, and has no band where idle power has none.
+        let net_per_t =
+            tonnes.filter(|_| gross_per_t.is_some()).zip(net).map(|(t, net)| net / t).filter(|x| says(*x, bands.net));
         let peak = |peak: Option<Peak>| (peak.map(|peak| figure(peak.value)), peak.map(|peak| at(peak.at, calendar)));
         let demand = account.demand;
         let (demand_block_kw, demand_block_at) = peak(demand.block_kw);
@@ -191,10 +199,10 @@ impl Common<'_> {
             corrections: sums.tickets[2],
             materials: sums.tonnes.iter().map(|(name, t)| (name.clone(), figure(*t))).collect(),
             t_per_h: t.filter(|_| sums.running_h() > 0.0).map(|t| figure(t / sums.running_h())),
-            gross_kwh_per_t: tonnes.map(|t| figure(kwh / t)),
-            gross_band_kwh_per_t: tonnes.and(bands.gross).map(figure),
-            net_kwh_per_t: tonnes.zip(net).map(|(t, net)| figure(net / t)),
-            net_band_kwh_per_t: tonnes.and(net).and(bands.net).map(figure),
+            gross_kwh_per_t: gross_per_t.map(figure),
+            gross_band_kwh_per_t: gross_per_t.and(bands.gross).map(figure),
+            net_kwh_per_t: net_per_t.map(figure),
+            net_band_kwh_per_t: net_per_t.and(bands.net).map(figure),
             load_mean_pct: loads.then(|| figure(sums.load[0] / sums.load[1])),
             load_p95_pct: sums.load_p95().filter(|_| loads).map(figure),
             load_highest_pct: loads.then(|| figure(sums.load_max)),
@@ -232,6 +240,18 @@ impl Common<'_> {
             idle_spells_kwh: accounts.stop_after_min(site).map(|_| figure(sums.spells.2)),
             why: BTreeMap::new(),
         };
+        if let Some(t) = tonnes {
+            let vague = |x: f64, band: Option<f64>| match band.filter(|band| *band > VAGUE * x.abs()) {
+                Some(band) => format!("its band, +- {band:.2} kWh/t, is more than half of it"),
+                None => "the band of gross_kwh_per_t is more than half of it".to_owned(),
+            };
+            if gross_per_t.is_none() {
+                row.why.insert("gross_kwh_per_t", vague(kwh / t, bands.gross));
+            }
+            if let (None, Some(net)) = (net_per_t, net) {
+                row.why.insert("net_kwh_per_t", vague(net / t, bands.net));
+            }
+        }
         self.explain(&mut row, account, missing, blind);
         row
     }
@@ -247,7 +267,7 @@ impl Common<'_> {
 
     fn explain(&self, row: &mut Row, account: &Account, missing: f64, blind: f64) {
         let Self { site, accounts, drift, .. } = *self;
-        let mut why = BTreeMap::new();
+        let mut why = std::mem::take(&mut row.why);
         let mut say = |lacks: bool, key: &'static str, words: String| {
             if lacks {
                 why.entry(key).or_insert(words);

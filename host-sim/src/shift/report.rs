@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::account::{Account, Accounts};
 use super::drift::Drift;
 use super::figures::{Common, Row};
-use super::log::merge::{Bridge, Merged};
+use super::log::merge::{Bridge, Gap, Merged};
 use super::pairs::Pair;
 use super::site::{Changed, Part, Site};
 use super::tickets::{Ticket, Tickets, told};
@@ -192,6 +192,11 @@ const GAPS: usize = 200;
 /// A gap shorter than this is counted but not listed, µs.
 const SHORT_US: i64 = 60_000_000;
 
+/// A gap of this length has a line of its own in what a reader should know, µs; and how many have, at most.
+const LONG_US: i64 = 3_600_000_000;
+/// See [`LONG_US`].
+const LONG_GAPS: usize = 20;
+
 impl Report {
     /// Puts everything together.
     pub fn new(
@@ -214,6 +219,7 @@ impl Report {
         if logs.by_power {
             notes.push("states are told by power alone: below 2 % of rated stopped, up to 1.15 times the empty mill's power idle, else breaking".to_owned());
         }
+        notes.extend(long_gaps(site, logs, accounts));
         notes.extend(past_the_logs(site, logs, accounts));
         if logs.row_us > 60_000_000 {
             notes.push(format!(
@@ -303,6 +309,27 @@ impl Report {
             notes,
         }
     }
+}
+
+/// A line for each gap of the period that no one can overlook.
+fn long_gaps(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<String> {
+    let at = |us: i64| told(us, &site.calendar);
+    let long = |gap: &&Gap| gap.span.to_us - gap.span.from_us >= LONG_US && accounts.touches(gap.span);
+    let note = |gap: &Gap| {
+        let hours = (gap.span.to_us - gap.span.from_us) as f64 / 3.6e9;
+        let (from, to) = (at(gap.span.from_us), at(gap.span.to_us));
+        let energy = match gap.energy {
+            Bridge::Register(kwh) => format!("the register bridges it with {kwh:.1} kWh"),
+            Bridge::Missing | Bridge::Jumped(_) => "its energy is missing".to_owned(),
+        };
+        format!("no rows for {hours:.1} h, {from} to {to}: {energy}")
+    };
+    let all: Vec<&Gap> = logs.gaps.iter().filter(long).collect();
+    let mut notes: Vec<String> = all.iter().take(LONG_GAPS).map(|gap| note(gap)).collect();
+    if all.len() > LONG_GAPS {
+        notes.push(format!("{} gaps of an hour or more beside these: --json has them", all.len() - LONG_GAPS));
+    }
+    notes
 }
 
 /// Shifts of the period that lie before the logs' first row or after their last.

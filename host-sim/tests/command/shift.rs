@@ -254,6 +254,33 @@ fn a_period_past_the_logs() {
     assert!(out.contains("of 1.04 of 31 days alone"), "{out}");
 }
 
+/// Each long gap of the period has a line of its own, and energy a tonne that may be anything is not told.
+#[test]
+fn long_gaps_and_vague_figures() {
+    let folder = folder();
+    std::fs::write(folder.path().join("logs/c.csv"), log("2026-10-25T07:30:00Z", 60)).unwrap();
+    std::fs::write(folder.path().join("logs/d.csv"), log("2026-10-25T09:00:00Z", 60)).unwrap();
+    let gaps = |found: &serde_json::Value| {
+        let notes = found["notes"].as_array().unwrap().iter();
+        notes
+            .map(|note| note.as_str().unwrap().to_owned())
+            .filter(|note| note.starts_with("no rows for"))
+            .collect::<Vec<_>>()
+    };
+    let wanted = "no rows for 2.5 h, 2026-10-25 06:00 +01:00 to 2026-10-25 08:30 +01:00: its energy is missing";
+    assert_eq!(gaps(&document(folder.path(), &[])), [wanted]);
+    assert!(gaps(&document(folder.path(), &["--to", "2026-10-24"])).is_empty());
+    // By hand: 0.9 t on a scale of e = 500 kg, weighed twice, are +- 0.82 t with k = 2.
+    std::fs::write(folder.path().join("site.toml"), SITE.replace("[mass]\n", "[mass]\nscale_e_kg = 500\n")).unwrap();
+    std::fs::write(folder.path().join("tickets.csv"), TICKETS.replace(",,9100", ",,900")).unwrap();
+    let found = document(folder.path(), &["--to", "2026-10-24"]);
+    let row = &found["shifts"][0];
+    assert!(row["gross_kwh_per_t"].is_null() && row["gross_band_kwh_per_t"].is_null(), "{row}");
+    for key in ["gross_kwh_per_t", "net_kwh_per_t"] {
+        assert!(row["why"][key].as_str().unwrap().contains("more than half of it"), "{row}");
+    }
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]

@@ -1,6 +1,5 @@
 use super::*;
 use crate::shift::calendar::tests::calendar;
-use crate::shift::log::Span;
 use crate::shift::log::bins::Row;
 use crate::shift::log::bins::tests::row;
 use crate::shift::site::Tariff;
