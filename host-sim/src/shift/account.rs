@@ -461,6 +461,9 @@ impl Books<'_> {
             Bridge::Register(kwh) => kwh,
             Bridge::Missing => return,
             Bridge::Jumped([before, after]) => {
+                if gap.span.from_us >= to * MINUTE_US || gap.span.to_us <= from * MINUTE_US {
+                    return;
+                }
                 notes.push(format!(
                     "the register went from {before} to {after} kWh between {} and {}, more than the motor can have taken: was the meter changed or set? \
                      Say so with [[change]] what = \"meter\" in the site's file; until then the energy of that time is missing",

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::account::{Account, Accounts};
 use super::drift::Drift;
 use super::figures::{Common, Row};
+use super::log::Span;
 use super::log::merge::{Bridge, Gap, Merged};
 use super::pairs::Pair;
 use super::site::{Changed, Part, Site};
@@ -213,6 +214,7 @@ impl Report {
         let tariff = site.tariff.as_ref();
         let at = |us: i64| told(us, &site.calendar);
         let mut notes = logs.notes.clone();
+        notes.extend(logs.off.iter().filter(|(span, _)| accounts.touches(*span)).map(|(_, words)| words.clone()));
         notes.extend(tickets.notes.iter().cloned());
         notes.extend(accounts.notes.iter().cloned());
         notes.extend(drift.iter().flat_map(|drift| drift.notes.iter().cloned()));
@@ -230,7 +232,7 @@ impl Report {
         let gaps: Vec<GapRow> = logs
             .gaps
             .iter()
-            .filter(|gap| gap.span.to_us - gap.span.from_us >= SHORT_US)
+            .filter(|gap| gap.span.to_us - gap.span.from_us >= SHORT_US && accounts.touches(gap.span))
             .take(GAPS)
             .map(|gap| {
                 let (kind, kwh) = match gap.energy {
@@ -247,7 +249,9 @@ impl Report {
                 accounts.shifts.iter().find(|s| (s.from * 60_000_000..s.to * 60_000_000).contains(&ticket.at_us));
             shift.map_or(ticket.at_us, |shift| shift.to * 60_000_000)
         };
-        let late = tickets.all.iter().filter(|ticket| ticket.late(end_us(ticket), site.mass.late_after_h));
+        // What was put right in another period belongs there.
+        let own = |ticket: &&Ticket| accounts.touches(Span { from_us: ticket.at_us, to_us: ticket.at_us + 1 });
+        let late = tickets.all.iter().filter(own).filter(|ticket| ticket.late(end_us(ticket), site.mass.late_after_h));
         let correction = |ticket: &Ticket| {
             let rows = ticket.corrections.iter().map(|c| CorrectionRow {
                 ticket: ticket.id.clone(),
@@ -294,7 +298,7 @@ impl Report {
                     why: t.why.clone(),
                 })
                 .collect(),
-            corrections: tickets.all.iter().flat_map(correction).collect(),
+            corrections: tickets.all.iter().filter(own).flat_map(correction).collect(),
             changes: site
                 .changes
                 .iter()

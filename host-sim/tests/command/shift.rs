@@ -281,6 +281,40 @@ fn long_gaps_and_vague_figures() {
     }
 }
 
+/// Late tickets, corrections and what is odd about a register are told with their own period alone.
+#[test]
+fn another_period_keeps_its_own_edits() {
+    let folder = folder();
+    let mut reading = 1_000.0;
+    let text = log("2026-10-24T04:00:00Z", 25 * 60);
+    let with_register: String = text
+        .lines()
+        .map(|line| {
+            if line.starts_with("time") {
+                return format!("{line},register_kwh\n");
+            }
+            reading += 2.0;
+            format!("{line},{reading}\n")
+        })
+        .collect();
+    std::fs::remove_file(folder.path().join("logs/b.csv")).unwrap();
+    std::fs::write(folder.path().join("logs/a.csv"), with_register).unwrap();
+    std::fs::write(folder.path().join("logs/c.csv"), log("2026-10-26T05:00:00Z", 8 * 60)).unwrap();
+    let told = |day: &str| {
+        let found = document(folder.path(), &["--from", day, "--to", day]);
+        let count = |key: &str| found[key].as_array().unwrap().len();
+        (
+            count("late_tickets"),
+            count("corrections"),
+            count("gaps"),
+            found["notes"].to_string().contains("the register advanced"),
+        )
+    };
+    assert_eq!(told("2026-10-24"), (1, 1, 0, true));
+    assert_eq!(told("2026-10-25"), (0, 0, 1, false));
+    assert_eq!(told("2026-10-26"), (0, 0, 0, false));
+}
+
 /// All outputs of one reckoning; the page refers to nothing outside of itself, and the table has a row for each shift, one for what is
 /// outside of them and the whole.
 #[test]

@@ -25,6 +25,8 @@ pub struct Merged {
     pub told: bool,
     /// What a reader should know.
     pub notes: Vec<String>,
+    /// Times in which a register went another way than the rows, and how.
+    pub off: Vec<(Span, String)>,
     /// The longest usual row, µs.
     pub row_us: i64,
     /// Rows that were read.
@@ -131,7 +133,8 @@ fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result
     }
     all.happened.sort_by_key(|event| event.at_us);
     let only: Vec<Stretch> = stretches.iter().map(|(stretch, _)| *stretch).collect();
-    all.notes.extend(stretches.iter().filter_map(|(stretch, path)| off(stretch, path, about, changes)));
+    let off = |(stretch, path): &(Stretch, PathBuf)| Some((stretch.span, off(stretch, path, about, changes)?));
+    all.off.extend(stretches.iter().filter_map(off));
     all.gaps = gaps(&only, about, changes);
     Ok(all)
 }
