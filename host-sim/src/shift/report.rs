@@ -221,6 +221,9 @@ impl Report {
         if logs.by_power {
             notes.push("states are told by power alone: below 2 % of rated stopped, up to 1.15 times the empty mill's power idle, else breaking".to_owned());
         }
+        if accounts.idle.is_some_and(|idle| idle.learnt) {
+            notes.push("idle power learnt from this period; set motor.idle_kw to keep net figures".to_owned());
+        }
         notes.extend(long_gaps(site, logs, accounts));
         notes.extend(past_the_logs(site, logs, accounts));
         if logs.row_us > 60_000_000 {

@@ -105,6 +105,12 @@ fn a_day_adds_up() {
         (&"Wren".into(), &"tare was forgotten".into())
     );
     near(&found["corrections"][0]["from_kg"], 9_000.0);
+    let learnt =
+        |found: &serde_json::Value| found["notes"].to_string().contains("set motor.idle_kw to keep net figures");
+    assert!(learnt(&found));
+    std::fs::write(folder.path().join("site.toml"), SITE.replace("rated_kw = 55", "rated_kw = 55\nidle_kw = 14"))
+        .unwrap();
+    assert!(!learnt(&document(folder.path(), &[])));
     // A start is worth 2.1 min of idling, four an hour allow 15.
     near(&found["idle"]["stop_after_min"], 15.0);
 }
