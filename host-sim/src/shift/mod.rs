@@ -12,6 +12,7 @@ pub mod demand;
 pub mod drift;
 pub mod figures;
 pub mod log;
+mod notes;
 mod page;
 pub mod pairs;
 mod picture;

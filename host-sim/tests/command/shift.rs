@@ -211,10 +211,10 @@ fn tonnes_that_nothing_tells() {
     assert_eq!(whole["why"]["gross_kwh_per_t"], "no tickets given");
     noted("source = \"log\"", &tickets, "no log has a column mass_kg");
     let text = std::fs::read_to_string(folder.path().join("logs/a.csv")).unwrap();
-    let fed: String = text
-        .lines()
-        .map(|line| format!("{line},{}\n", if line.starts_with("time") { "mass_kg" } else { "5" }))
-        .collect();
+    let mut fed = String::new();
+    for line in text.lines() {
+        let _ = writeln!(fed, "{line},{}", if line.starts_with("time") { "mass_kg" } else { "5" });
+    }
     std::fs::write(folder.path().join("logs/a.csv"), fed).unwrap();
     noted("source = \"log\"", &tickets, "mass.source is \"log\"");
     noted("source = \"none\"", &tickets, "mass.source is \"none\"");
@@ -291,18 +291,11 @@ fn long_gaps_and_vague_figures() {
 #[test]
 fn another_period_keeps_its_own_edits() {
     let folder = folder();
-    let mut reading = 1_000.0;
-    let text = log("2026-10-24T04:00:00Z", 25 * 60);
-    let with_register: String = text
-        .lines()
-        .map(|line| {
-            if line.starts_with("time") {
-                return format!("{line},register_kwh\n");
-            }
-            reading += 2.0;
-            format!("{line},{reading}\n")
-        })
-        .collect();
+    let mut with_register = String::new();
+    for (at, line) in log("2026-10-24T04:00:00Z", 25 * 60).lines().enumerate() {
+        let cell = if at == 0 { "register_kwh".to_owned() } else { (1_000 + 2 * at).to_string() };
+        let _ = writeln!(with_register, "{line},{cell}");
+    }
     std::fs::remove_file(folder.path().join("logs/b.csv")).unwrap();
     std::fs::write(folder.path().join("logs/a.csv"), with_register).unwrap();
     std::fs::write(folder.path().join("logs/c.csv"), log("2026-10-26T05:00:00Z", 8 * 60)).unwrap();
