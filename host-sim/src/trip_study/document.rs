@@ -21,13 +21,17 @@ pub fn json(found: &Found) -> Value {
                 "verdict": studied.trace.verdict.to_string(),
                 "part": PART_NAMES[usize::from(!studied.chosen_on)],
                 "length_s": seconds(studied.length_s),
-                "recommended": decision(studied, found.recommended.0),
+                "recommended": found.best().map(|at| decision(studied, at)),
                 "as_set": decision(studied, found.base()),
                 "warnings": studied.warnings,
             })
         })
         .collect();
-    let (at, _) = found.recommended;
+    let reason = super::words::reason(found);
+    let why = if found.best().is_none() { json!({ "recommended": reason }) } else { json!({}) };
+    let recommended = found.best().map(
+        |at| json!({ "setting": at + 1, "values": values(found, at), "reason": reason, "parts": parts(found, at) }),
+    );
     json!({
         "format": "shaftwork-trip-study/1",
         "folder": found.folder,
@@ -38,7 +42,8 @@ pub fn json(found: &Found) -> Value {
         "margin_pct": percent(rules.margin),
         "watched": candidates.watched().into_iter().map(cause_name).collect::<Vec<_>>(),
         "traces": traces,
-        "recommended": { "setting": at + 1, "values": values(found, at), "reason": super::words::reason(found), "parts": parts(found, at) },
+        "recommended": recommended,
+        "why": why,
         "as_set": { "parts": parts(found, found.base()) },
         "front": found.front.iter().map(|n| n + 1).collect::<Vec<_>>(),
         "compared": (0..candidates.all.len()).map(|n| json!({ "setting": n + 1, "values": values(found, n), "parts": parts(found, n) })).collect::<Vec<_>>(),

@@ -111,6 +111,15 @@ pub fn run(args: &TripStudy) -> anyhow::Result<ExitCode> {
         return Err(Usage("--json and --csv cannot both go to standard output".to_owned()).into());
     }
     let (traces, without) = folder::traces(&args.folder)?;
+    let beside = args.csv.as_deref().and_then(Path::parent);
+    let beside = beside.map(|folder| if folder.as_os_str().is_empty() { Path::new(".") } else { folder });
+    if beside.is_some_and(|beside| {
+        std::fs::canonicalize(beside)
+            .is_ok_and(|beside| std::fs::canonicalize(&args.folder).is_ok_and(|own| own == beside))
+    }) {
+        let words = "--csv is in the folder of the traces, and would be taken for one the next time\n  to mend it: write it elsewhere";
+        return Err(Usage(words.to_owned()).into());
+    }
     if let Some(out) = &args.out
         && std::fs::canonicalize(out).is_ok_and(|out| std::fs::canonicalize(&args.folder).is_ok_and(|own| own == out))
     {
@@ -261,7 +270,13 @@ impl Work<'_> {
         let rows = chunks.collect::<Vec<_>>().concat();
         let base = built.judges.last().context("the settings as they are set come last")?;
         let course = Course::new(&base.own, &all[base.meter], &candidates.base);
-        let warnings = all.swap_remove(base.meter).warnings;
+        let mut warnings = all.swap_remove(base.meter).warnings;
+        if let Verdict::Jam(t_s) = trace.verdict
+            && end_s < t_s + rules.allowed_s
+        {
+            let allowed = rules.allowed_s;
+            warnings.push(format!("ends {:.2} s after the jam, before the {allowed} s in which a trip counts: what would come later is told as missed", end_s - t_s));
+        }
         Ok(Studied { trace, chosen_on, length_s: end_s, rows, course, warnings })
     }
 
@@ -327,8 +342,17 @@ impl Found {
         let recommended = score::recommended(&front, compared).context("there are no settings to compare")?;
         let mut notes = candidates.notes.clone();
         notes.extend(words::notes(&traces, without, &scores));
+        if scores[0][candidates.all.len()].mistakes() < scores[0][recommended.0].mistakes() {
+            notes.push("the settings as they are set now make fewer mistakes than any that was compared".to_owned());
+        }
         let folder = args.folder.display().to_string();
         Ok(Self { folder, rules, candidates, traces, scores, front, recommended, notes })
+    }
+
+    /// The one that is recommended, where any is good for something.
+    pub fn best(&self) -> Option<usize> {
+        let (at, reason) = self.recommended;
+        (reason != Reason::Nothing).then_some(at)
     }
 
     /// Which candidate the settings as they are set are.

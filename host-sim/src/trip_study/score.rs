@@ -211,6 +211,8 @@ pub enum Reason {
     Quickest,
     /// None of those keeps it: the one with the most room.
     MostRoom,
+    /// None catches a jam: none is any good.
+    Nothing,
 }
 
 /// The setting of the front to recommend.
@@ -219,7 +221,9 @@ pub fn recommended(front: &[usize], scores: &[Score]) -> Option<(usize, Reason)>
     let mut best = front.iter().copied().filter(|at| scores[*at].mistakes() == least);
     let keeps = |at: &usize| scores[*at].touchy == scores[*at].falses;
     // The front begins with the quickest and ends with the one that has most room.
+    let nothing = |at: usize| scores[at].jams > 0 && scores[at].caught == 0;
     match best.clone().find(keeps) {
+        _ if front.iter().all(|at| nothing(*at)) => best.next().map(|at| (at, Reason::Nothing)),
         Some(at) => Some((at, Reason::Quickest)),
         None => best.next_back().map(|at| (at, Reason::MostRoom)),
     }

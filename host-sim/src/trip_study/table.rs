@@ -24,7 +24,7 @@ pub fn settings(found: &Found) -> anyhow::Result<Vec<u8>> {
     for n in 0..=found.base() {
         let mut row = vec![if n == found.base() { "as set".to_owned() } else { (n + 1).to_string() }];
         row.extend(values(found, n));
-        row.push(if found.recommended.0 == n {
+        row.push(if found.best() == Some(n) {
             "recommended".to_owned()
         } else if found.front.contains(&n) {
             "front".to_owned()

@@ -26,7 +26,12 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
             let _ = writeln!(text, "{line}");
         }
     };
-    say(&mut text, 2, &format!("{}: {}", verdict(found), found.candidates.words(at)));
+    let words = if found.recommended.1 == Reason::Nothing {
+        String::new()
+    } else {
+        format!(": {}", found.candidates.words(at))
+    };
+    say(&mut text, 2, &format!("{}{words}", verdict(found)));
     say(&mut text, 2, &format!("  {}", reason(found)));
     let _ = writeln!(text);
     let _ = writeln!(
@@ -51,8 +56,11 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
         counted(found.candidates.all.len() as u64, "setting")
     );
     for n in found.front.iter().take(SHOWN) {
-        let _ =
-            writeln!(text, "{}", line(&format!("{}{}", n + 1, if *n == at { " *" } else { "" }), &found.scores[0][*n]));
+        let _ = writeln!(
+            text,
+            "{}",
+            line(&format!("{}{}", n + 1, if found.best() == Some(*n) { " *" } else { "" }), &found.scores[0][*n])
+        );
         say(&mut text, 4, &format!("    {}", found.candidates.words(*n)));
     }
     if found.front.len() > SHOWN {
@@ -83,8 +91,11 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
 
 /// What the recommended setting is worth, by the traces that it was not chosen on.
 pub fn verdict(found: &Found) -> String {
-    let (at, _) = found.recommended;
+    let (at, reason) = found.recommended;
     let shown = &found.scores[1][at];
+    if reason == Reason::Nothing {
+        return "none to recommend: no setting catches a jam".to_owned();
+    }
     if shown.jams + shown.honest == 0 {
         return "chosen, but shown on no other trace".to_owned();
     }
@@ -121,6 +132,13 @@ pub fn reason(found: &Found) -> String {
         Reason::Quickest => format!(
             "the quickest of the {kept} that would have tripped on no more honest work {nearer}, of {like} {mistakes}"
         ),
+        Reason::Nothing => {
+            return format!(
+                "{} jams, and of {} none caught one; on the traces to choose on",
+                score.jams,
+                counted(found.base() as u64, "setting")
+            );
+        }
         Reason::MostRoom => format!(
             "all of {like} {mistakes} would have tripped on honest work {nearer}: this one least, on {}",
             counted(score.touchy as u64, "trace")
@@ -136,7 +154,10 @@ pub fn nearer(found: &Found) -> String {
 
 fn line(name: &str, score: &Score) -> String {
     let time = |s: Option<f64>| s.map_or("-".to_owned(), |s| format!("{s:.2}"));
-    let margin = format!("{:.0} %", score.margin() * 100.0);
+    let margin = match score.jams + score.honest {
+        0 => "-".to_owned(),
+        _ => format!("{:.0} %", score.margin() * 100.0),
+    };
     format!(
         "{name:<10} {:>7} {:>5} {:>6} {:>6} {:>8} {:>8} {:>8} {margin:>6}",
         format!("{}/{}", score.caught, score.jams),

@@ -255,3 +255,38 @@ fn a_capture_goes_on_from_what_the_board_remembered() {
         assert_eq!(told, *trip, "delay_s = {value}");
     }
 }
+
+/// What catches nothing is not recommended, and what is set now may be better than all that was compared.
+#[test]
+fn nothing_that_catches_no_jam_is_recommended() {
+    let folder = Folder::new("[trip.jam]\nenabled = [false]\n[trip.wedge]\nenabled = [false]\n");
+    let (status, text, _) = run(folder.study(&["--json", "-"]));
+    assert_eq!(status, Some(0));
+    let document: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert!(document["recommended"].is_null() && document["traces"][0]["recommended"].is_null(), "{text}");
+    assert!(document["why"]["recommended"].as_str().unwrap().contains("none caught one"), "{text}");
+    let notes = document["notes"].to_string();
+    assert!(notes.contains("as they are set now make fewer mistakes"), "{notes}");
+    let (_, text, _) = run(folder.study(&[]));
+    assert!(text.contains("none to recommend: no setting catches a jam"), "{text}");
+}
+
+/// A trace that ends before a trip would be too late tells less than it seems to.
+#[test]
+fn a_trace_that_ends_too_soon_is_told() {
+    let folder = Folder::new(VARY);
+    let (_, text, _) = run(folder.study(&["--allowed-s", "60", "--json", "-"]));
+    assert!(text.contains("ends 4.00 s after the jam, before the 60 s in which a trip counts"), "{text}");
+}
+
+/// A table among the traces would be one of them the next time.
+#[test]
+fn a_table_among_the_traces_is_refused() {
+    let folder = Folder::new(VARY);
+    let table = folder.at("jams/settings.csv");
+    let mut command = folder.study(&["--csv"]);
+    command.arg(&table);
+    let (status, _, err) = run(command);
+    assert_eq!(status, Some(2));
+    assert!(err.contains("--csv is in the folder of the traces") && !table.exists(), "{err}");
+}

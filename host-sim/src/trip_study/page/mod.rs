@@ -175,8 +175,9 @@ fn tiles(found: &Found) -> Vec<Tile> {
 /// The lines to write into the settings.
 fn setting(found: &Found) -> String {
     let vary = &found.candidates.vary;
+    let Some(best) = found.best() else { return "none".to_owned() };
     let mut tables: Vec<(&str, String)> = Vec::new();
-    let picks = &found.candidates.all[found.recommended.0].picks;
+    let picks = &found.candidates.all[best].picks;
     for (key, pick) in vary.keys.iter().zip(picks) {
         let (table, name) = key.name.rsplit_once('.').unwrap_or(("", &key.name));
         let line = format!("{name} = {}\n", key.shown(*pick));
@@ -201,7 +202,7 @@ fn line(found: &Found, name: String, n: usize, part: usize) -> Line {
     });
     Line {
         name,
-        chosen: n == found.recommended.0,
+        chosen: found.best() == Some(n),
         values,
         wrong: [
             score.caught < score.jams,
