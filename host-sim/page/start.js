@@ -73,22 +73,7 @@ for (const box of document.querySelectorAll("[data-figures]")) {
   });
 }
 
-// Colours: as the system has it, until the button is pressed; always light on paper.
-const dark = matchMedia("(prefers-color-scheme: dark)");
-const root = document.documentElement, button = document.getElementById("theme");
-let chosen = null;
-function paint(theme) {
-  root.dataset.theme = theme;
-  button.textContent = theme === "dark" ? "Light" : "Dark";
-  for (const group of groups) group.redraw();
-}
-const current = () => chosen ?? (dark.matches ? "dark" : "light");
-button.hidden = false;
-button.addEventListener("click", () => { chosen = current() === "dark" ? "light" : "dark"; paint(chosen); });
-dark.addEventListener("change", () => paint(current()));
-paint(current());
-addEventListener("beforeprint", () => paint("light"));
-addEventListener("afterprint", () => paint(current()));
+addEventListener("theme", () => { for (const group of groups) group.redraw(); });
 
 // For whoever times the page: milliseconds from navigation to the pictures.
 requestAnimationFrame(() => { root.dataset.readyMs = Math.round(performance.now()); });

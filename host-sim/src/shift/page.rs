@@ -9,7 +9,7 @@ use super::words::{self, with_band};
 use crate::report::words::short;
 
 const STYLES: [&str; 2] = [include_str!("../../page/page.css"), include_str!("../../page/shift.css")];
-const SCRIPT: &str = include_str!("../../page/shift.js");
+const SCRIPTS: [&str; 2] = [include_str!("../../page/theme.js"), include_str!("../../page/shift.js")];
 /// Shifts whose every figure is told, the last ones.
 const ONES: usize = 31;
 /// Shifts above which their table is folded away.
@@ -46,7 +46,7 @@ struct Page<'a> {
     rules: Vec<&'static str>,
     version: &'static str,
     styles: String,
-    script: &'static str,
+    script: String,
 }
 
 struct Figure {
@@ -422,7 +422,7 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
         rules: RULES.to_vec(),
         version: env!("CARGO_PKG_VERSION"),
         styles: STYLES.concat(),
-        script: SCRIPT,
+        script: SCRIPTS.join("\n"),
     };
     Ok(page.render()?)
 }

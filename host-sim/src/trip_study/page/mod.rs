@@ -132,7 +132,7 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
         notes: found.notes.iter().map(|note| sentence(note)).collect(),
         version: env!("CARGO_PKG_VERSION"),
         styles: [include_str!("../../../page/page.css"), include_str!("../../../page/study.css")].concat(),
-        script: include_str!("../../../page/study.js"),
+        script: include_str!("../../../page/theme.js"),
     };
     Ok(page.render()?)
 }

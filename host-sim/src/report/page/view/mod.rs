@@ -24,13 +24,14 @@ use happened::{Around, Happened};
 
 /// The code of the pictures: other people's (uPlot 1.6, MIT licence, see the notice in it), then ours.
 const LICENCE: &str = include_str!("../../../../vendor/uplot/LICENSE");
-const SCRIPTS: [&str; 6] = [
+const SCRIPTS: [&str; 7] = [
     include_str!("../../../../vendor/uplot/uPlot.iife.min.js"),
     include_str!("../../../../page/data.js"),
     include_str!("../../../../page/chart.js"),
     include_str!("../../../../page/group.js"),
     include_str!("../../../../page/pictures.js"),
     include_str!("../../../../page/start.js"),
+    include_str!("../../../../page/theme.js"),
 ];
 const STYLES: [&str; 2] =
     [include_str!("../../../../vendor/uplot/uPlot.min.css"), include_str!("../../../../page/page.css")];
