@@ -39,6 +39,11 @@ pub fn json(path: Option<&Path>) -> Option<(&'static str, PathBuf)> {
     path.map(|path| ("--json", path.to_owned()))
 }
 
+/// Whether a file that is to be written lies, or would lie, in a folder.
+pub fn lies_in(path: &Path, folder: &Path) -> bool {
+    same(path).is_some_and(|own| std::fs::canonicalize(folder).is_ok_and(|folder| own.parent() == Some(&folder)))
+}
+
 /// A file by the one path that all its names lead to, there or not; `None` for a device, which keeps nothing, and for
 /// `-`, the standard streams.
 fn same(path: &Path) -> Option<PathBuf> {

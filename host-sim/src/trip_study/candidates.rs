@@ -7,9 +7,7 @@ use std::path::Path;
 use anyhow::Context as _;
 use rayon::prelude::*;
 use shaftwork_core::Cause;
-use shaftwork_core::settings::{
-    Action, Coefficients, JudgeCoefficients, MeterCoefficients, Settings as CoreSettings, TripCoefficients,
-};
+use shaftwork_core::settings::{Action, Coefficients, JudgeCoefficients, Settings as CoreSettings, TripCoefficients};
 use toml_edit::DocumentMut;
 
 use super::touchier::touchier;
@@ -184,29 +182,9 @@ impl Built {
 /// Whether frames come to the same records. With transformers inside the delta the judge tells the meter how the windings are
 /// joined, which it finds by the motor.
 fn alike(a: &Coefficients, b: &Coefficients) -> bool {
-    fn frames(c: &Coefficients) -> (&MeterCoefficients, Option<JudgeCoefficients>) {
-        let own = c.meter.delta.map(|_| {
-            let trips = TripCoefficients {
-                thermal: None,
-                jam: None,
-                long_start: None,
-                phase_loss: None,
-                undervoltage: None,
-                overvoltage: None,
-                phase_reversal: None,
-                current_unbalance: None,
-                residual_current: None,
-                underload: None,
-                sensor_fault: None,
-                starts_per_hour: None,
-                wedge: None,
-                ..c.judge.trips
-            };
-            JudgeCoefficients { trips, ..c.judge }
-        });
-        (&c.meter, own)
-    }
-    frames(a) == frames(b)
+    // What trips tells the meter nothing.
+    let judges = || JudgeCoefficients { trips: b.judge.trips, ..a.judge } == b.judge;
+    a.meter == b.meter && (a.meter.delta.is_none() || judges())
 }
 
 fn make(file: &str, document: &DocumentMut, vary: &Vary, picks: &[usize]) -> Result<Settings, Fault> {

@@ -111,18 +111,11 @@ pub fn run(args: &TripStudy) -> anyhow::Result<ExitCode> {
         return Err(Usage("--json and --csv cannot both go to standard output".to_owned()).into());
     }
     let (traces, without) = folder::traces(&args.folder)?;
-    let beside = args.csv.as_deref().and_then(Path::parent);
-    let beside = beside.map(|folder| if folder.as_os_str().is_empty() { Path::new(".") } else { folder });
-    if beside.is_some_and(|beside| {
-        std::fs::canonicalize(beside)
-            .is_ok_and(|beside| std::fs::canonicalize(&args.folder).is_ok_and(|own| own == beside))
-    }) {
+    if args.csv.as_deref().is_some_and(|csv| clash::lies_in(csv, &args.folder)) {
         let words = "--csv is in the folder of the traces, and would be taken for one the next time\n  to mend it: write it elsewhere";
         return Err(Usage(words.to_owned()).into());
     }
-    if let Some(out) = &args.out
-        && std::fs::canonicalize(out).is_ok_and(|out| std::fs::canonicalize(&args.folder).is_ok_and(|own| own == out))
-    {
+    if args.out.as_deref().is_some_and(|out| clash::lies_in(&out.join(PAGE), &args.folder)) {
         let words = "--out is the folder of the traces, whose tables would be taken for traces the next time\n  to mend it: give --out another folder";
         return Err(Usage(words.to_owned()).into());
     }
