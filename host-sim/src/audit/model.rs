@@ -7,6 +7,7 @@
 //! With a constant the columns are taken from their means, so that nothing cancels. R² is always that about the mean, without a constant
 //! too: against zero it is near one whatever the model is worth.
 
+use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF as _, FisherSnedecor, StudentsT};
 
 /// A model and how well it is known.
@@ -61,30 +62,29 @@ pub fn fit(rows: &[Vec<f64>], energy: &[f64], constant: bool) -> Option<Model> {
     let x = |row: usize, at: usize| from(rows[row][at], means[at]);
     let y = |row: usize| from(energy[row], energy_mean);
     let sum = |of: &dyn Fn(usize) -> f64| (0..n).map(of).sum::<f64>();
-    let normal: Vec<Vec<f64>> = (0..k).map(|a| (0..k).map(|b| sum(&|row| x(row, a) * x(row, b))).collect()).collect();
-    let inverse = inverse(&normal)?;
-    let right: Vec<f64> = (0..k).map(|a| sum(&|row| x(row, a) * y(row))).collect();
-    let slopes: Vec<f64> = inverse.iter().map(|line| line.iter().zip(&right).map(|(a, b)| a * b).sum()).collect();
+    let inverse = inverse(DMatrix::from_fn(k, k, |a, b| sum(&|row| x(row, a) * x(row, b))))?;
+    let right = DVector::from_fn(k, |a, _| sum(&|row| x(row, a) * y(row)));
+    let slopes: Vec<f64> = (&inverse * right).as_slice().to_vec();
     let left = |row: usize| y(row) - (0..k).map(|at| slopes[at] * x(row, at)).sum::<f64>();
     let squares = sum(&|row| left(row).powi(2));
     let about_mean = sum(&|row| (energy[row] - energy_mean).powi(2));
     let of_all = sum(&|row| y(row).powi(2));
     let s = (squares / free as f64).sqrt();
-    let slopes_u: Vec<f64> = (0..k).map(|at| s * inverse[at][at].sqrt()).collect();
+    let slopes_u: Vec<f64> = (0..k).map(|at| s * inverse[(at, at)].sqrt()).collect();
     let student = StudentsT::new(0.0, 1.0, free as f64).ok()?;
     let two_sided = |t: f64| 2.0 * (1.0 - student.cdf(t.abs()));
     let slopes_p = slopes.iter().zip(&slopes_u).map(|(b, u)| if *u > 0.0 { two_sided(b / u) } else { 0.0 }).collect();
     let at_mean: f64 = slopes.iter().zip(&means).map(|(b, x)| b * x).sum();
     // The variance of the constant: of the mean, and of each slope at the means.
     let quadratic: f64 =
-        (0..k).flat_map(|a| (0..k).map(move |b| (a, b))).map(|(a, b)| means[a] * inverse[a][b] * means[b]).sum();
+        (0..k).flat_map(|a| (0..k).map(move |b| (a, b))).map(|(a, b)| means[a] * inverse[(a, b)] * means[b]).sum();
     let constant_u = if constant { s * (1.0 / n as f64 + quadratic).sqrt() } else { 0.0 };
     let f = (of_all - squares) / k as f64 / (squares / free as f64);
     let fisher = FisherSnedecor::new(k as f64, free as f64).ok()?;
     let spread = |at: usize| (sum(&|row| (rows[row][at] - means[at]).powi(2)) / (n as f64 - 1.0)).sqrt();
     let ends = |at: usize| rows.iter().map(|row| row[at]).fold([f64::MAX, f64::MIN], |[a, b], x| [a.min(x), b.max(x)]);
     let seen = (0..k).map(|at| [ends(at)[0], means[at], ends(at)[1], spread(at)]).collect();
-    let correlation = (constant && k == 1).then(|| -means[0] * s * s * inverse[0][0] / (constant_u * slopes_u[0]));
+    let correlation = (constant && k == 1).then(|| -means[0] * s * s * inverse[(0, 0)] / (constant_u * slopes_u[0]));
     Some(Model {
         constant: if constant { energy_mean - at_mean } else { 0.0 },
         slopes,
@@ -103,38 +103,13 @@ pub fn fit(rows: &[Vec<f64>], energy: &[f64], constant: bool) -> Option<Model> {
     })
 }
 
-/// The inverse of a symmetric positive matrix by Gauss and Jordan; `None` where its columns all but go together.
-fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let k = matrix.len();
+/// The inverse of a symmetric positive matrix; `None` where its columns all but go together.
+fn inverse(normal: DMatrix<f64>) -> Option<DMatrix<f64>> {
     // Scaled to ones on the diagonal: drivers have units of their own.
-    let scale: Vec<f64> = (0..k).map(|at| matrix[at][at].sqrt()).collect();
-    if scale.iter().any(|s| s.is_nan() || *s <= 0.0) {
-        return None;
-    }
-    let mut left: Vec<Vec<f64>> =
-        (0..k).map(|a| (0..k).map(|b| matrix[a][b] / scale[a] / scale[b]).collect()).collect();
-    let mut right: Vec<Vec<f64>> = (0..k).map(|a| (0..k).map(|b| f64::from(u8::from(a == b))).collect()).collect();
-    for pivot in 0..k {
-        let best = (pivot..k).max_by(|a, b| left[*a][pivot].abs().total_cmp(&left[*b][pivot].abs()))?;
-        left.swap(pivot, best);
-        right.swap(pivot, best);
-        let head = left[pivot][pivot];
-        if head.abs() < 1e-12 {
-            return None;
-        }
-        for at in 0..k {
-            left[pivot][at] /= head;
-            right[pivot][at] /= head;
-        }
-        for row in (0..k).filter(|row| *row != pivot) {
-            let factor = left[row][pivot];
-            for at in 0..k {
-                left[row][at] -= factor * left[pivot][at];
-                right[row][at] -= factor * right[pivot][at];
-            }
-        }
-    }
-    Some((0..k).map(|a| (0..k).map(|b| right[a][b] / scale[a] / scale[b]).collect()).collect())
+    let scale = DMatrix::from_diagonal(&normal.diagonal().map(|square| square.sqrt().recip()));
+    let halves = (&scale * normal * &scale).cholesky()?;
+    let together = halves.l_dirty().diagonal().iter().any(|pivot| pivot * pivot < 1e-12);
+    (!together).then(|| &scale * halves.inverse() * &scale)
 }
 
 /// One rule that a model keeps or not.
@@ -167,6 +142,7 @@ pub fn rules(model: &Model, names: &[String], means: &[f64]) -> Vec<Rule> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::regression::published::{NORRIS, THERMOMETER};
 
     fn one(x: &[f64], y: &[f64]) -> Model {
         fit(&x.iter().map(|x| vec![*x]).collect::<Vec<_>>(), y, true).unwrap()
@@ -179,16 +155,7 @@ mod tests {
     /// NIST StRD, linear regression, data set "Norris": certified values.
     #[test]
     fn norris() {
-        let x = [
-            0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5, 666.9, 338.0,
-            447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3,
-            229.2, 669.1, 448.9, 0.5,
-        ];
-        let y = [
-            0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8, 339.3,
-            448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6,
-            228.9, 668.4, 449.2, 0.2,
-        ];
+        let (x, y) = NORRIS;
         let found = one(&x, &y);
         for (found, certified) in [
             (found.slopes[0], 1.002_116_818_020_45),
@@ -206,8 +173,7 @@ mod tests {
     /// GUM (JCGM 100:2008) annex H.3, printed figures from memory; its relation is real though R² is 0.54 (own arithmetic).
     #[test]
     fn gum_h3() {
-        let t = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511];
-        let b = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160];
+        let (t, b) = THERMOMETER;
         let found = one(&t.map(|t| t - 20.0), &b);
         near(found.constant, -0.1712, 5e-5);
         near(found.constant_u, 0.0029, 5e-5);
