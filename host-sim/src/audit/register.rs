@@ -14,10 +14,14 @@ pub fn advance(before: u64, after: u64, modulus: u64) -> Option<u64> {
     Some(if after >= before { after - before } else { modulus - before + after })
 }
 
-/// Whether a meter can have counted so much: no more than a fifth above what the motor's rated power gives (common
-/// practice, no source). More means a meter that was changed or set back, which a person must say.
+/// The most that a meter can have counted, kWh: a fifth above what the motor's rated power gives (common practice, no source).
+pub fn most_kwh(rated_kw: f64, elapsed_s: f64) -> f64 {
+    1.2 * rated_kw * elapsed_s / 3_600.0
+}
+
+/// Whether it can have counted so much. More means a meter that was changed or set back, which a person must say.
 pub fn plausible(kwh: f64, rated_kw: f64, elapsed_s: f64) -> bool {
-    kwh <= 1.2 * rated_kw * elapsed_s / 3_600.0
+    kwh <= most_kwh(rated_kw, elapsed_s)
 }
 
 #[cfg(test)]

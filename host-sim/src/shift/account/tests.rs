@@ -1,9 +1,13 @@
+use super::month::billed;
 use super::*;
 use crate::shift::calendar::tests::calendar;
+use crate::shift::log::bins::BREAKING;
 use crate::shift::log::bins::Row;
 use crate::shift::log::bins::tests::row;
-use crate::shift::site::Tariff;
+use crate::shift::log::merge::Bridge;
 use crate::shift::site::tests::good;
+use crate::shift::site::{PowerFactor, Tariff};
+use crate::shift::tickets::Ticket;
 
 const HOUR_US: i64 = 3_600_000_000;
 
