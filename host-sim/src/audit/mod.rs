@@ -1,6 +1,5 @@
-//! What an audit of a site's energy reckons with: demand, registers that begin anew, models of energy, and when something changed.
+//! What an audit of a site's energy reckons with: registers that begin anew, models of energy, and when something changed.
 
 pub mod bend;
-pub mod demand;
 pub mod model;
 pub mod register;

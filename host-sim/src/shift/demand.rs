@@ -177,6 +177,27 @@ mod tests {
         assert!((means[1] - 53.33).abs() < 0.005, "{means:?}");
     }
 
+    /// A sliding span is never below the highest block; tried at every minute (own arithmetic).
+    #[test]
+    fn the_highest_span_is_found() {
+        let spells = [(3.0, 10.0), (2.0, 90.0), (4.0, 20.0), (1.0, 200.0), (9.0, 15.0), (2.0, 70.0)];
+        let all = bins(&spells);
+        let minutes: Vec<f64> = spells.iter().flat_map(|(n, kw)| vec![*kw; *n as usize]).collect();
+        let tried = minutes.windows(5).map(|span| span.iter().sum::<f64>() / 5.0).fold(0.0, f64::max);
+        let utc = calendar("UTC", &[]);
+        let found = peaks(&all, &utc, 0, 21, 5);
+        near(found.sliding_kw, tried, 1e-9);
+        assert!(blocks(&all, &utc, 0, 21, 5).iter().all(|block| block.power.unwrap().0 <= tried + 1e-9));
+    }
+
+    #[test]
+    fn too_little_is_no_demand() {
+        let utc = calendar("UTC", &[]);
+        assert_eq!(peaks(&Bins::default(), &utc, 0, 0, 15), Demand::default());
+        let found = peaks(&bins(&[(14.0, 1.0)]), &utc, 0, 14, 15);
+        assert_eq!((found.block_kw, found.sliding_kw, found.blocks), (None, None, 0));
+    }
+
     /// A minute that is not known makes its block unknown, and blocks begin with the clock of a zone that is 45 minutes off.
     #[test]
     fn gaps_and_odd_zones() {
