@@ -11,7 +11,7 @@ use csv::Writer;
 use super::csv::{interval_cells, interval_columns, written};
 use super::{EventRow, IntervalRow, Sink, Summary, Whole};
 use crate::columnar::{self, Cell, Kind};
-use crate::shift::log::bins::{BREAKING, Bin, Bins, IDLE, MINUTE_US, Row, STARTING, STATES, UNKNOWN};
+use crate::minutes::{BREAKING, Bin, Bins, IDLE, MINUTE_US, Row, STARTING, STATES, UNKNOWN};
 
 /// The columns of a minute besides times and energies by state.
 const COLUMNS: [&str; 9] =

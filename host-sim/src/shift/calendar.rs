@@ -9,8 +9,7 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time, Weekday};
 use jiff::tz::{AmbiguousOffset, TimeZone};
 
-/// Microseconds in a minute.
-pub const MINUTE_US: i64 = 60_000_000;
+use crate::minutes::MINUTE_US;
 
 /// A shift as the site plans it.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,8 +3,8 @@
 //! A block that holds a minute without measured power has no mean. A block belongs to a shift if it lies wholly inside it; one that
 //! reaches over the change of shifts belongs to the month alone.
 
-use super::calendar::{Calendar, MINUTE_US};
-use super::log::bins::Bins;
+use super::calendar::Calendar;
+use crate::minutes::{Bins, MINUTE_US};
 
 /// The highest mean power and where it was.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,8 +136,8 @@ pub fn peaks(bins: &Bins, calendar: &Calendar, from: i64, to: i64, block_min: i6
 #[cfg(test)]
 mod tests {
     use super::super::calendar::tests::calendar;
-    use super::super::log::bins::tests::row;
     use super::*;
+    use crate::minutes::tests::row;
 
     fn bins(spells: &[(f64, f64)]) -> Bins {
         let mut bins = Bins::default();

@@ -13,10 +13,10 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::account::{Account, Accounts};
-use super::calendar::MINUTE_US;
 use super::site::{Baseline, Changed, Site};
 use crate::audit::bend::{self, Bend, FEWEST};
 use crate::audit::model::{self, Rule};
+use crate::minutes::MINUTE_US;
 
 /// The baseline and how well it is known.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,7 +98,7 @@ const LITTLE: f64 = 0.2;
 /// Whether a shift can be judged: it ran, rows tell it throughout, and its tonnes are known.
 pub fn judged(account: &Account) -> bool {
     let sums = &account.sums;
-    let without_us = sums.elapsed_us - sums.measured_us;
+    let without_us = sums.elapsed_us - sums.rows.us;
     sums.running_h() > 0.1 && sums.t() > 0.0 && without_us as f64 <= WITHOUT_ROWS * sums.elapsed_us as f64
 }
 

@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::account::{Account, Accounts};
-use super::calendar::timestamp;
-use super::calendar::{Calendar, MINUTE_US};
+use super::calendar::{Calendar, timestamp};
 use super::demand::Peak;
 use super::drift::Drift;
 use super::log::merge::Merged;
 use super::site::{Site, Source};
 use super::uncertainty::{self, Known, bands};
+use crate::minutes::MINUTE_US;
 use crate::report::number::figure;
 
 /// A share of time without energy above which energy a tonne is not told.
@@ -118,7 +118,7 @@ fn at(minute: i64, calendar: &Calendar) -> String {
 
 /// Whether no row tells of an account's time.
 fn dark(account: &Account) -> bool {
-    account.sums.elapsed_us > 0 && account.sums.measured_us == 0
+    account.sums.elapsed_us > 0 && account.sums.rows.us == 0
 }
 
 impl Common<'_> {
@@ -151,7 +151,7 @@ impl Common<'_> {
         let demand = account.demand;
         let (demand_block_kw, demand_block_at) = peak(demand.block_kw);
         let (demand_sliding_kw, demand_sliding_at) = peak(demand.sliding_kw);
-        let loads = sums.load[1] > 0.0;
+        let loads = sums.rows.load[1] > 0.0;
         // Of a time without a row nothing is known, rather than that nothing happened.
         let counts = self.logs.counts.map(|counts| counts && !dark(account));
         let happened = self.logs.told && !dark(account);
@@ -167,31 +167,31 @@ impl Common<'_> {
             from_utc: utc(account.from),
             to_utc: utc(account.to),
             elapsed_h: hours(sums.elapsed_us),
-            breaking_h: hours(sums.states_us[3]),
-            idle_h: hours(sums.states_us[2]),
-            starting_h: hours(sums.states_us[1]),
-            coasting_h: hours(sums.states_us[4]),
-            stopped_h: hours(sums.states_us[0]),
-            unknown_h: hours(sums.states_us[5]),
-            feed_stopped_h: counts[2].then(|| figure(sums.held_us / 3.6e9)),
-            measured_h: hours(sums.measured_us),
+            breaking_h: hours(sums.rows.states_us[3]),
+            idle_h: hours(sums.rows.states_us[2]),
+            starting_h: hours(sums.rows.states_us[1]),
+            coasting_h: hours(sums.rows.states_us[4]),
+            stopped_h: hours(sums.rows.states_us[0]),
+            unknown_h: hours(sums.rows.states_us[5]),
+            feed_stopped_h: counts[2].then(|| figure(sums.rows.held_us / 3.6e9)),
+            measured_h: hours(sums.rows.us),
             bridged_h: hours(sums.bridged_us),
             estimated_h: hours(sums.estimated_us),
             missing_h: hours(sums.missing_us()),
             kwh: figure(kwh),
             kwh_band: bands.kwh.map(figure),
-            measured_kwh: figure(sums.kwh.iter().sum()),
+            measured_kwh: figure(sums.rows.total_kwh()),
             bridged_kwh: figure(sums.bridged_kwh),
             estimated_kwh: figure(sums.estimated_kwh),
-            breaking_kwh: figure(sums.kwh[3]),
-            idle_kwh: figure(sums.kwh[2]),
-            starting_kwh: figure(sums.kwh[1]),
-            other_kwh: figure(sums.kwh[0] + sums.kwh[4] + sums.kwh[5]),
-            exported_kwh: figure(sums.back_kwh),
+            breaking_kwh: figure(sums.rows.kwh[3]),
+            idle_kwh: figure(sums.rows.kwh[2]),
+            starting_kwh: figure(sums.rows.kwh[1]),
+            other_kwh: figure(sums.rows.kwh[0] + sums.rows.kwh[4] + sums.rows.kwh[5]),
+            exported_kwh: figure(sums.rows.back_kwh),
             net_kwh: net.map(figure),
             net_kwh_band: net.and(bands.net_kwh).map(figure),
-            kvarh: sums.power_factor().map(|_| figure(sums.kvarh)),
-            power_factor: sums.power_factor().map(figure),
+            kvarh: sums.rows.power_factor().map(|_| figure(sums.rows.kvarh)),
+            power_factor: sums.rows.power_factor().map(figure),
             t: t.map(figure),
             t_band: t.and(bands.t).map(figure),
             tickets: sums.tickets[0],
@@ -203,10 +203,10 @@ impl Common<'_> {
             gross_band_kwh_per_t: gross_per_t.and(bands.gross).map(figure),
             net_kwh_per_t: net_per_t.map(figure),
             net_band_kwh_per_t: net_per_t.and(bands.net).map(figure),
-            load_mean_pct: loads.then(|| figure(sums.load[0] / sums.load[1])),
+            load_mean_pct: loads.then(|| figure(sums.rows.load[0] / sums.rows.load[1])),
             load_p95_pct: sums.load_p95().filter(|_| loads).map(figure),
-            load_highest_pct: loads.then(|| figure(sums.load_max)),
-            above_100_min: figure(sums.above_us / 6e7),
+            load_highest_pct: loads.then(|| figure(sums.rows.load_max)),
+            above_100_min: figure(sums.rows.above_us / 6e7),
             demand_block_kw,
             demand_block_at,
             demand_block_kva: peak(demand.block_kva).0,

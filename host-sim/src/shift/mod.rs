@@ -174,7 +174,7 @@ fn left_out(logs: &Merged, [from, to]: [i64; 2]) -> Option<String> {
     let bins = &logs.bins;
     let outside = |minute: &i64| !(from..to).contains(minute);
     let kwh: f64 =
-        (bins.first..bins.end()).filter(outside).filter_map(|m| bins.get(m)).map(log::bins::Bin::total_kwh).sum();
+        (bins.first..bins.end()).filter(outside).filter_map(|m| bins.get(m)).map(crate::minutes::Bin::total_kwh).sum();
     (kwh > 0.0).then(|| format!("{kwh:.2} kWh of the logs lie outside of the period and are not counted"))
 }
 

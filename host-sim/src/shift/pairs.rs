@@ -109,11 +109,12 @@ mod tests {
     #[test]
     fn screens_side_by_side() {
         let shift = |kinds: &[(&str, f64, f64)]| {
-            let mut sums = Sums { elapsed_us: 14_400_000_000, measured_us: 14_400_000_000, ..Sums::default() };
-            sums.states_us[3] = 14_400_000_000;
-            sums.kwh[3] = 56.0;
+            let mut sums = Sums { elapsed_us: 14_400_000_000, ..Sums::default() };
+            sums.rows.us = 14_400_000_000;
+            sums.rows.states_us[3] = 14_400_000_000;
+            sums.rows.kwh[3] = 56.0;
             for (screen, t, kwh) in kinds {
-                sums.kwh[3] += t * kwh;
+                sums.rows.kwh[3] += t * kwh;
                 *sums.tonnes.entry("castings".to_owned()).or_default() += t;
                 sums.pairs.insert(("castings".to_owned(), (*screen).to_owned()), *t);
             }

@@ -299,7 +299,7 @@ fn idle(site: &Site, accounts: &Accounts) -> Option<Idle> {
     let spells = accounts.whole.sums.spells;
     let sums = &accounts.whole.sums;
     // At the mean price of idle energy.
-    let price = (sums.kwh[2] > 0.0).then(|| sums.idle_cost / sums.kwh[2]).filter(|_| site.tariff.is_some());
+    let price = (sums.rows.kwh[2] > 0.0).then(|| sums.idle_cost / sums.rows.kwh[2]).filter(|_| site.tariff.is_some());
     Some(Idle {
         kw: figure(idle.kw),
         repeat_kw: idle.repeat_kw.map(figure),

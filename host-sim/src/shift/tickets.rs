@@ -232,7 +232,7 @@ impl Ticket {
 
 /// A moment of UTC as legal time, for people.
 pub fn told(us: i64, calendar: &Calendar) -> String {
-    calendar.stamp(us.div_euclid(super::calendar::MINUTE_US))
+    calendar.stamp(us.div_euclid(crate::minutes::MINUTE_US))
 }
 
 #[cfg(test)]

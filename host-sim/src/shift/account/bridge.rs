@@ -1,9 +1,9 @@
 //! Gaps that a register tells of.
 
-use super::super::calendar::MINUTE_US;
 use super::super::log::merge::{Bridge, Gap};
 use super::{Account, Books, place};
 use crate::audit::register::most_kwh;
+use crate::minutes::MINUTE_US;
 
 impl Books<'_> {
     /// Books what a register tells of a gap; a share of it where the gap reaches over a change of shifts.

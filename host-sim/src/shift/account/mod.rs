@@ -7,14 +7,14 @@ mod weighed;
 
 use jiff::civil::Date;
 
-use super::calendar::{MINUTE_US, Shift};
+use super::calendar::Shift;
 use super::demand::{self, Demand};
 use super::log::Span;
-use super::log::bins::{IDLE, STARTING, UNKNOWN};
 use super::log::happened::What;
 use super::log::merge::{Gap, Merged};
 use super::site::{Site, Source};
 use super::tickets::Tickets;
+use crate::minutes::{IDLE, MINUTE_US, STARTING, UNKNOWN};
 pub use month::Month;
 pub use sums::Sums;
 use weighed::book_tickets;
@@ -128,7 +128,7 @@ impl Accounts {
         let idle = idle_power(site, &all, &whole.sums);
         let start_kwh = site.motor.start_kwh.or_else(|| {
             let starts = f64::from(whole.sums.counts[0]);
-            (starts > 0.0 && whole.sums.kwh[STARTING] > 0.0).then(|| whole.sums.kwh[STARTING] / starts)
+            (starts > 0.0 && whole.sums.rows.kwh[STARTING] > 0.0).then(|| whole.sums.rows.kwh[STARTING] / starts)
         });
         let mut out =
             Self { shifts: all, outside, whole, months: books.months(shifts, [from, to]), idle, start_kwh, notes };
@@ -231,22 +231,10 @@ impl Books<'_> {
         let mut sums = Sums { elapsed_us: (to - from) * MINUTE_US, by_band_kwh: vec![0.0; bands], ..Sums::default() };
         for minute in from..to {
             let Some(bin) = self.logs.bins.get(minute).filter(|bin| bin.us > 0) else { continue };
-            sums.measured_us += bin.us;
-            for at in 0..6 {
-                sums.states_us[at] += bin.states_us[at];
-                sums.kwh[at] += bin.kwh[at];
-            }
-            sums.back_kwh += bin.back_kwh;
-            sums.kvarh += bin.kvarh;
-            sums.kvar_us += bin.kvar_us;
-            sums.load[0] += bin.load[0];
-            sums.load[1] += bin.load[1];
+            sums.rows.join(bin);
             if bin.load[1] > 0.0 {
                 sums.loads.push(((bin.load[0] / bin.load[1]) as f32, bin.load[1] as f32));
             }
-            sums.load_max = sums.load_max.max(bin.load_max);
-            sums.above_us += bin.above_us;
-            sums.held_us += bin.held_us;
             if self.site.mass.source == Source::Log {
                 *sums.tonnes.entry(NO_MATERIAL.to_owned()).or_default() += bin.kg / 1e3;
             }
@@ -256,7 +244,7 @@ impl Books<'_> {
             sums.idle_cost += bin.kwh[IDLE] * price;
         }
         // What no row tells is not known.
-        sums.states_us[UNKNOWN] += sums.elapsed_us - sums.measured_us;
+        sums.rows.states_us[UNKNOWN] += sums.elapsed_us - sums.rows.us;
         sums
     }
 
@@ -265,7 +253,7 @@ impl Books<'_> {
         for minute in from_us.div_euclid(MINUTE_US)..=to_us.div_euclid(MINUTE_US) {
             let us = to_us.min((minute + 1) * MINUTE_US) - from_us.max(minute * MINUTE_US);
             if us > 0 && (from..to).contains(&minute) && self.logs.bins.get(minute).is_some_and(|bin| bin.us > 0) {
-                place(shifts, outside, minute).sums.held_us += us as f64;
+                place(shifts, outside, minute).sums.rows.held_us += us as f64;
             }
         }
     }
@@ -274,8 +262,8 @@ impl Books<'_> {
 fn idle_power(site: &Site, shifts: &[Account], whole: &Sums) -> Option<IdlePower> {
     let own: Vec<f64> = shifts
         .iter()
-        .filter(|shift| shift.sums.states_us[IDLE] >= ENOUGH_IDLE_US)
-        .map(|shift| shift.sums.kwh[IDLE] / shift.sums.hours(IDLE))
+        .filter(|shift| shift.sums.rows.states_us[IDLE] >= ENOUGH_IDLE_US)
+        .map(|shift| shift.sums.rows.kwh[IDLE] / shift.sums.hours(IDLE))
         .collect();
     let mean = own.iter().sum::<f64>() / own.len() as f64;
     let spread = (own.len() >= ENOUGH_SHIFTS)
@@ -284,8 +272,8 @@ fn idle_power(site: &Site, shifts: &[Account], whole: &Sums) -> Option<IdlePower
     if let Some(kw) = site.motor.idle_kw {
         return Some(IdlePower { kw, repeat_kw, learnt: false });
     }
-    (whole.states_us[IDLE] >= ENOUGH_IDLE_US).then(|| IdlePower {
-        kw: whole.kwh[IDLE] / whole.hours(IDLE),
+    (whole.rows.states_us[IDLE] >= ENOUGH_IDLE_US).then(|| IdlePower {
+        kw: whole.rows.kwh[IDLE] / whole.hours(IDLE),
         repeat_kw,
         learnt: true,
     })

@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::super::calendar::{MINUTE_US, Shift};
+use super::super::calendar::Shift;
 use super::super::demand;
 use super::super::site::{PowerFactor, Unit};
 use super::Books;
+use crate::minutes::{Bin, MINUTE_US};
 
 /// The demand of a calendar month as it is billed.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +49,7 @@ impl Books<'_> {
     /// The highest block of each month, and what it costs.
     pub(super) fn months(&self, shifts: &[Shift], [from, to]: [i64; 2]) -> Vec<Month> {
         let Some(tariff) = &self.site.tariff else { return Vec::new() };
-        let mut all: BTreeMap<String, (Option<demand::Peak>, u32, f64, f64)> = BTreeMap::new();
+        let mut all: BTreeMap<String, (Option<demand::Peak>, u32, Bin)> = BTreeMap::new();
         let name = |minute| self.site.calendar.local(minute).strftime("%Y-%m").to_string();
         for block in demand::blocks(&self.logs.bins, &self.site.calendar, from, to, tariff.block_min) {
             let month = all.entry(name(block.at)).or_default();
@@ -62,22 +63,21 @@ impl Books<'_> {
             }
             for minute in block.at..block.at + tariff.block_min {
                 if let Some(bin) = self.logs.bins.get(minute) {
-                    month.2 += bin.total_kwh();
-                    month.3 += bin.kvarh;
+                    month.2.join(bin);
                 }
             }
         }
-        let month = |(name, (peak, unknown, kwh, kvarh)): (String, (Option<demand::Peak>, u32, f64, f64))| {
+        let month = |(name, (peak, unknown, rows)): (String, (Option<demand::Peak>, u32, Bin))| {
             let peak = peak?;
             let shift = shifts.iter().find(|shift| (shift.from..shift.to).contains(&peak.at));
             let shift =
                 shift.map_or_else(|| "outside of shifts".to_owned(), |shift| format!("{} {}", shift.date, shift.name));
-            let known = self.logs.bins.bins.iter().any(|bin| bin.kvar_us > 0);
-            let power_factor = (known && kwh > 0.0).then(|| kwh / kwh.hypot(kvarh));
+            let power_factor = rows.power_factor();
             let billed = billed(peak.value, power_factor, tariff.power_factor);
             let reactive = match tariff.power_factor {
                 PowerFactor::Reactive { target, per_kvarh } => {
-                    let beyond = (kvarh - kwh * (1.0 / (target * target) - 1.0).max(0.0).sqrt()).max(0.0);
+                    let beyond =
+                        (rows.kvarh - rows.total_kwh() * (1.0 / (target * target) - 1.0).max(0.0).sqrt()).max(0.0);
                     (beyond, beyond * per_kvarh)
                 }
                 _ => (0.0, 0.0),

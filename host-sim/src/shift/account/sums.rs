@@ -2,23 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use super::super::log::bins::{BREAKING, IDLE};
+use crate::minutes::{BREAKING, Bin, IDLE};
 
 /// Sums over some time. Times are µs.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Sums {
     /// All of it.
     pub elapsed_us: i64,
-    /// By state; together all of it.
-    pub states_us: [i64; 6],
-    /// How much of it rows tell.
-    pub measured_us: i64,
+    /// What rows tell; its time by state has also what no row tells, which is unknown, so that states add up to all of it.
+    pub rows: Bin,
     /// How much of it a register bridges.
     pub bridged_us: i64,
     /// How much of it has a share of what a register bridges over a change of shifts.
     pub estimated_us: i64,
-    /// Energy that rows tell, by state, kWh.
-    pub kwh: [f64; 6],
     /// Energy that a register tells.
     pub bridged_kwh: f64,
     /// Energy shared out over a change of shifts.
@@ -27,28 +23,14 @@ pub struct Sums {
     pub estimated_u_kwh: f64,
     /// Bridges in it: each stands on two readings.
     pub bridges: u32,
-    /// Given back, kWh.
-    pub back_kwh: f64,
-    /// Reactive, kvarh, and the time and the energy for which it is told.
-    pub kvarh: f64,
-    /// See `kvarh`.
-    pub kvar_us: i64,
     /// Energy by band of the tariff, the last for what is in none, kWh.
     pub by_band_kwh: Vec<f64>,
     /// What energy costs.
     pub energy_cost: f64,
     /// What it costs while idle.
     pub idle_cost: f64,
-    /// Load times time while running (% µs), and that time.
-    pub load: [f64; 2],
     /// Loads of running minutes with their times.
     pub loads: Vec<(f32, f32)>,
-    /// The highest load of a row, %.
-    pub load_max: f64,
-    /// Time above rated load, µs.
-    pub above_us: f64,
-    /// Time for which the feed was stopped, µs.
-    pub held_us: f64,
     /// Tonnes by material.
     pub tonnes: BTreeMap<String, f64>,
     /// Tonnes by material and screen, where tickets tell them.
@@ -68,17 +50,17 @@ pub struct Sums {
 impl Sums {
     /// Energy taken in, kWh.
     pub fn total_kwh(&self) -> f64 {
-        self.kwh.iter().sum::<f64>() + self.bridged_kwh + self.estimated_kwh
+        self.rows.total_kwh() + self.bridged_kwh + self.estimated_kwh
     }
 
     /// Time of which nothing tells the energy, µs.
     pub fn missing_us(&self) -> i64 {
-        self.elapsed_us - self.measured_us - self.bridged_us - self.estimated_us
+        self.elapsed_us - self.rows.us - self.bridged_us - self.estimated_us
     }
 
     /// Hours in a state.
     pub fn hours(&self, state: usize) -> f64 {
-        self.states_us[state] as f64 / 3.6e9
+        self.rows.states_us[state] as f64 / 3.6e9
     }
 
     /// Hours idle or breaking.
@@ -88,19 +70,12 @@ impl Sums {
 
     /// Energy while idle or breaking, kWh.
     pub fn running_kwh(&self) -> f64 {
-        self.kwh[IDLE] + self.kwh[BREAKING]
+        self.rows.kwh[IDLE] + self.rows.kwh[BREAKING]
     }
 
     /// Tonnes.
     pub fn t(&self) -> f64 {
         self.tonnes.values().sum()
-    }
-
-    /// Power factor from energies, where reactive energy is told throughout.
-    pub fn power_factor(&self) -> Option<f64> {
-        let kwh: f64 = self.kwh.iter().sum();
-        let told = self.kvar_us > 0 && self.measured_us - self.kvar_us <= self.measured_us / 200;
-        (told && kwh > 0.0).then(|| kwh / kwh.hypot(self.kvarh))
     }
 
     /// The load not exceeded in 95 % of the running minutes, %.
@@ -120,30 +95,18 @@ impl Sums {
     /// Those of another time as well.
     pub fn join(&mut self, other: &Self) {
         self.elapsed_us += other.elapsed_us;
-        self.measured_us += other.measured_us;
+        self.rows.join(&other.rows);
         self.bridged_us += other.bridged_us;
         self.estimated_us += other.estimated_us;
-        for at in 0..6 {
-            self.states_us[at] += other.states_us[at];
-            self.kwh[at] += other.kwh[at];
-        }
         self.bridged_kwh += other.bridged_kwh;
         self.estimated_kwh += other.estimated_kwh;
         self.estimated_u_kwh = self.estimated_u_kwh.hypot(other.estimated_u_kwh);
         self.bridges += other.bridges;
-        self.back_kwh += other.back_kwh;
-        self.kvarh += other.kvarh;
-        self.kvar_us += other.kvar_us;
         self.by_band_kwh.resize(self.by_band_kwh.len().max(other.by_band_kwh.len()), 0.0);
         self.by_band_kwh.iter_mut().zip(&other.by_band_kwh).for_each(|(own, more)| *own += more);
         self.energy_cost += other.energy_cost;
         self.idle_cost += other.idle_cost;
-        self.load[0] += other.load[0];
-        self.load[1] += other.load[1];
         self.loads.extend(&other.loads);
-        self.load_max = self.load_max.max(other.load_max);
-        self.above_us += other.above_us;
-        self.held_us += other.held_us;
         for (material, t) in &other.tonnes {
             *self.tonnes.entry(material.clone()).or_default() += t;
         }

@@ -1,9 +1,8 @@
 use super::month::billed;
 use super::*;
+use crate::minutes::tests::row;
+use crate::minutes::{BREAKING, Bin, Row};
 use crate::shift::calendar::tests::calendar;
-use crate::shift::log::bins::BREAKING;
-use crate::shift::log::bins::Row;
-use crate::shift::log::bins::tests::row;
 use crate::shift::log::merge::Bridge;
 use crate::shift::site::tests::good;
 use crate::shift::site::{PowerFactor, Tariff};
@@ -38,7 +37,7 @@ fn adds_up(all: &Accounts) {
     let us = |of: fn(&Sums) -> i64| (parts().map(|a| of(&a.sums)).sum::<i64>(), of(&all.whole.sums));
     let kwh = |of: fn(&Sums) -> f64| (parts().map(|a| of(&a.sums)).sum::<f64>(), of(&all.whole.sums));
     for (parts, whole) in
-        [us(|s| s.elapsed_us), us(|s| s.measured_us), us(|s| s.bridged_us + s.estimated_us), us(|s| s.states_us[2])]
+        [us(|s| s.elapsed_us), us(|s| s.rows.us), us(|s| s.bridged_us + s.estimated_us), us(|s| s.rows.states_us[2])]
     {
         assert_eq!(parts, whole);
     }
@@ -49,7 +48,7 @@ fn adds_up(all: &Accounts) {
     }
     for account in parts().chain([&all.whole]) {
         let sums = &account.sums;
-        assert_eq!(sums.states_us.iter().sum::<i64>(), sums.elapsed_us, "{}", account.name);
+        assert_eq!(sums.rows.states_us.iter().sum::<i64>(), sums.elapsed_us, "{}", account.name);
         assert!(sums.missing_us() >= 0, "{}", account.name);
         let banded: f64 = sums.by_band_kwh.iter().sum();
         assert!((banded - sums.total_kwh()).abs() < 1e-6, "{}: {banded} {}", account.name, sums.total_kwh());
@@ -150,7 +149,7 @@ fn a_missing_day() {
     assert_eq!(all.shifts.len(), 9);
     let missing: Vec<i64> = all.shifts.iter().map(|shift| shift.sums.missing_us() / HOUR_US).collect();
     assert_eq!(missing, [0, 0, 0, 8, 8, 8, 0, 0, 0]);
-    assert_eq!(all.shifts[4].sums.states_us[UNKNOWN], 8 * HOUR_US);
+    assert_eq!(all.shifts[4].sums.rows.states_us[UNKNOWN], 8 * HOUR_US);
 }
 
 /// 800 kW at a power factor of 0.80 with a target of 0.90 are billed as 900 kW (own arithmetic); and the power factor of a time is that of
@@ -160,12 +159,12 @@ fn power_factors() {
     assert!((billed(800.0, Some(0.8), PowerFactor::Adjust { target: 0.9 }) - 900.0).abs() < 1e-9);
     assert!((billed(800.0, Some(0.95), PowerFactor::Adjust { target: 0.9 }) - 800.0).abs() < 1e-9);
     // An hour of 10 kW and 30 kvar idle, an hour of 50 kW and 20 kvar: 60 kWh, 50 kvarh.
-    let sums = Sums {
-        measured_us: 2 * HOUR_US,
+    let sums = Bin {
+        us: 2 * HOUR_US,
         kvar_us: 2 * HOUR_US,
         kwh: [0.0, 0.0, 10.0, 50.0, 0.0, 0.0],
         kvarh: 50.0,
-        ..Sums::default()
+        ..Bin::default()
     };
     let mean = f64::midpoint(10.0 / 10f64.hypot(30.0), 50.0 / 50f64.hypot(20.0));
     let factor = sums.power_factor().unwrap();
@@ -197,7 +196,7 @@ fn idling_in_money() {
     logs.bins.add(&Row { from_us: from + 2 * HOUR_US, to_us: from + 8 * HOUR_US, ..row(0.0, 60.0, 50.0, BREAKING) });
     let all = accounts(&site, &logs, &Tickets::default(), "2026-06-01", "2026-06-01");
     let sums = &all.shifts[0].sums;
-    assert!((sums.kwh[IDLE] * 250.0 * 2.0 - 14_000.0).abs() < 1e-6);
+    assert!((sums.rows.kwh[IDLE] * 250.0 * 2.0 - 14_000.0).abs() < 1e-6);
     assert!((sums.idle_cost - 28.0 * 0.20).abs() < 1e-9, "{}", sums.idle_cost);
     // A start is worth 3 min of idling; four starts an hour allow one in 15 min.
     assert!((all.stop_after_min(&site).unwrap() - 15.0).abs() < 1e-9);

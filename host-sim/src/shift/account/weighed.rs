@@ -1,10 +1,10 @@
 //! Weigh tickets, booked on the shift of their time.
 
-use super::super::calendar::MINUTE_US;
 use super::super::log::merge::Merged;
 use super::super::site::{Site, Source};
 use super::super::tickets::{Ticket, Tickets};
 use super::{Account, NO_MATERIAL, place};
+use crate::minutes::MINUTE_US;
 
 /// Books all tickets; those outside of the period are told.
 pub(super) fn book_tickets(

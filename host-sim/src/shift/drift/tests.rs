@@ -12,9 +12,10 @@ fn drift(site: &Site, accounts: &Accounts) -> Result<Drift, String> {
 /// A shift of so many running hours, tonnes and kWh.
 fn shift(date: Date, hours: f64, tonnes: &[(&str, f64)], kwh: f64) -> Account {
     let us = |h: f64| (h * 3.6e9) as i64;
-    let mut sums = Sums { elapsed_us: us(8.0), measured_us: us(8.0), ..Sums::default() };
-    sums.states_us = [us(8.0) - us(hours), 0, us(1.0), us(hours) - us(1.0), 0, 0];
-    sums.kwh[3] = kwh;
+    let mut sums = Sums { elapsed_us: us(8.0), ..Sums::default() };
+    sums.rows.us = us(8.0);
+    sums.rows.states_us = [us(8.0) - us(hours), 0, us(1.0), us(hours) - us(1.0), 0, 0];
+    sums.rows.kwh[3] = kwh;
     sums.tonnes = tonnes.iter().map(|(name, t)| ((*name).to_owned(), *t)).collect();
     Account { date: Some(date), sums, ..Account::empty() }
 }
@@ -102,7 +103,7 @@ fn materials_have_slopes_of_their_own() {
     // A material that the baseline does not know, and a shift of which half is missing.
     shifts.push(shift(at(72), 6.0, &[("wood", 20.0)], 300.0));
     let mut blind = one(73, 900.0);
-    blind.sums.measured_us /= 2;
+    blind.sums.rows.us /= 2;
     shifts.push(blind);
     let found = drift(&site(), &accounts(shifts)).unwrap();
     let names: Vec<_> = found.line.materials.iter().map(|m| m.0.as_deref().unwrap()).collect();
@@ -139,7 +140,7 @@ fn a_known_change_begins_anew() {
     for (n, shift) in all.shifts.iter_mut().enumerate().filter(|(n, _)| *n >= 750) {
         let worn = 1.0 + 0.002 * ((n / 3) as f64 - 100.0);
         let t = shift.sums.t();
-        shift.sums.kwh[3] -= 12.0 * (worn - 1.0) * t;
+        shift.sums.rows.kwh[3] -= 12.0 * (worn - 1.0) * t;
     }
     let mut told = site();
     told.changes = vec![crate::shift::site::Change {

@@ -6,9 +6,9 @@ use std::path::Path;
 
 use csv::{ByteRecord, ReaderBuilder};
 
-use super::bins::STATES;
 use super::rows::{Cells, NUMBERS, Rows, stamp};
 use crate::error::Fault;
+use crate::minutes::STATES;
 
 /// A longer line is no line of a log.
 const LONGEST_LINE: u64 = 64 * 1024;

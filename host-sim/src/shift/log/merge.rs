@@ -5,10 +5,10 @@ use std::sync::Mutex;
 
 use rayon::prelude::*;
 
-use super::bins::{Bins, MINUTE_US};
 use super::rows::{advanced, possible};
 use super::{About, Happened, Log, Span, Stretch, read};
 use crate::error::Fault;
+use crate::minutes::{Bins, MINUTE_US};
 use crate::shift::calendar::timestamp;
 use crate::shift::site::{Change, Changed};
 

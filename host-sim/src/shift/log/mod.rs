@@ -3,7 +3,6 @@
 //! A log has a row for each interval, stamped at its end. `time` is a moment with its offset, or legal time of the site without one;
 //! `t_s` counts seconds from the start that the log states. Of several logs of one time the first counts where they agree.
 
-pub mod bins;
 mod csv;
 pub mod happened;
 pub mod merge;
@@ -15,7 +14,7 @@ use std::path::{Path, PathBuf};
 use super::calendar::Calendar;
 use super::site::Motor;
 use crate::error::Fault;
-use bins::Bins;
+use crate::minutes::Bins;
 
 pub use happened::Happened;
 pub use merge::{Gap, Merged};

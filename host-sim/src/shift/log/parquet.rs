@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use super::bins::STATES;
 use super::rows::{Cells, NUMBERS, Rows, Stamp, stamp};
 use crate::columnar::{Column, Reader};
 use crate::error::Fault;
+use crate::minutes::STATES;
 use crate::shift::calendar::timestamp;
 
 /// Reads a file.

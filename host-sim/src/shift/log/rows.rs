@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
 
-use super::bins::{BREAKING, Bins, IDLE, Row, STARTING, STATES, UNKNOWN};
 use super::{About, Log, Span, Stretch};
 use crate::audit::register;
 use crate::error::Fault;
+use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, UNKNOWN};
 use crate::shift::calendar::Told;
 
 /// The columns of numbers that are looked at.

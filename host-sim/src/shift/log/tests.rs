@@ -44,7 +44,7 @@ fn merged(paths: &[PathBuf]) -> anyhow::Result<Merged> {
 }
 
 fn kwh(all: &Merged) -> f64 {
-    all.bins.bins.iter().map(bins::Bin::total_kwh).sum()
+    all.bins.bins.iter().map(crate::minutes::Bin::total_kwh).sum()
 }
 
 #[test]

@@ -5,7 +5,7 @@
 //! microseconds, so that times add up to the last one.
 
 /// Microseconds in a minute.
-pub const MINUTE_US: i64 = super::super::calendar::MINUTE_US;
+pub const MINUTE_US: i64 = 60_000_000;
 
 /// States in the order of the outputs: stopped, starting, idle, breaking, coasting, unknown.
 pub const STATES: [&str; 6] = ["stopped", "starting", "idle", "breaking", "coasting", "unknown"];
@@ -84,6 +84,13 @@ impl Bin {
     /// Energy taken in, kWh.
     pub fn total_kwh(&self) -> f64 {
         self.kwh.iter().sum()
+    }
+
+    /// Power factor from energies, where reactive energy is told throughout.
+    pub fn power_factor(&self) -> Option<f64> {
+        let kwh = self.total_kwh();
+        let told = self.kvar_us > 0 && self.us - self.kvar_us <= self.us / 200;
+        (told && kwh > 0.0).then(|| kwh / kwh.hypot(self.kvarh))
     }
 
     /// Takes a part of a row: `us` of it in this minute; counts belong to where the row ends.
