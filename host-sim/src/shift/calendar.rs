@@ -115,6 +115,19 @@ impl Calendar {
         self.shifts(before, before).iter().map(|shift| shift.to).fold(midnight, i64::max)
     }
 
+    /// The stretch around a minute in which no shift and no day begins or ends; minutes.
+    pub fn stretch(&self, minute: i64) -> [i64; 2] {
+        let date = self.local(minute).date();
+        let (before, after) = (date.yesterday().unwrap_or(date), date.tomorrow().unwrap_or(date));
+        let midnight = |date: Date| self.planned(date.to_datetime(Time::midnight())).div_euclid(MINUTE_US);
+        let mut borders: Vec<i64> =
+            self.shifts(before, after).iter().flat_map(|shift| [shift.from, shift.to]).collect();
+        borders.extend([date, after].map(midnight));
+        let from = borders.iter().copied().filter(|border| *border <= minute).max();
+        let to = borders.iter().copied().filter(|border| *border > minute).min();
+        [from.unwrap_or(minute), to.unwrap_or(minute + 1)]
+    }
+
     /// The shifts that begin on these days, in order of time.
     pub fn shifts(&self, from: Date, to: Date) -> Vec<Shift> {
         let mut all = Vec::new();
@@ -224,6 +237,16 @@ pub(crate) mod tests {
                 let all = calendar(zone, &rules).shifts(from.parse().unwrap(), to.parse().unwrap());
                 assert!(all.windows(2).all(|pair| pair[0].to == pair[1].from), "{zone} {end}");
                 assert!(all.iter().all(|shift| shift.to > shift.from));
+                // Shifts and days are made of whole stretches.
+                let calendar = calendar(zone, &rules);
+                for minute in (all[0].from..all[all.len() - 1].to).step_by(7) {
+                    let [from, to] = calendar.stretch(minute);
+                    assert!((from..to).contains(&minute));
+                    let shift = all.iter().find(|shift| (shift.from..shift.to).contains(&minute)).unwrap();
+                    assert!(from >= shift.from && to <= shift.to, "{zone} {end} {minute}");
+                    let date = calendar.local(minute).date();
+                    assert!(calendar.local(from).date() == date && calendar.local(to - 1).date() == date, "{minute}");
+                }
             }
         }
         // One that ends in the skipped hour gives way to the next.

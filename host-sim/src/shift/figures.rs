@@ -11,11 +11,13 @@ use super::drift::Drift;
 use super::log::merge::Merged;
 use super::site::{Site, Source};
 use super::uncertainty::{self, Known, bands};
-use crate::minutes::MINUTE_US;
+use crate::minutes::{BREAKING, IDLE, MINUTE_US};
 use crate::report::number::figure;
 
 /// A share of time without energy above which energy a tonne is not told.
 const MISSING: f64 = 0.005;
+/// A share of the running time for which a figure must be told: of less the rest may have been quite another.
+const ENOUGH: f64 = 0.995;
 /// A share of energy a tonne above which its band leaves nothing to be told.
 const VAGUE: f64 = 0.5;
 
@@ -69,8 +71,10 @@ pub struct Row {
     pub net_band_kwh_per_t: Option<f64>,
     pub load_mean_pct: Option<f64>,
     pub load_p95_pct: Option<f64>,
-    pub load_highest_pct: Option<f64>,
+    pub load_peak_1s_pct: Option<f64>,
     pub above_100_min: f64,
+    pub feed_mean_pct: Option<f64>,
+    pub feed_at_100_min: Option<f64>,
     pub demand_block_kw: Option<f64>,
     pub demand_block_at: Option<String>,
     pub demand_block_kva: Option<f64>,
@@ -152,6 +156,9 @@ impl Common<'_> {
         let (demand_block_kw, demand_block_at) = peak(demand.block_kw);
         let (demand_sliding_kw, demand_sliding_at) = peak(demand.sliding_kw);
         let loads = sums.rows.load[1] > 0.0;
+        let running_us = (sums.rows.states_us[IDLE] + sums.rows.states_us[BREAKING]) as f64;
+        let of_running = |us: f64| if running_us > 0.0 { us / running_us } else { 0.0 };
+        let (seconds, fed) = (of_running(sums.rows.seconds_us), of_running(sums.rows.feed[1]));
         // Of a time without a row nothing is known, rather than that nothing happened.
         let counts = self.logs.counts.map(|counts| counts && !dark(account));
         let happened = self.logs.told && !dark(account);
@@ -204,9 +211,11 @@ impl Common<'_> {
             net_kwh_per_t: net_per_t.map(figure),
             net_band_kwh_per_t: net_per_t.and(bands.net).map(figure),
             load_mean_pct: loads.then(|| figure(sums.rows.load[0] / sums.rows.load[1])),
-            load_p95_pct: sums.load_p95().filter(|_| loads).map(figure),
-            load_highest_pct: loads.then(|| figure(sums.rows.load_max)),
+            load_p95_pct: sums.loads.not_exceeded(0.95).map(figure),
+            load_peak_1s_pct: sums.rows.peak_pct.filter(|_| seconds >= ENOUGH).map(figure),
             above_100_min: figure(sums.rows.above_us / 6e7),
+            feed_mean_pct: (fed >= ENOUGH).then(|| figure(sums.rows.feed[0] / sums.rows.feed[1])),
+            feed_at_100_min: (fed >= ENOUGH).then(|| figure(sums.rows.feed_full_us / 6e7)),
             demand_block_kw,
             demand_block_at,
             demand_block_kva: peak(demand.block_kva).0,
@@ -320,6 +329,26 @@ impl Common<'_> {
             row.load_mean_pct.is_none(),
             "load_mean_pct",
             "the logs have no load_pct, or the mill did not run".to_owned(),
+        );
+        say(
+            row.load_peak_1s_pct.is_none(),
+            "load_peak_1s_pct",
+            if row.load_mean_pct.is_none() {
+                "the logs have no load_pct, or the mill did not run"
+            } else {
+                "rows are longer than a second and have no load_peak_1s_pct: what a longer row's mean hides is not known"
+            }
+            .to_owned(),
+        );
+        let told = account.sums.rows.feed[1] / (account.sums.running_h() * 3.6e9).max(1.0);
+        say(
+            row.feed_mean_pct.is_none(),
+            "feed_mean_pct",
+            if told > 0.0 {
+                format!("feeder_pct is told for {:.1} % of the running time", 100.0 * told)
+            } else {
+                "the logs have no feeder_pct, or the mill did not run".to_owned()
+            },
         );
         say(
             row.demand_unknown_blocks.is_none(),

@@ -209,9 +209,11 @@ fn one(at: usize, row: &Row, report: &Report) -> One {
     ];
     let load = vec![
         figure("load, mean", "load_mean_pct", dash(row.load_mean_pct, 1), "% of rated, while running"),
-        figure("95 % of minutes below", "load_mean_pct", dash(row.load_p95_pct, 1), "% of rated"),
-        figure("highest row", "load_mean_pct", dash(row.load_highest_pct, 1), "% of rated"),
+        figure("95 % of the time below", "load_mean_pct", dash(row.load_p95_pct, 1), "% of rated"),
+        figure("highest second", "load_peak_1s_pct", dash(row.load_peak_1s_pct, 1), "% of rated, mean over 1 s"),
         figure("above 100 %", "", dash(Some(row.above_100_min), 1), "min"),
+        figure("feeder's set point, mean", "feed_mean_pct", dash(row.feed_mean_pct, 1), "%, while running"),
+        figure("feeder at 100 %", "feed_mean_pct", dash(row.feed_at_100_min, 1), "min"),
         figure(
             "highest block",
             "demand_block_kw",

@@ -33,8 +33,8 @@ fn columns() -> Vec<&'static str> {
     const ALL: &str = "shift crew date from to from_utc to_utc elapsed_h breaking_h idle_h starting_h coasting_h stopped_h unknown_h \
         feed_stopped_h measured_h bridged_h estimated_h missing_h kwh kwh_band measured_kwh bridged_kwh estimated_kwh breaking_kwh \
         idle_kwh starting_kwh other_kwh exported_kwh net_kwh net_kwh_band kvarh power_factor t t_band tickets late_tickets corrections \
-        t_per_h gross_kwh_per_t gross_band_kwh_per_t net_kwh_per_t net_band_kwh_per_t load_mean_pct load_p95_pct load_highest_pct \
-        above_100_min demand_block_kw demand_block_at demand_block_kva demand_sliding_kw demand_sliding_at demand_sliding_kva \
+        t_per_h gross_kwh_per_t gross_band_kwh_per_t net_kwh_per_t net_band_kwh_per_t load_mean_pct load_p95_pct load_peak_1s_pct \
+        above_100_min feed_mean_pct feed_at_100_min demand_block_kw demand_block_at demand_block_kva demand_sliding_kw demand_sliding_at demand_sliding_kva \
         demand_unknown_blocks load_factor starts feed_stops reversals trips_total expected_kwh deviation_kwh deviation_pct cusum_kwh \
         energy_cost idle_cost idle_spells_to_stop idle_spells_kwh";
     ALL.split_whitespace().collect()

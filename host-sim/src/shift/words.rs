@@ -177,6 +177,7 @@ pub fn facts(report: &Report) -> Vec<String> {
     if let Some(factor) = whole.power_factor {
         all.push(format!("Power factor {factor:.3}, from energies."));
     }
+    all.extend(load_words(whole));
     let count = |n: Option<u32>| n.map_or_else(|| "not known".to_owned(), |n| n.to_string());
     let trips = whole.trips.as_ref().map_or_else(
         || "not known".to_owned(),
@@ -202,6 +203,20 @@ pub fn facts(report: &Report) -> Vec<String> {
         (None, None) => {}
     }
     all.retain(|line| !line.is_empty());
+    all
+}
+
+/// Load and feed of the period.
+fn load_words(whole: &Row) -> Vec<String> {
+    let pct = |x: Option<f64>| x.map_or_else(|| "not known".to_owned(), |x| format!("{x:.1} %"));
+    let mut all = Vec::new();
+    if whole.load_mean_pct.is_some() {
+        let [mean, p95, peak] = [whole.load_mean_pct, whole.load_p95_pct, whole.load_peak_1s_pct].map(pct);
+        all.push(format!("Load while running: mean {mean}, 95 % of the time below {p95}, highest second {peak}."));
+    }
+    if let (Some(mean), Some(full)) = (whole.feed_mean_pct, whole.feed_at_100_min) {
+        all.push(format!("Feeder's set point while running: mean {mean:.1} %, {full:.1} min at 100 %."));
+    }
     all
 }
 

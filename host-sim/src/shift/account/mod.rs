@@ -228,13 +228,15 @@ impl Books<'_> {
     /// What the rows of some minutes tell.
     fn sums(&self, from: i64, to: i64) -> Sums {
         let bands = self.site.tariff.as_ref().map_or(1, |tariff| tariff.bands.len() + 1);
-        let mut sums = Sums { elapsed_us: (to - from) * MINUTE_US, by_band_kwh: vec![0.0; bands], ..Sums::default() };
+        let mut sums = Sums {
+            elapsed_us: (to - from) * MINUTE_US,
+            by_band_kwh: vec![0.0; bands],
+            loads: self.logs.loads.between(from, to),
+            ..Sums::default()
+        };
         for minute in from..to {
             let Some(bin) = self.logs.bins.get(minute).filter(|bin| bin.us > 0) else { continue };
             sums.rows.join(bin);
-            if bin.load[1] > 0.0 {
-                sums.loads.push(((bin.load[0] / bin.load[1]) as f32, bin.load[1] as f32));
-            }
             if self.site.mass.source == Source::Log {
                 *sums.tonnes.entry(NO_MATERIAL.to_owned()).or_default() += bin.kg / 1e3;
             }

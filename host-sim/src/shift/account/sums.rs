@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::super::log::Spread;
 use crate::minutes::{BREAKING, Bin, IDLE};
 
 /// Sums over some time. Times are µs.
@@ -29,8 +30,8 @@ pub struct Sums {
     pub energy_cost: f64,
     /// What it costs while idle.
     pub idle_cost: f64,
-    /// Loads of running minutes with their times.
-    pub loads: Vec<(f32, f32)>,
+    /// Running time by load.
+    pub loads: Spread,
     /// Tonnes by material.
     pub tonnes: BTreeMap<String, f64>,
     /// Tonnes by material and screen, where tickets tell them.
@@ -78,20 +79,6 @@ impl Sums {
         self.tonnes.values().sum()
     }
 
-    /// The load not exceeded in 95 % of the running minutes, %.
-    pub fn load_p95(&self) -> Option<f64> {
-        let mut all = self.loads.clone();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let whole: f64 = all.iter().map(|load| f64::from(load.1)).sum();
-        let mut sum = 0.0;
-        all.iter()
-            .find(|load| {
-                sum += f64::from(load.1);
-                sum >= 0.95 * whole
-            })
-            .map(|load| f64::from(load.0))
-    }
-
     /// Those of another time as well.
     pub fn join(&mut self, other: &Self) {
         self.elapsed_us += other.elapsed_us;
@@ -106,7 +93,7 @@ impl Sums {
         self.by_band_kwh.iter_mut().zip(&other.by_band_kwh).for_each(|(own, more)| *own += more);
         self.energy_cost += other.energy_cost;
         self.idle_cost += other.idle_cost;
-        self.loads.extend(&other.loads);
+        self.loads.join(&other.loads);
         for (material, t) in &other.tonnes {
             *self.tonnes.entry(material.clone()).or_default() += t;
         }

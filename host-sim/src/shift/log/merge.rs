@@ -6,7 +6,7 @@ use std::sync::Mutex;
 use rayon::prelude::*;
 
 use super::rows::{advanced, possible};
-use super::{About, Happened, Log, Span, Stretch, read};
+use super::{About, Happened, Loads, Log, Span, Stretch, read};
 use crate::error::Fault;
 use crate::minutes::{Bins, MINUTE_US};
 use crate::shift::calendar::timestamp;
@@ -17,6 +17,8 @@ use crate::shift::site::{Change, Changed};
 pub struct Merged {
     /// Minutes.
     pub bins: Bins,
+    /// Running time by load.
+    pub loads: Loads,
     /// What is missing between the first and the last row.
     pub gaps: Vec<Gap>,
     /// What happened, in order of time.
@@ -142,6 +144,8 @@ fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result
 impl Merged {
     fn take(&mut self, log: &Log) {
         self.bins.join(&log.bins);
+        self.loads.join(&log.loads);
+        self.notes.extend(log.notes.iter().cloned());
         self.rows += log.rows;
         self.row_us = self.row_us.max(log.row_us);
         self.by_power |= log.by_power;

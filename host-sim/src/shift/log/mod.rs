@@ -5,6 +5,7 @@
 
 mod csv;
 pub mod happened;
+mod loads;
 pub mod merge;
 mod parquet;
 mod rows;
@@ -17,6 +18,7 @@ use crate::error::Fault;
 use crate::minutes::Bins;
 
 pub use happened::Happened;
+pub use loads::{Loads, Spread};
 pub use merge::{Gap, Merged};
 
 /// A stretch of time, µs of UTC.
@@ -48,10 +50,14 @@ pub struct Log {
     pub path: PathBuf,
     /// Its minutes.
     pub bins: Bins,
+    /// Running time by load.
+    pub loads: Loads,
     /// What it covers, in order of time.
     pub stretches: Vec<Stretch>,
     /// What happened, as the events beside it tell; `None`: there are none.
     pub happened: Option<Vec<Happened>>,
+    /// What a reader should know of it.
+    pub notes: Vec<String>,
     /// The usual length of its rows, µs.
     pub row_us: i64,
     /// Rows in it.

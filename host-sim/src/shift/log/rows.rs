@@ -4,27 +4,30 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
 
-use super::{About, Log, Span, Stretch};
+use super::{About, Loads, Log, Span, Stretch};
 use crate::audit::register;
 use crate::error::Fault;
-use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, UNKNOWN};
+use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, UNKNOWN, full};
+use crate::report::words::counted;
 use crate::shift::calendar::Told;
 
 /// The columns of numbers that are looked at.
-pub const NUMBERS: [&str; 24] = [
+pub const NUMBERS: [&str; 26] = [
     "t_s",
     "length_s",
     "active_w",
     "exported_w",
     "reactive_var",
     "load_pct",
-    "load_max_pct",
+    "load_peak_1s_pct",
     "above_100_s",
     "mass_kg",
     "register_kwh",
     "feed_stopped_s",
     "starts",
     "trips",
+    "feeder_pct",
+    "feeder_100_s",
     "stopped_s",
     "starting_s",
     "idle_s",
@@ -43,15 +46,17 @@ const ACTIVE: usize = 2;
 const EXPORTED: usize = 3;
 const REACTIVE: usize = 4;
 const LOAD: usize = 5;
-const LOAD_MAX: usize = 6;
+const PEAK: usize = 6;
 const ABOVE: usize = 7;
 const MASS: usize = 8;
 const REGISTER: usize = 9;
 const HELD: usize = 10;
 const STARTS: usize = 11;
 const TRIPS: usize = 12;
-const STATE_S: usize = 13;
-const STATE_KWH: usize = 19;
+const FEEDER: usize = 13;
+const FEEDER_FULL: usize = 14;
+const STATE_S: usize = 15;
+const STATE_KWH: usize = 21;
 
 /// A row as it stands in the file; NaN is what is not there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -99,8 +104,13 @@ const LONGEST: f64 = 1.5;
 const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
 /// Power of more than so many times rated is a fault of the log: a start takes up to eight times the rated current.
 const MOST_OF_RATED: f64 = 10.0;
-/// Loads that a log may tell, %.
-const LOADS_PCT: [f64; 2] = [-1_000.0, 2_000.0];
+/// Loads that a log may tell, %. Driven by its rotor a motor gives its breakdown torque at most, two to three times rated (common practice,
+/// no source).
+const LOADS_PCT: [f64; 2] = [-300.0, 2_000.0];
+/// A load below this, %, while the motor takes in so much of rated power is none: the sign is wrong.
+const BACKWARDS: (f64, f64) = (-10.0, 0.1);
+/// Set points that a feeder may have, %.
+const FEEDER_PCT: [f64; 2] = [0.0, 100.0];
 /// Power below this share of rated is none.
 const NONE: f64 = 0.02;
 /// Power up to so many times that of the empty mill is idling.
@@ -122,6 +132,9 @@ pub struct Rows<'a> {
     before: Option<usize>,
     mass_kg: f64,
     register: Option<(i64, f64)>,
+    second: Second,
+    /// Rows whose load has the wrong sign.
+    backwards: u64,
 }
 
 impl<'a> Rows<'a> {
@@ -130,8 +143,10 @@ impl<'a> Rows<'a> {
         let log = Log {
             path: path.to_owned(),
             bins: Bins::default(),
+            loads: Loads::default(),
             stretches: Vec::new(),
             happened: None,
+            notes: Vec::new(),
             row_us: 0,
             rows: 0,
             by_power: false,
@@ -150,6 +165,8 @@ impl<'a> Rows<'a> {
             before: None,
             mass_kg: f64::NAN,
             register: None,
+            second: Second::default(),
+            backwards: 0,
         }
     }
 
@@ -160,6 +177,12 @@ impl<'a> Rows<'a> {
 
     fn fault(&self, place: &str, found: impl Into<String>) -> Fault {
         Fault::new(self.name(), found).at(place)
+    }
+
+    /// Tells a reader something of the file.
+    fn remark(&mut self, words: &str) {
+        let words = format!("{}: {words}", self.name());
+        self.log.notes.push(words);
     }
 
     /// The log states when it began.
@@ -267,20 +290,18 @@ impl<'a> Rows<'a> {
         let power =
             |unit| ([-1e3 * most, 1e3 * most], format!("up to 10 times motor.rated_kw, {most} {unit}, either way"));
         let load = || (LOADS_PCT, format!("{} to {} %", LOADS_PCT[0], LOADS_PCT[1]));
-        for at in [ACTIVE, EXPORTED, REACTIVE, LOAD, LOAD_MAX] {
+        for at in [ACTIVE, EXPORTED, REACTIVE, LOAD, PEAK, FEEDER] {
             let x = cells.numbers[at];
             let ([low, high], wanted) = match at {
-                LOAD | LOAD_MAX => load(),
+                LOAD | PEAK => load(),
+                FEEDER => (FEEDER_PCT, format!("{} to {} %", FEEDER_PCT[0], FEEDER_PCT[1])),
                 REACTIVE => power("kvar"),
                 _ => power("kW"),
             };
             // What is not there is no number.
             if !x.is_nan() && !(low..=high).contains(&x) {
                 return Err(self
-                    .fault(
-                        &format!("{place}, column {}", NUMBERS[at]),
-                        format!("{x:e} is more than the motor can have"),
-                    )
+                    .fault(&format!("{place}, column {}", NUMBERS[at]), format!("{x:e} is more than it can have"))
                     .wanted(wanted)
                     .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
             }
@@ -359,6 +380,7 @@ impl<'a> Rows<'a> {
         }
         let row = self.row(from_us, end_us, kw, cells, kg, starts);
         self.log.bins.add(&row);
+        self.log.loads.add(&row, self.about.calendar);
         let kwh = row.kw * (end_us - from_us) as f64 / 3.6e9;
         match self.log.stretches.last_mut().filter(|stretch| stretch.span.to_us == from_us) {
             Some(stretch) => {
@@ -408,7 +430,7 @@ impl<'a> Rows<'a> {
         u32::from(begins)
     }
 
-    fn row(&self, from_us: i64, to_us: i64, kw: f64, cells: &Cells, kg: f64, starts: u32) -> Row {
+    fn row(&mut self, from_us: i64, to_us: i64, kw: f64, cells: &Cells, kg: f64, starts: u32) -> Row {
         let x = &cells.numbers;
         let length_s = (to_us - from_us) as f64 / 1e6;
         let share = |s: f64| if s.is_finite() { (s / length_s).clamp(0.0, 1.0) } else { 0.0 };
@@ -417,7 +439,12 @@ impl<'a> Rows<'a> {
         let (states, energy) = self.states(kw, cells, length_s);
         let runs = states[IDLE] + states[BREAKING] > 0.0;
         let load = x[LOAD];
-        let most = or(x[LOAD_MAX], load);
+        // Rows of a second and less tell it themselves.
+        let own = self.second.push([from_us, to_us], Some(load).filter(|load| runs && load.is_finite()));
+        let taken = kw > BACKWARDS.1 * self.about.motor.rated_kw;
+        self.backwards += u64::from(runs && load < BACKWARDS.0 && taken);
+        let short = Second::told_by(to_us - from_us);
+        let full = if x[FEEDER_FULL].is_finite() { share(x[FEEDER_FULL]) } else { full(x[FEEDER]) };
         Row {
             from_us,
             to_us,
@@ -426,7 +453,10 @@ impl<'a> Rows<'a> {
             kvar: Some(x[REACTIVE] / 1e3).filter(|kvar| kvar.is_finite()),
             states,
             energy,
-            load_pct: load.is_finite().then_some([load, most]),
+            load_pct: load.is_finite().then_some(load),
+            peak_pct: if short { own } else { Some(x[PEAK]).filter(|pct| pct.is_finite()) },
+            seconds: short || x[PEAK].is_finite(),
+            feed: x[FEEDER].is_finite().then_some([x[FEEDER], full]),
             above: if x[ABOVE].is_finite() { share(x[ABOVE]) } else { f64::from(u8::from(runs && load > 100.0)) },
             kg,
             held: share(x[HELD]),
@@ -489,6 +519,13 @@ impl<'a> Rows<'a> {
                 .mend("take it out, or look for what became of it"));
         }
         self.log.row_us = self.row_us;
+        if self.backwards > 0 {
+            let rows = counted(self.backwards, "row");
+            self.remark(&format!(
+                "{rows} with a load below {} % while the motor takes power in: look at the sign of load_pct",
+                BACKWARDS.0
+            ));
+        }
         Ok(self.log)
     }
 }

@@ -4,6 +4,10 @@
 //! minute's end is shared out by time: it is one reading of a meter, within which nothing more is known. Time is counted in whole
 //! microseconds, so that times add up to the last one.
 
+mod second;
+
+pub use second::Second;
+
 /// Microseconds in a minute.
 pub const MINUTE_US: i64 = 60_000_000;
 
@@ -35,8 +39,14 @@ pub struct Row {
     pub states: [f64; 6],
     /// Share of its energy in each state; they add up to 1.
     pub energy: [f64; 6],
-    /// Load over rated, %, mean and highest; `None`: not told.
-    pub load_pct: Option<[f64; 2]>,
+    /// Load over rated, %; `None`: not told.
+    pub load_pct: Option<f64>,
+    /// The highest mean over a second that ends in it, %; `None`: there is none, or it is not told.
+    pub peak_pct: Option<f64>,
+    /// Whether it tells its highest second.
+    pub seconds: bool,
+    /// The feeder's mean set point, %, and the share of its time at 100 %; `None`: not told.
+    pub feed: Option<[f64; 2]>,
     /// Share of its time above rated load.
     pub above: f64,
     /// What was fed, kg.
@@ -66,8 +76,14 @@ pub struct Bin {
     pub kvar_us: i64,
     /// Load times time, % µs, while it ran, and that time.
     pub load: [f64; 2],
-    /// The highest load, %.
-    pub load_max: f64,
+    /// The highest mean load over a second, %.
+    pub peak_pct: Option<f64>,
+    /// How much of the running time has its seconds told, µs.
+    pub seconds_us: f64,
+    /// The feeder's set point times time, % µs, while it ran, and that time.
+    pub feed: [f64; 2],
+    /// Time of it at 100 %, µs.
+    pub feed_full_us: f64,
     /// Time above rated load, µs.
     pub above_us: f64,
     /// Fed, kg.
@@ -113,10 +129,17 @@ impl Bin {
             self.kvar_us += us;
         }
         let runs = row.states[IDLE] + row.states[BREAKING];
-        if let Some([mean, most]) = row.load_pct.filter(|_| runs > 0.0) {
-            self.load[0] += mean * runs * us as f64;
-            self.load[1] += runs * us as f64;
-            self.load_max = self.load_max.max(most);
+        let runs_us = runs * us as f64;
+        if let Some(mean) = row.load_pct.filter(|_| runs > 0.0) {
+            self.load[0] += mean * runs_us;
+            self.load[1] += runs_us;
+            self.seconds_us += if row.seconds { runs_us } else { 0.0 };
+            self.peak_pct = highest(self.peak_pct, row.peak_pct);
+        }
+        if let Some([mean, full]) = row.feed.filter(|_| runs > 0.0) {
+            self.feed[0] += mean * runs_us;
+            self.feed[1] += runs_us;
+            self.feed_full_us += full * us as f64;
         }
         self.above_us += row.above * us as f64;
         self.held_us += row.held * us as f64;
@@ -139,13 +162,28 @@ impl Bin {
         self.kvar_us += other.kvar_us;
         self.load[0] += other.load[0];
         self.load[1] += other.load[1];
-        self.load_max = self.load_max.max(other.load_max);
+        self.seconds_us += other.seconds_us;
+        self.peak_pct = highest(self.peak_pct, other.peak_pct);
+        self.feed[0] += other.feed[0];
+        self.feed[1] += other.feed[1];
+        self.feed_full_us += other.feed_full_us;
         self.above_us += other.above_us;
         self.held_us += other.held_us;
         self.kg += other.kg;
         self.starts += other.starts;
         self.trips += other.trips;
     }
+}
+
+/// The share of time at 100 % of a feeder that is set so.
+pub fn full(pct: f64) -> f64 {
+    // Set points are told to a tenth of a per cent.
+    f64::from(u8::from(pct > 99.95))
+}
+
+/// The higher of two, where there are any.
+fn highest(a: Option<f64>, b: Option<f64>) -> Option<f64> {
+    a.into_iter().chain(b).reduce(f64::max)
 }
 
 /// Minutes in order of time, those of which nothing is known among them.
@@ -220,7 +258,10 @@ pub(crate) mod tests {
             kvar: Some(kw / 2.0),
             states: one,
             energy: one,
-            load_pct: Some([50.0, 60.0]),
+            load_pct: Some(50.0),
+            peak_pct: None,
+            seconds: false,
+            feed: None,
             above: 0.0,
             kg: 6.0,
             held: 0.0,
