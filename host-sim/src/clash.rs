@@ -39,6 +39,11 @@ pub fn json(path: Option<&Path>) -> Option<(&'static str, PathBuf)> {
     path.map(|path| ("--json", path.to_owned()))
 }
 
+/// Whether two names lead to one file.
+pub fn same_file(a: &Path, b: &Path) -> bool {
+    a == b || same(a).is_some_and(|a| same(b) == Some(a))
+}
+
 /// Whether a file that is to be written lies, or would lie, in a folder.
 pub fn lies_in(path: &Path, folder: &Path) -> bool {
     same(path).is_some_and(|own| std::fs::canonicalize(folder).is_ok_and(|folder| own.parent() == Some(&folder)))

@@ -14,7 +14,7 @@ use jiff::civil::Date;
         --from 2026-03-02 --to 2026-03-08 --out week\n\n\
         A log is what 'replay --out' writes (minutes or intervals, CSV or Parquet),\n\
         or a meter's own: time, active_w or register_kwh. docs/formats.md has the\n\
-        columns of logs and tickets and the keys of the site's file.\n\n\
+        columns of logs, tickets and stoppages and the keys of the site's file.\n\n\
         Not for legal trade metering.\n\n\
         Exit status: 0 done; 1 the content of an input is bad; 2 wrong usage;\n\
         130 a signal ended it.")]
@@ -28,6 +28,9 @@ pub struct Shift {
     /// Weigh tickets (CSV): time, kg, who, and ticket, material, screen, corrects, why; may be given again
     #[arg(long, value_name = "FILE")]
     pub tickets: Vec<PathBuf>,
+    /// Why the mill stood (CSV): from, to, reason, who; may be given again
+    #[arg(long, value_name = "FILE")]
+    pub stoppages: Vec<PathBuf>,
     /// From the shifts that begin on this date on; by default from the logs' first
     #[arg(long, value_name = "DATE", value_parser = date)]
     pub from: Option<Date>,

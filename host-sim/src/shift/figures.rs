@@ -4,12 +4,14 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::account::{Account, Accounts};
+use super::account::{Account, Accounts, Sums};
 use super::calendar::{Calendar, timestamp};
 use super::demand::Peak;
 use super::drift::Drift;
 use super::log::merge::Merged;
-use super::site::{Site, Source};
+use super::site::{Changed, Site, Source};
+use super::stoppages::NO_REASON;
+use super::tickets::told;
 use super::uncertainty::{self, Known, bands};
 use crate::minutes::{BREAKING, IDLE, MINUTE_US};
 use crate::report::number::figure;
@@ -38,6 +40,7 @@ pub struct Row {
     pub starting_h: f64,
     pub coasting_h: f64,
     pub stopped_h: f64,
+    pub stopped_by_reason_h: Option<BTreeMap<String, f64>>,
     pub unknown_h: f64,
     pub feed_stopped_h: Option<f64>,
     pub measured_h: f64,
@@ -65,6 +68,10 @@ pub struct Row {
     pub corrections: u32,
     pub materials: BTreeMap<String, f64>,
     pub t_per_h: Option<f64>,
+    pub hammers: Option<String>,
+    pub hammers_since: Option<String>,
+    pub hammers_run_h: Option<f64>,
+    pub hammers_t: Option<f64>,
     pub gross_kwh_per_t: Option<f64>,
     pub gross_band_kwh_per_t: Option<f64>,
     pub net_kwh_per_t: Option<f64>,
@@ -111,6 +118,8 @@ pub struct Common<'a> {
     pub logs: &'a Merged,
     /// Whether tickets were given.
     pub tickets: bool,
+    /// Whether stoppages were given.
+    pub stoppages: bool,
     /// The drift, or why there is none.
     pub drift: Result<&'a Drift, &'a str>,
 }
@@ -123,6 +132,15 @@ fn at(minute: i64, calendar: &Calendar) -> String {
 /// Whether no row tells of an account's time.
 fn dark(account: &Account) -> bool {
     account.sums.elapsed_us > 0 && account.sums.rows.us == 0
+}
+
+/// Stopped time by reason, h; with what no one has told it adds up to all of it.
+fn reasons(sums: &Sums) -> BTreeMap<String, f64> {
+    let hours = |us: i64| figure(us as f64 / 3.6e9);
+    let told_us: i64 = sums.reasons_us.values().sum();
+    let rest_us = sums.rows.states_us[0] - told_us;
+    let rest = (rest_us > 0).then(|| (NO_REASON.to_owned(), hours(rest_us)));
+    sums.reasons_us.iter().map(|(reason, us)| (reason.clone(), hours(*us))).chain(rest).collect()
 }
 
 impl Common<'_> {
@@ -179,6 +197,7 @@ impl Common<'_> {
             starting_h: hours(sums.rows.states_us[1]),
             coasting_h: hours(sums.rows.states_us[4]),
             stopped_h: hours(sums.rows.states_us[0]),
+            stopped_by_reason_h: self.stoppages.then(|| reasons(sums)),
             unknown_h: hours(sums.rows.states_us[5]),
             feed_stopped_h: counts[2].then(|| figure(sums.rows.held_us / 3.6e9)),
             measured_h: hours(sums.rows.us),
@@ -206,6 +225,10 @@ impl Common<'_> {
             corrections: sums.tickets[2],
             materials: sums.tonnes.iter().map(|(name, t)| (name.clone(), figure(*t))).collect(),
             t_per_h: t.filter(|_| sums.running_h() > 0.0).map(|t| figure(t / sums.running_h())),
+            hammers: account.hammers.as_ref().and_then(|hammers| hammers.note.clone()),
+            hammers_since: account.hammers.as_ref().map(|hammers| told(hammers.at_us, calendar)),
+            hammers_run_h: account.hammers.as_ref().and_then(|hammers| hammers.run_h).map(figure),
+            hammers_t: account.hammers.as_ref().and_then(|hammers| hammers.t).map(figure),
             gross_kwh_per_t: gross_per_t.map(figure),
             gross_band_kwh_per_t: gross_per_t.and(bands.gross).map(figure),
             net_kwh_per_t: net_per_t.map(figure),
@@ -274,6 +297,35 @@ impl Common<'_> {
         }
     }
 
+    /// Why there is no age of the hammers, or what it lacks.
+    fn explain_hammers(&self, row: &Row, account: &Account, say: &mut impl FnMut(bool, &'static str, String)) {
+        let known = self.site.changes.iter().any(|change| change.what == Changed::Hammers);
+        let no_set = if !known {
+            "the site's file tells no change of hammers: [[change]] what = \"hammers\""
+        } else if account.date.is_none() && row.hammers_since.is_none() {
+            "the age of hammers is told at the end of shifts and of the period"
+        } else {
+            "the first change of hammers that the site's file tells is later"
+        };
+        for key in ["hammers_since", "hammers_run_h", "hammers_t"] {
+            say(row.hammers_since.is_none(), key, no_set.to_owned());
+        }
+        say(row.hammers_since.is_some() && row.hammers.is_none(), "hammers", "its [[change]] has no note".to_owned());
+        say(row.hammers.is_none(), "hammers", no_set.to_owned());
+        let Some(hammers) = &account.hammers else { return };
+        for key in ["hammers_run_h", "hammers_t"] {
+            say(
+                hammers.run_h.is_none(),
+                key,
+                "the logs that were read begin after the hammers were changed".to_owned(),
+            );
+        }
+        let without = hammers.without_rows_h;
+        let lower = format!("{without:.2} h since the change have no rows: what is known, a lower limit");
+        say(hammers.run_h.is_some() && without > 0.0, "hammers_run_h", lower);
+        say(row.hammers_t.is_none(), "hammers_t", self.no_tonnes().unwrap_or_default().to_owned());
+    }
+
     fn explain(&self, row: &mut Row, account: &Account, missing: f64, blind: f64) {
         let Self { site, accounts, drift, .. } = *self;
         let mut why = std::mem::take(&mut row.why);
@@ -339,6 +391,12 @@ impl Common<'_> {
                 "rows are longer than a second and have no load_peak_1s_pct: what a longer row's mean hides is not known"
             }
             .to_owned(),
+        );
+        self.explain_hammers(row, account, &mut say);
+        say(
+            row.stopped_by_reason_h.is_none(),
+            "stopped_by_reason_h",
+            "no stoppages given: --stoppages FILE".to_owned(),
         );
         let told = account.sums.rows.feed[1] / (account.sums.running_h() * 3.6e9).max(1.0);
         say(

@@ -17,7 +17,9 @@ mod page;
 pub mod pairs;
 mod picture;
 pub mod report;
+mod sheet;
 pub mod site;
+pub mod stoppages;
 mod table;
 pub mod tickets;
 pub mod uncertainty;
@@ -37,7 +39,7 @@ use crate::whole;
 use account::{Account, Accounts};
 use calendar::{Calendar, Told};
 use log::{About, Merged};
-use report::Report;
+use report::{Given, Report};
 use site::{Baseline, Site};
 use tickets::Tickets;
 
@@ -58,10 +60,11 @@ pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
     for name in &args.logs {
         paths.extend(log::named(name)?);
     }
-    // Tickets may lie beside the logs.
-    paths.retain(|path| !args.tickets.contains(path));
+    // Tickets and stoppages may lie beside the logs.
+    let beside: Vec<PathBuf> = args.tickets.iter().chain(&args.stoppages).cloned().collect();
+    paths.retain(|path| !beside.iter().any(|own| clash::same_file(own, path)));
     let mut inputs = vec![args.site.clone()];
-    inputs.extend(args.tickets.iter().cloned());
+    inputs.extend(beside);
     inputs.extend(paths.iter().cloned());
     let mut outputs: Vec<_> = clash::json(args.json.as_deref()).into_iter().collect();
     outputs.extend(args.csv.clone().map(|csv| ("--csv", csv)));
@@ -108,6 +111,7 @@ fn write(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
 /// As [`run`].
 pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Report> {
     let tickets = tickets::read(&args.tickets, site)?;
+    let stoppages = stoppages::read(&args.stoppages, &site.calendar)?;
     let modulus = 10u64.pow(site.meter.register_digits);
     // A register shows so many digits of its steps.
     let about =
@@ -117,10 +121,14 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     let logs = log::merge::gather(paths, &about, &site.changes, &mut |done| progress.at((done, Some(total))))?;
     drop(progress);
     let (shifts, period) = period(args, site, &logs)?;
-    let accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
+    let mut accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
+    let stood_us = accounts.give_reasons(&logs, &stoppages, |us| tickets::told(us, &site.calendar));
+    accounts.age_hammers(site, &logs, &tickets);
     let learnt = learnt_from(site, &logs, &tickets, &accounts);
     let drift = drift::drift(site, &accounts, learnt.as_deref().unwrap_or(&accounts.shifts));
-    let mut report = Report::new(site, &logs, &tickets, &accounts, &drift, paths.len());
+    let stoppages = stoppages.given.then(|| stoppages.all.iter().zip(stood_us).collect());
+    let given = Given { site, logs: &logs, tickets: &tickets, stoppages, accounts: &accounts, drift: &drift };
+    let mut report = Report::new(&given, paths.len());
     report.notes.extend(left_out(&logs, period));
     Ok(report)
 }

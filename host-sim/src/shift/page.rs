@@ -5,6 +5,7 @@ use askama::Template;
 use super::figures::Row;
 use super::picture;
 use super::report::Report;
+use super::stoppages::NO_REASON;
 use super::words::{self, with_band};
 use crate::report::words::short;
 
@@ -32,6 +33,7 @@ struct Page<'a> {
     states: Vec<State>,
     known: Vec<State>,
     materials: Vec<(String, String)>,
+    reasons: Vec<(String, String)>,
     pairs: Vec<[String; 7]>,
     drift_words: Vec<String>,
     cusum: String,
@@ -186,6 +188,11 @@ fn one(at: usize, row: &Row, report: &Report) -> One {
         h("elapsed", row.elapsed_h),
     ];
     time.extend(words::times(row).map(|(name, hours)| h(name, hours)));
+    let told = row.stopped_by_reason_h.as_ref();
+    let each = |(reason, hours): (&String, &f64)| format!("{reason} {hours:.2} h");
+    let reasons = told.map_or_else(String::new, |all| all.iter().map(each).collect::<Vec<_>>().join(", "));
+    let without = told.map(|all| all.get(NO_REASON).copied().unwrap_or(0.0));
+    time.push(figure("stopped without a reason", "stopped_by_reason_h", dash(without, 3), &format!("h; {reasons}")));
     time.push(figure("feed stopped, in these", "feed_stopped_h", dash(row.feed_stopped_h, 3), "h"));
     let mut energy = vec![figure("taken in", "kwh", band(Some(row.kwh), row.kwh_band), "kWh")];
     energy.extend(words::energies(row).into_iter().map(|(name, x)| kwh(name, x)));
@@ -195,6 +202,10 @@ fn one(at: usize, row: &Row, report: &Report) -> One {
         figure("reactive", "power_factor", dash(row.kvarh, 2), "kvarh"),
         figure("power factor", "power_factor", dash(row.power_factor, 3), "from energies"),
     ]);
+    let set = |unit: &str| {
+        let note = row.hammers.as_ref().map_or_else(String::new, |note| format!(" ({note})"));
+        format!("{unit} at its end, since {}{note}", text(&row.hammers_since))
+    };
     let mass = vec![
         figure("fed", "t", band(row.t, row.t_band), &format!("t {materials}")),
         figure(
@@ -204,6 +215,8 @@ fn one(at: usize, row: &Row, report: &Report) -> One {
             &format!("{} late, {} corrections", row.late_tickets, row.corrections),
         ),
         figure("rate while running", "t", dash(row.t_per_h, 2), "t/h"),
+        figure("hammers run", "hammers_run_h", dash(row.hammers_run_h, 1), &set("h")),
+        figure("hammers broke", "hammers_t", dash(row.hammers_t, 1), &set("t")),
         figure("gross", "gross_kwh_per_t", band(row.gross_kwh_per_t, row.gross_band_kwh_per_t), "kWh/t"),
         figure("net", "net_kwh", band(row.net_kwh_per_t, row.net_band_kwh_per_t), "kWh/t"),
     ];
@@ -377,6 +390,12 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
         states: states(whole),
         known: known(whole),
         materials: whole.materials.iter().map(|(name, t)| (name.clone(), format!("{t:.2}"))).collect(),
+        reasons: whole
+            .stopped_by_reason_h
+            .iter()
+            .flatten()
+            .map(|(name, h)| (name.clone(), format!("{h:.2}")))
+            .collect(),
         pairs: report.by_material_and_screen.iter().map(pair).collect(),
         drift_words: facts.iter().filter(about_drift).map(words).collect(),
         cusum: picture::cusum(report),

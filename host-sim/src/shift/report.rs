@@ -9,6 +9,7 @@ use super::log::Span;
 use super::log::merge::{Bridge, Merged};
 use super::pairs::Pair;
 use super::site::{Changed, Part, Site};
+use super::stoppages::Stoppage;
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
 use crate::report::number::figure;
@@ -45,6 +46,7 @@ pub struct Report {
     pub gaps: Vec<GapRow>,
     pub late_tickets: Vec<TicketRow>,
     pub corrections: Vec<CorrectionRow>,
+    pub stoppages: Vec<StoppageRow>,
     pub changes: Vec<ChangeRow>,
     pub notes: Vec<String>,
 }
@@ -176,6 +178,17 @@ pub struct CorrectionRow {
     pub entered: Option<String>,
 }
 
+/// A stoppage, and how much of it the mill stood in the period.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name is explained with the output format")]
+pub struct StoppageRow {
+    pub from: String,
+    pub to: String,
+    pub reason: String,
+    pub who: String,
+    pub stopped_h: f64,
+}
+
 /// A known change.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each name is explained with the output format")]
@@ -192,18 +205,30 @@ const GAPS: usize = 200;
 /// A gap shorter than this is counted but not listed, µs.
 const SHORT_US: i64 = 60_000_000;
 
+/// What a report is made from.
+#[derive(Debug, Clone)]
+pub struct Given<'a> {
+    /// The site.
+    pub site: &'a Site,
+    /// The logs.
+    pub logs: &'a Merged,
+    /// Weigh tickets.
+    pub tickets: &'a Tickets,
+    /// Stoppages, and for how long the mill stood in each, µs; `None`: none were given.
+    pub stoppages: Option<Vec<(&'a Stoppage, i64)>>,
+    /// What was booked.
+    pub accounts: &'a Accounts,
+    /// The drift, or why there is none.
+    pub drift: &'a Result<Drift, String>,
+}
+
 impl Report {
     /// Puts everything together.
-    pub fn new(
-        site: &Site,
-        logs: &Merged,
-        tickets: &Tickets,
-        accounts: &Accounts,
-        drift: &Result<Drift, String>,
-        files: usize,
-    ) -> Self {
-        let drift = drift.as_ref().map_err(String::as_str);
-        let common = Common { site, accounts, logs, tickets: tickets.given, drift };
+    pub fn new(given: &Given<'_>, files: usize) -> Self {
+        let Given { site, logs, tickets, accounts, .. } = *given;
+        let drift = given.drift.as_ref().map_err(String::as_str);
+        let common =
+            Common { site, accounts, logs, tickets: tickets.given, stoppages: given.stoppages.is_some(), drift };
         let shifts = accounts.shifts.iter().enumerate().map(|(at, shift)| common.row(shift, Some(at))).collect();
         let tariff = site.tariff.as_ref();
         let at = |us: i64| told(us, &site.calendar);
@@ -243,6 +268,14 @@ impl Report {
             });
             rows.collect::<Vec<_>>()
         };
+        let stoppages = given.stoppages.iter().flatten().filter(|(own, _)| accounts.touches(own.span));
+        let stoppage = |(own, stood_us): &(&Stoppage, i64)| StoppageRow {
+            from: at(own.span.from_us),
+            to: at(own.span.to_us),
+            reason: own.reason.clone(),
+            who: own.who.clone(),
+            stopped_h: figure(*stood_us as f64 / 3.6e9),
+        };
         Self {
             format: FORMAT,
             site: site.name.clone(),
@@ -278,6 +311,7 @@ impl Report {
                 })
                 .collect(),
             corrections: tickets.all.iter().filter(own).flat_map(correction).collect(),
+            stoppages: stoppages.map(stoppage).collect(),
             changes: site
                 .changes
                 .iter()

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::calendar::Calendar;
+use super::sheet::{Line, Sheet};
 use super::site::Site;
 use crate::error::Fault;
 use crate::settings::place::nearest;
@@ -67,15 +68,8 @@ const COLUMNS: [&str; 9] = ["time", "kg", "who", "ticket", "material", "screen",
 
 /// One file while it is read.
 struct File<'a> {
-    name: String,
-    columns: Vec<Option<usize>>,
+    sheet: &'a Sheet,
     site: &'a Site,
-}
-
-/// A row's cells by [`COLUMNS`]; empty ones are not there.
-struct Row<'a> {
-    cells: [Option<&'a str>; COLUMNS.len()],
-    place: String,
 }
 
 /// Reads files of tickets.
@@ -93,103 +87,63 @@ pub fn read(paths: &[std::path::PathBuf], site: &Site) -> anyhow::Result<Tickets
 }
 
 fn file(path: &Path, site: &Site, all: &mut Tickets, known: &mut BTreeMap<String, usize>) -> anyhow::Result<()> {
-    let name = path.display().to_string();
-    let wanted = "weigh tickets as CSV: time,kg,who and more";
-    let file = std::fs::File::open(path).map_err(|error| Fault::unreadable(name.as_str(), &error, wanted))?;
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(file);
-    let bad = |error: &csv::Error| Fault::new(name.as_str(), error.to_string()).wanted(wanted);
-    let header = reader.headers().map_err(|error| bad(&error))?.clone();
-    let mut columns = Vec::new();
-    for own in &header {
-        let own = own.trim_start_matches('\u{feff}');
-        let at = COLUMNS.iter().position(|known| *known == own);
-        if at.is_none() {
-            let near = nearest(own, COLUMNS.into_iter());
-            let mend = near.map_or_else(|| "take the column out".to_owned(), |near| format!("did you mean {near}?"));
-            let found = format!("column {own} is not known");
-            return Err(Fault::new(name.as_str(), found).at("line 1").wanted(COLUMNS.join(", ")).mend(mend).into());
-        }
-        columns.push(at);
-    }
-    if let Some(missing) =
-        COLUMNS[..3].iter().find(|need| !header.iter().any(|own| own.trim_start_matches('\u{feff}') == **need))
-    {
-        return Err(Fault::new(name.as_str(), format!("no column {missing}")).at("line 1").wanted(wanted).into());
-    }
-    let file = File { name: name.clone(), columns, site };
-    for record in reader.records() {
-        let record = record.map_err(|error| bad(&error))?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let mut row = Row { cells: [None; COLUMNS.len()], place: format!("line {line}") };
-        for (at, cell) in file.columns.iter().zip(&record) {
-            if let Some(at) = at {
-                row.cells[*at] = Some(cell).filter(|cell| !cell.is_empty());
-            }
-        }
-        file.take(&row, all, known)?;
-    }
+    let sheet = Sheet::read(path, &COLUMNS, 3, "weigh tickets as CSV: time,kg,who and more")?;
+    let file = File { sheet: &sheet, site };
+    sheet.rows.iter().try_for_each(|row| file.take(row, all, known))?;
     Ok(())
 }
 
 impl File<'_> {
-    fn fault(&self, row: &Row<'_>, column: &str, found: impl Into<String>) -> Fault {
-        Fault::new(self.name.as_str(), found).at(format!("{}, column {column}", row.place))
-    }
-
-    fn moment(&self, row: &Row<'_>, column: &'static str) -> Result<Option<i64>, Fault> {
-        let Some(text) = row.get(column) else { return Ok(None) };
-        let told = super::moment(text, &self.site.calendar);
-        told.map(Some).map_err(|why| {
-            self.fault(row, column, format!("'{text}' {why}"))
-                .wanted("a time such as 2026-03-02T14:05, of the site's zone")
-                .mend("where the clocks change write it with its offset: 2026-10-25T02:30+01:00")
-        })
-    }
-
-    fn name(&self, row: &Row<'_>, column: &'static str, names: &[String]) -> Result<Option<String>, Fault> {
-        let Some(text) = row.get(column) else { return Ok(None) };
+    fn name(&self, row: &Line, column: &'static str, names: &[String]) -> Result<Option<String>, Fault> {
+        let Some(text) = self.sheet.get(row, column) else { return Ok(None) };
         if names.is_empty() || names.iter().any(|name| name == text) {
             return Ok(Some(text.to_owned()));
         }
         let near = nearest(text, names.iter().map(String::as_str));
         let mend = near
             .map_or_else(|| format!("add it to {column}s of the site's file"), |near| format!("did you mean {near}?"));
-        Err(self.fault(row, column, format!("'{text}' is none of the site's")).wanted(names.join(", ")).mend(mend))
+        Err(self
+            .sheet
+            .fault(row, column, format!("'{text}' is none of the site's"))
+            .wanted(names.join(", "))
+            .mend(mend))
     }
 
-    fn take(&self, row: &Row<'_>, all: &mut Tickets, known: &mut BTreeMap<String, usize>) -> Result<(), Fault> {
-        let need = |column: &'static str| {
-            row.get(column).ok_or_else(|| self.fault(row, column, "there is nothing").wanted("a value in each row"))
-        };
+    fn take(&self, row: &Line, all: &mut Tickets, known: &mut BTreeMap<String, usize>) -> Result<(), Fault> {
+        let sheet = self.sheet;
+        let need = |column| sheet.need(row, column);
+        let moment = |column| sheet.moment(row, column, &self.site.calendar);
         let who = need("who")?.to_owned();
         let text = need("kg")?;
         let kg = text.parse::<f64>().ok().filter(|kg| (0.0..=MOST_KG).contains(kg));
-        let kg = kg.ok_or_else(|| self.fault(row, "kg", format!("'{text}'")).wanted("a mass in kg, 0 to 200000"))?;
-        let entered_us = self.moment(row, "entered")?;
-        if let Some(id) = row.get("corrects") {
+        let kg =
+            kg.ok_or_else(|| self.sheet.fault(row, "kg", format!("'{text}'")).wanted("a mass in kg, 0 to 200000"))?;
+        let entered_us = moment("entered")?;
+        if let Some(id) = sheet.get(row, "corrects") {
             let Some(at) = known.get(id).copied() else {
                 return Err(self
+                    .sheet
                     .fault(row, "corrects", format!("there is no ticket {id} before"))
                     .wanted("the number of a ticket above, as its column ticket has it"));
             };
             let why = need("why")?.to_owned();
-            let entered_us = entered_us.or(self.moment(row, "time")?);
+            let entered_us = entered_us.or(moment("time")?);
             let ticket = &mut all.all[at];
             ticket.corrections.push(Correction { from_kg: ticket.kg, to_kg: kg, who, why, entered_us });
             ticket.kg = kg;
             return Ok(());
         }
         need("time")?;
-        let at_us = self.moment(row, "time")?.unwrap_or(0);
+        let at_us = moment("time")?.unwrap_or(0);
         let ticket = Ticket {
-            id: row.get("ticket").unwrap_or_default().to_owned(),
+            id: sheet.get(row, "ticket").unwrap_or_default().to_owned(),
             at_us,
             kg,
             material: self.name(row, "material", &self.site.materials)?,
             screen: self.name(row, "screen", &self.site.screens)?,
             who,
             entered_us,
-            why: row.get("why").map(str::to_owned),
+            why: sheet.get(row, "why").map(str::to_owned),
             corrections: Vec::new(),
         };
         if ticket.id.is_empty() {
@@ -203,23 +157,20 @@ impl File<'_> {
             let same = before.at_us == ticket.at_us && (first_kg - ticket.kg).abs() < 1e-9;
             if !same {
                 return Err(self
+                    .sheet
                     .fault(row, "ticket", format!("{} is there already, with another time or mass", ticket.id))
                     .wanted("each number once")
                     .mend("to put it right, write a row whose column corrects has the number"));
             }
-            all.notes
-                .push(format!("{}, {}: ticket {} is there twice; it counts once", self.name, row.place, ticket.id));
+            all.notes.push(format!(
+                "{}, line {}: ticket {} is there twice; it counts once",
+                sheet.name, row.line, ticket.id
+            ));
             return Ok(());
         }
         known.insert(ticket.id.clone(), all.all.len());
         all.all.push(ticket);
         Ok(())
-    }
-}
-
-impl<'a> Row<'a> {
-    fn get(&self, column: &str) -> Option<&'a str> {
-        COLUMNS.iter().position(|own| *own == column).and_then(|at| self.cells[at])
     }
 }
 

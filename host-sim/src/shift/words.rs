@@ -178,6 +178,8 @@ pub fn facts(report: &Report) -> Vec<String> {
         all.push(format!("Power factor {factor:.3}, from energies."));
     }
     all.extend(load_words(whole));
+    all.extend(stopped_words(whole));
+    all.extend(hammer_words(whole));
     let count = |n: Option<u32>| n.map_or_else(|| "not known".to_owned(), |n| n.to_string());
     let trips = whole.trips.as_ref().map_or_else(
         || "not known".to_owned(),
@@ -218,6 +220,24 @@ fn load_words(whole: &Row) -> Vec<String> {
         all.push(format!("Feeder's set point while running: mean {mean:.1} %, {full:.1} min at 100 %."));
     }
     all
+}
+
+/// Stopped time by reason, the longest first.
+fn stopped_words(whole: &Row) -> Option<String> {
+    let mut reasons: Vec<_> = whole.stopped_by_reason_h.as_ref()?.iter().collect();
+    reasons.sort_by(|a, b| b.1.total_cmp(a.1));
+    let each: Vec<String> = reasons.iter().map(|(reason, hours)| format!("{hours:.2} h {reason}")).collect();
+    (!each.is_empty()).then(|| format!("Stopped for {:.2} h: {}.", whole.stopped_h, each.join(", ")))
+}
+
+/// How old the hammers are.
+pub fn hammer_words(row: &Row) -> Option<String> {
+    let since = row.hammers_since.as_ref()?;
+    let note = row.hammers.as_ref().map_or_else(String::new, |note| format!(" ({note})"));
+    let known =
+        |x: Option<f64>, unit: &str| x.map_or_else(|| format!("{unit} not known"), |x| format!("{x:.1} {unit}"));
+    let age = [known(row.hammers_run_h, "h"), known(row.hammers_t, "t")].join(", ");
+    Some(format!("Hammers{note} since {since}: {age} at the end."))
 }
 
 fn idle_words(idle: &Idle, report: &Report) -> String {

@@ -12,6 +12,7 @@ mod readers;
 mod rms;
 mod several;
 mod shift;
+mod shift_rows;
 #[cfg(unix)]
 mod signals;
 mod step_test;

@@ -3,7 +3,7 @@
 use super::*;
 use std::fmt::Write as _;
 
-const SITE: &str = r#"[site]
+pub(crate) const SITE: &str = r#"[site]
 name = "Quillbrook Yard"
 zone = "Europe/Berlin"
 [[shift]]
@@ -31,7 +31,7 @@ kwh_per_t = 12
 "#;
 
 /// Minutes from a time of UTC on: a quarter of each hour idle at 14 kW, the rest breaking at 50 kW.
-fn log(from: &str, minutes: i64) -> String {
+pub(crate) fn log(from: &str, minutes: i64) -> String {
     let from: jiff::Timestamp = from.parse().unwrap();
     let mut text = "time,active_w,reactive_var,state,load_pct\n".to_owned();
     for minute in 0..minutes {
@@ -42,13 +42,13 @@ fn log(from: &str, minutes: i64) -> String {
     text
 }
 
-const TICKETS: &str = "ticket,time,kg,who,entered,corrects,why\n\
+pub(crate) const TICKETS: &str = "ticket,time,kg,who,entered,corrects,why\n\
     T1,2026-10-24T09:00,9000,Wren,,,\n\
     T2,2026-10-24T23:30,10000,Wren,2026-10-26T08:00,,found in the drawer\n\
     ,,9100,Finch,,T1,tare was forgotten\n";
 
 /// A folder with a site, two days of logs in a folder of their own and tickets.
-fn folder() -> tempfile::TempDir {
+pub(crate) fn folder() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
     std::fs::create_dir(folder.path().join("logs")).unwrap();
@@ -60,19 +60,19 @@ fn folder() -> tempfile::TempDir {
     folder
 }
 
-fn shift(folder: &Path, more: &[&str]) -> Command {
+pub(crate) fn shift(folder: &Path, more: &[&str]) -> Command {
     let mut command = shaftwork(&["shift", "logs", "--site", "site.toml", "--tickets", "tickets.csv"]);
     command.args(more).current_dir(folder);
     command
 }
 
-fn document(folder: &Path, more: &[&str]) -> serde_json::Value {
+pub(crate) fn document(folder: &Path, more: &[&str]) -> serde_json::Value {
     let (status, out, err) = run(shift(folder, &[&["--json", "-"], more].concat()));
     assert_eq!((status, err.as_str()), (Some(0), ""));
     serde_json::from_str(&out).unwrap()
 }
 
-fn near(value: &serde_json::Value, wanted: f64) {
+pub(crate) fn near(value: &serde_json::Value, wanted: f64) {
     let found = value.as_f64().unwrap_or_else(|| panic!("{value}, {wanted} wanted"));
     assert!((found - wanted).abs() < 1e-6 * wanted.abs().max(1.0), "{found}, {wanted} wanted");
 }

@@ -1,7 +1,9 @@
 //! The accounts: minutes, gaps and tickets booked on shifts, so that the shifts and what lies outside of them add up to the period.
 
 mod bridge;
+mod hammers;
 mod month;
+mod stopped;
 mod sums;
 mod weighed;
 
@@ -15,6 +17,7 @@ use super::log::merge::{Gap, Merged};
 use super::site::{Site, Source};
 use super::tickets::Tickets;
 use crate::minutes::{IDLE, MINUTE_US, STARTING, UNKNOWN};
+pub use hammers::Hammers;
 pub use month::Month;
 pub use sums::Sums;
 use weighed::book_tickets;
@@ -36,6 +39,8 @@ pub struct Account {
     pub sums: Sums,
     /// Its demand.
     pub demand: Demand,
+    /// The hammers at its end, where a change of them is known.
+    pub hammers: Option<Hammers>,
 }
 
 /// All accounts.
@@ -191,6 +196,7 @@ impl Account {
             to: 0,
             sums: Sums::default(),
             demand: Demand::default(),
+            hammers: None,
         }
     }
 }
@@ -215,6 +221,7 @@ impl Books<'_> {
             to: shift.to,
             sums: self.sums(shift.from, shift.to),
             demand: demand::peaks(&self.logs.bins, &self.site.calendar, shift.from, shift.to, block_min),
+            hammers: None,
         }
     }
 

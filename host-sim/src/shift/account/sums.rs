@@ -32,6 +32,8 @@ pub struct Sums {
     pub idle_cost: f64,
     /// Running time by load.
     pub loads: Spread,
+    /// Stopped time that has a reason, µs.
+    pub reasons_us: BTreeMap<String, i64>,
     /// Tonnes by material.
     pub tonnes: BTreeMap<String, f64>,
     /// Tonnes by material and screen, where tickets tell them.
@@ -94,6 +96,9 @@ impl Sums {
         self.energy_cost += other.energy_cost;
         self.idle_cost += other.idle_cost;
         self.loads.join(&other.loads);
+        for (reason, us) in &other.reasons_us {
+            *self.reasons_us.entry(reason.clone()).or_default() += us;
+        }
         for (material, t) in &other.tonnes {
             *self.tonnes.entry(material.clone()).or_default() += t;
         }
