@@ -6,7 +6,8 @@ use std::path::Path;
 
 use csv::{ByteRecord, ReaderBuilder};
 
-use super::rows::{Cells, NUMBERS, Rows, stamp};
+use super::cells::{Cells, NUMBERS, stamp};
+use super::rows::Rows;
 use crate::error::Fault;
 use crate::minutes::STATES;
 

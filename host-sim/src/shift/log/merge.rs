@@ -5,7 +5,7 @@ use std::sync::Mutex;
 
 use rayon::prelude::*;
 
-use super::rows::{advanced, possible};
+use super::register::{advanced, possible};
 use super::{About, Happened, Loads, Log, Span, Stretch, read};
 use crate::error::Fault;
 use crate::minutes::{Bins, MINUTE_US};

@@ -3,12 +3,15 @@
 //! A log has a row for each interval, stamped at its end. `time` is a moment with its offset, or legal time of the site without one;
 //! `t_s` counts seconds from the start that the log states. Of several logs of one time the first counts where they agree.
 
+mod cells;
 mod csv;
 pub mod happened;
 mod loads;
 pub mod merge;
 mod parquet;
+mod register;
 mod rows;
+mod states;
 
 use std::path::{Path, PathBuf};
 

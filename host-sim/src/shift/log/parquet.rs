@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-use super::rows::{Cells, NUMBERS, Rows, Stamp, stamp};
+use super::cells::{Cells, NUMBERS, Stamp, stamp};
+use super::rows::Rows;
 use crate::columnar::{Column, Reader};
 use crate::error::Fault;
 use crate::minutes::STATES;

@@ -4,95 +4,17 @@ use std::path::{Path, PathBuf};
 
 use jiff::civil::DateTime;
 
+use super::cells::{
+    ABOVE, ACTIVE, Cells, EXPORTED, FEEDER, FEEDER_FULL, HELD, LENGTH_S, LOAD, MASS, NUMBERS, PEAK, REACTIVE, REGISTER,
+    STARTS, Stamp, T_S, TRIPS, stamp,
+};
+use super::register::{advanced, possible};
+use super::states::shares;
 use super::{About, Loads, Log, Span, Stretch};
-use crate::audit::register;
 use crate::error::Fault;
-use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, UNKNOWN, full};
+use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, full};
 use crate::report::words::counted;
 use crate::shift::calendar::Told;
-
-/// The columns of numbers that are looked at.
-pub const NUMBERS: [&str; 26] = [
-    "t_s",
-    "length_s",
-    "active_w",
-    "exported_w",
-    "reactive_var",
-    "load_pct",
-    "load_peak_1s_pct",
-    "above_100_s",
-    "mass_kg",
-    "register_kwh",
-    "feed_stopped_s",
-    "starts",
-    "trips",
-    "feeder_pct",
-    "feeder_100_s",
-    "stopped_s",
-    "starting_s",
-    "idle_s",
-    "breaking_s",
-    "coasting_s",
-    "unknown_s",
-    "stopped_kwh",
-    "starting_kwh",
-    "idle_kwh",
-    "breaking_kwh",
-    "coasting_kwh",
-];
-const T_S: usize = 0;
-const LENGTH_S: usize = 1;
-const ACTIVE: usize = 2;
-const EXPORTED: usize = 3;
-const REACTIVE: usize = 4;
-const LOAD: usize = 5;
-const PEAK: usize = 6;
-const ABOVE: usize = 7;
-const MASS: usize = 8;
-const REGISTER: usize = 9;
-const HELD: usize = 10;
-const STARTS: usize = 11;
-const TRIPS: usize = 12;
-const FEEDER: usize = 13;
-const FEEDER_FULL: usize = 14;
-const STATE_S: usize = 15;
-const STATE_KWH: usize = 21;
-
-/// A row as it stands in the file; NaN is what is not there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Cells {
-    /// In the order of [`NUMBERS`].
-    pub numbers: [f64; NUMBERS.len()],
-    /// Its end, where a column `time` tells it.
-    pub time: Option<Stamp>,
-    /// The place of its state in [`STATES`].
-    pub state: Option<usize>,
-}
-
-impl Cells {
-    /// Nothing at all.
-    pub const EMPTY: Self = Self { numbers: [f64::NAN; NUMBERS.len()], time: None, state: None };
-}
-
-/// A stamp.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Stamp {
-    /// µs of UTC.
-    Utc(i64),
-    /// Legal time of the site.
-    Local(DateTime),
-}
-
-/// Reads a stamp.
-pub fn stamp(text: &str) -> Option<Stamp> {
-    let text = text.trim();
-    if let Ok(at) = text.parse::<jiff::Timestamp>() {
-        return Some(Stamp::Utc(at.as_microsecond()));
-    }
-    // jiff would read over an offset: what has one is no time without.
-    let offset = text.get(10..).is_some_and(|time| time.contains(['+', '-', 'Z', 'z']));
-    text.parse().ok().filter(|_| !offset).map(Stamp::Local)
-}
 
 /// Rows from which the usual length is told.
 const LOOKED_AT: usize = 65;
@@ -102,19 +24,8 @@ const SAME_US: i64 = 1_000;
 const LONGEST: f64 = 1.5;
 /// The longest time that a log may reach over.
 const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
-/// Power of more than so many times rated is a fault of the log: a start takes up to eight times the rated current.
-const MOST_OF_RATED: f64 = 10.0;
-/// Loads that a log may tell, %. Driven by its rotor a motor gives its breakdown torque at most, two to three times rated (common practice,
-/// no source).
-const LOADS_PCT: [f64; 2] = [-300.0, 2_000.0];
 /// A load below this, %, while the motor takes in so much of rated power is none: the sign is wrong.
 const BACKWARDS: (f64, f64) = (-10.0, 0.1);
-/// Set points that a feeder may have, %.
-const FEEDER_PCT: [f64; 2] = [0.0, 100.0];
-/// Power below this share of rated is none.
-const NONE: f64 = 0.02;
-/// Power up to so many times that of the empty mill is idling.
-const EMPTY: f64 = 1.15;
 
 /// Takes rows in their order and makes minutes of them.
 pub struct Rows<'a> {
@@ -244,7 +155,13 @@ impl<'a> Rows<'a> {
     /// Its time cannot be told or goes back.
     pub fn take(&mut self, cells: Cells, line: u64) -> Result<(), Fault> {
         let place = format!("line {line}");
-        self.bounded(&cells, &place)?;
+        if let Some((at, wanted)) = cells.beyond(self.about.motor.rated_kw) {
+            let found = format!("{:e} is more than it can have", cells.numbers[at]);
+            return Err(self
+                .fault(&format!("{place}, column {}", NUMBERS[at]), found)
+                .wanted(wanted)
+                .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
+        }
         let end_us = match cells.time {
             Some(Stamp::Utc(us)) => us,
             Some(Stamp::Local(at)) => self.legal(at, &place)?,
@@ -282,31 +199,6 @@ impl<'a> Rows<'a> {
         }
         self.waiting.push((end_us, cells, line));
         if self.waiting.len() == LOOKED_AT { self.settle() } else { Ok(()) }
-    }
-
-    /// Powers and loads are such as the motor can have.
-    fn bounded(&self, cells: &Cells, place: &str) -> Result<(), Fault> {
-        let most = MOST_OF_RATED * self.about.motor.rated_kw;
-        let power =
-            |unit| ([-1e3 * most, 1e3 * most], format!("up to 10 times motor.rated_kw, {most} {unit}, either way"));
-        let load = || (LOADS_PCT, format!("{} to {} %", LOADS_PCT[0], LOADS_PCT[1]));
-        for at in [ACTIVE, EXPORTED, REACTIVE, LOAD, PEAK, FEEDER] {
-            let x = cells.numbers[at];
-            let ([low, high], wanted) = match at {
-                LOAD | PEAK => load(),
-                FEEDER => (FEEDER_PCT, format!("{} to {} %", FEEDER_PCT[0], FEEDER_PCT[1])),
-                REACTIVE => power("kvar"),
-                _ => power("kW"),
-            };
-            // What is not there is no number.
-            if !x.is_nan() && !(low..=high).contains(&x) {
-                return Err(self
-                    .fault(&format!("{place}, column {}", NUMBERS[at]), format!("{x:e} is more than it can have"))
-                    .wanted(wanted)
-                    .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
-            }
-        }
-        Ok(())
     }
 
     /// A time of the wall clock: of one that comes twice the first, until that has passed.
@@ -436,7 +328,8 @@ impl<'a> Rows<'a> {
         let share = |s: f64| if s.is_finite() { (s / length_s).clamp(0.0, 1.0) } else { 0.0 };
         let or = |a: f64, b: f64| if a.is_finite() { a } else { b };
         let count = |x: f64| if x.is_finite() { x.clamp(0.0, 1e6) as u32 } else { 0 };
-        let (states, energy) = self.states(kw, cells, length_s);
+        let by_power = self.log.by_power.then_some(self.about.motor);
+        let (states, energy) = shares(cells, kw, length_s, by_power);
         let runs = states[IDLE] + states[BREAKING] > 0.0;
         let load = x[LOAD];
         // Rows of a second and less tell it themselves.
@@ -465,45 +358,6 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Shares of time and of energy by state.
-    fn states(&self, kw: f64, cells: &Cells, length_s: f64) -> ([f64; 6], [f64; 6]) {
-        let x = &cells.numbers;
-        let one = |state: usize| {
-            let mut all = [0.0; 6];
-            all[state] = 1.0;
-            (all, all)
-        };
-        if let Some(state) = cells.state {
-            return one(state);
-        }
-        if self.log.by_power {
-            let Some(idle_kw) = self.about.motor.idle_kw else { return one(UNKNOWN) };
-            return one(match kw {
-                kw if kw < NONE * self.about.motor.rated_kw => 0,
-                kw if kw <= EMPTY * idle_kw => IDLE,
-                _ => BREAKING,
-            });
-        }
-        let seconds: [f64; 6] = std::array::from_fn(|at| x[STATE_S + at].max(0.0));
-        let sum: f64 = seconds.iter().filter(|s| s.is_finite()).sum();
-        if sum.is_nan() || sum <= 0.0 {
-            return one(UNKNOWN);
-        }
-        let times = seconds.map(|s| if s.is_finite() { s / sum } else { 0.0 });
-        let own: [f64; 6] = std::array::from_fn(|at| x.get(STATE_KWH + at).map_or(0.0, |kwh| kwh.max(0.0)));
-        let own = own.map(|kwh| if kwh.is_finite() { kwh } else { 0.0 });
-        let all: f64 = own.iter().sum();
-        let taken = kw.max(0.0) * length_s / 3_600.0;
-        // Without energies by state a row's energy goes with its time.
-        if all <= 0.0 || taken <= 0.0 {
-            return (times, times);
-        }
-        let whole = all.max(taken);
-        let mut energy = own.map(|kwh| kwh / whole);
-        energy[UNKNOWN] += 1.0 - energy.iter().sum::<f64>();
-        (times, energy)
-    }
-
     /// All rows were taken.
     ///
     /// # Errors
@@ -528,18 +382,4 @@ impl<'a> Rows<'a> {
         }
         Ok(self.log)
     }
-}
-
-/// What a register took between two readings, kWh, if it began anew once at most.
-pub fn advanced(before: f64, after: f64, (modulus, step): (u64, f64)) -> Option<f64> {
-    // Within 10^12 steps a reading keeps its place in f64; what is negative is none. A display shows whole steps; parts of one are counted beside.
-    let steps = |kwh: f64| (kwh >= 0.0).then(|| (kwh / step).floor() as u64);
-    let part = |kwh: f64| kwh / step - (kwh / step).floor();
-    let fraction = part(after) - part(before);
-    register::advance(steps(before)?, steps(after)?, modulus).map(|steps| ((steps as f64 + fraction) * step).max(0.0))
-}
-
-/// Whether the motor can have taken so much, a step of the register more or less.
-pub fn possible(kwh: f64, about: About<'_>, elapsed_s: f64) -> bool {
-    register::plausible((kwh - about.register.1).max(0.0), about.motor.rated_kw, elapsed_s)
 }

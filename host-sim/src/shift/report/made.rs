@@ -1,0 +1,107 @@
+//! Parts of the document from what was booked.
+
+use super::parts::{Baseline, Bend, Idle, Month, Rule, Slope};
+use crate::report::number::figure;
+use crate::shift::account::Accounts;
+use crate::shift::drift::Drift;
+use crate::shift::site::Site;
+
+pub(super) fn idle(site: &Site, accounts: &Accounts) -> Option<Idle> {
+    let idle = accounts.idle?;
+    let spells = accounts.whole.sums.spells;
+    let sums = &accounts.whole.sums;
+    // At the mean price of idle energy.
+    let price = (sums.rows.kwh[2] > 0.0).then(|| sums.idle_cost / sums.rows.kwh[2]).filter(|_| site.tariff.is_some());
+    Some(Idle {
+        kw: figure(idle.kw),
+        repeat_kw: idle.repeat_kw.map(figure),
+        learnt: idle.learnt,
+        start_kwh: accounts.start_kwh.map(figure),
+        starts_per_hour: site.motor.starts_per_hour,
+        even_after_min: accounts.start_kwh.map(|kwh| figure(kwh / idle.kw * 60.0)),
+        stop_after_min: accounts.stop_after_min(site).map(figure),
+        spells: spells.0,
+        spells_h: figure(spells.1),
+        saved_kwh: figure(spells.2),
+        saved_cost: price.map(|price| figure(price * spells.2)),
+    })
+}
+
+pub(super) fn months(site: &Site, accounts: &Accounts) -> Vec<Month> {
+    let unit = |site: &Site| match site.tariff.as_ref().map(|tariff| tariff.demand) {
+        Some(crate::shift::site::Unit::Kva) => "kVA",
+        _ => "kW",
+    };
+    let row = |month: &crate::shift::account::Month| Month {
+        month: month.name.clone(),
+        unit: unit(site),
+        peak: figure(month.peak.value),
+        at: site.calendar.stamp(month.peak.at),
+        shift: month.shift.clone(),
+        power_factor: month.power_factor.map(figure),
+        billed: figure(month.billed),
+        demand_cost: figure(month.cost),
+        reactive_beyond_kvarh: figure(month.reactive.0),
+        reactive_cost: figure(month.reactive.1),
+        unknown_blocks: month.unknown,
+        days: figure(month.days[0]),
+        days_in_month: month.days[1],
+    };
+    accounts.months.iter().map(row).collect()
+}
+
+pub(super) fn baseline(drift: &Drift) -> Baseline {
+    let line = &drift.line;
+    let slope = |(material, kwh, u): &(Option<String>, f64, Option<f64>)| Slope {
+        material: material.clone(),
+        kwh_per_t: figure(*kwh),
+        u: u.map(figure),
+    };
+    Baseline {
+        idle_kw: figure(line.idle_kw),
+        idle_u_kw: line.idle_u_kw.map(figure),
+        kwh_per_t: line.materials.iter().map(slope).collect(),
+        shifts: line.shifts,
+        r2: line.r2.map(figure),
+        cv_pct: line.cv_pct.map(figure),
+        s_kwh: line.s_kwh.map(figure),
+        accepted: (!line.rules.is_empty()).then(|| line.rules.iter().all(|rule| rule.kept)),
+        rules: line.rules.iter().map(|rule| Rule { rule: rule.words.clone(), kept: rule.kept }).collect(),
+    }
+}
+
+pub(super) fn bend(dated: &crate::shift::drift::Dated) -> Bend {
+    let (size, size_u) = (dated.bend.size, dated.bend.size_u);
+    let (kind, unit, words) = match dated.bend.kind {
+        crate::audit::bend::Kind::Kink => {
+            let words = if size > 0.0 {
+                "from then on a tonne costs more every day: hammers that wear look so"
+            } else {
+                "from then on a tonne costs less every day"
+            };
+            ("kink", "% a day", words)
+        }
+        crate::audit::bend::Kind::Step => {
+            let words = if size > 0.0 {
+                "from then on a tonne costs more: another material or a finer screen looks so"
+            } else {
+                "from then on a tonne costs less: new hammers, another material or a coarser screen look so"
+            };
+            ("step", "%", words)
+        }
+    };
+    Bend {
+        kind,
+        date: dated.on.to_string(),
+        from: dated.from.to_string(),
+        to: dated.to.to_string(),
+        size: figure(size),
+        size_u: figure(size_u),
+        unit,
+        words: words.to_owned(),
+    }
+}
+
+pub(super) fn days(days: &[[f64; 2]]) -> Vec<(String, f64)> {
+    days.iter().map(|[day, pct]| (crate::shift::drift::date(*day).to_string(), figure(*pct))).collect()
+}
