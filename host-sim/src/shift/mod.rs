@@ -114,11 +114,15 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     let stoppages = stoppages::read(&args.stoppages, &site.calendar)?;
     let modulus = 10u64.pow(site.meter.register_digits);
     // A register shows so many digits of its steps.
-    let about =
-        About { calendar: &site.calendar, motor: &site.motor, register: (modulus, site.meter.register_step_kwh) };
+    let about = About {
+        calendar: &site.calendar,
+        changes: &site.changes,
+        motor: &site.motor,
+        register: (modulus, site.meter.register_step_kwh),
+    };
     let mut progress = Progress::new("logs");
     let total = paths.len() as u64;
-    let logs = log::merge::gather(paths, &about, &site.changes, &mut |done| progress.at((done, Some(total))))?;
+    let logs = log::merge::gather(paths, &about, &mut |done| progress.at((done, Some(total))))?;
     drop(progress);
     let (shifts, period) = period(args, site, &logs)?;
     let mut accounts = Accounts::new(site, &logs, &tickets, &shifts, period);

@@ -92,3 +92,69 @@ fn the_age_of_hammers() {
     let early = document(folder, &[])["shifts"][0].clone();
     assert!(early["hammers"].is_null() && early["why"]["hammers"].as_str().unwrap().contains("[[change]]"), "{early}");
 }
+
+/// A clock that was five minutes fast for an hour, told in the site's file: all comes to what a right clock gives, and the correction is told.
+#[test]
+fn a_clock_that_was_wrong_is_put_right() {
+    let folder = folder();
+    let folder = folder.path();
+    std::fs::remove_file(folder.join("logs/b.csv")).unwrap();
+    let right = minutes(&[("breaking", 120), ("idle", 60), ("stopped", 60)]);
+    write(folder, "logs/a.csv", &right);
+    let wanted = document(folder, &[]);
+    let mut wrong = String::new();
+    for (at, line) in right.lines().enumerate() {
+        let (time, rest) = line.split_once(',').unwrap();
+        let fast = (31..=90).contains(&at);
+        let time =
+            time.parse::<jiff::Timestamp>().map(|time| time + jiff::SignedDuration::from_mins(5 * i64::from(fast)));
+        let _ = writeln!(wrong, "{},{rest}", time.map_or_else(|_| "time".to_owned(), |time| time.to_string()));
+    }
+    write(folder, "logs/a.csv", &wrong);
+    let change = |log: &str| {
+        format!(
+            "{SITE}[[change]]\nat = \"2026-10-24T06:30\"\nto = \"2026-10-24T07:30\"\nwhat = \"clock\"\nfast_s = 300\n\
+             log = \"{log}\"\nwho = \"Finch\"\nwhy = \"set by hand\"\n"
+        )
+    };
+    write(folder, "site.toml", &change("a.csv"));
+    let found = document(folder, &[]);
+    let told = &found["clock_corrections"][0];
+    assert_eq!((&told["rows"], &told["who"], &told["why"]), (&60.into(), &"Finch".into(), &"set by hand".into()));
+    assert_eq!(
+        (&found["shifts"][0]["clock_corrections"], &wanted["shifts"][0]["clock_corrections"]),
+        (&1.into(), &0.into())
+    );
+    let mut row = found["shifts"][0].clone();
+    row["clock_corrections"] = 0.into();
+    assert_eq!(row, wanted["shifts"][0]);
+    // Another logger's clock: the rows step back, and the cure is told.
+    write(folder, "site.toml", &change("b.csv"));
+    let (status, _, err) = crate::run(crate::shift::shift(folder, &[]));
+    assert_eq!(status, Some(1));
+    assert!(err.contains("line 92") && err.contains("what = \"clock\""), "{err}");
+}
+
+/// A logger on UTC that says so is read as UTC, and a reader is told; one whose start has another offset must say which zone it is.
+#[test]
+fn a_log_of_another_zone() {
+    let folder = folder();
+    let folder = folder.path();
+    std::fs::remove_file(folder.join("logs/b.csv")).unwrap();
+    let right = minutes(&[("breaking", 120)]);
+    write(folder, "logs/a.csv", &right);
+    let wanted = document(folder, &[])["shifts"][0].clone();
+    write(folder, "logs/a.csv", &format!("# zone = UTC\n{}", right.replace("Z,", ",")));
+    let found = document(folder, &[]);
+    assert_eq!(found["shifts"][0], wanted);
+    assert!(
+        found["notes"]
+            .to_string()
+            .contains("read as those of UTC, the zone that it states; the site's is Europe/Berlin")
+    );
+    write(folder, "logs/a.csv", &format!("# start = 2026-10-24T04:00:00+00:00\n{}", right.replace("Z,", ",")));
+    let (status, _, err) = crate::run(crate::shift::shift(folder, &[]));
+    let err = err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(status, Some(1));
+    assert!(err.contains("a.csv, line 3") && err.contains("had +02") && err.contains("# zone = UTC"), "{err}");
+}

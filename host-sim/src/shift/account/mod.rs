@@ -143,7 +143,7 @@ impl Accounts {
 
     /// Whether some of a time lies in the period.
     pub fn touches(&self, span: Span) -> bool {
-        span.from_us < self.whole.to * MINUTE_US && span.to_us > self.whole.from * MINUTE_US
+        self.whole.touches(span)
     }
 
     /// The shortest idle spell that a stop pays for, min: the restart's energy, and no more starts an hour than allowed.
@@ -187,6 +187,11 @@ impl Accounts {
 }
 
 impl Account {
+    /// Whether some of a time lies in it.
+    pub fn touches(&self, span: Span) -> bool {
+        span.from_us < self.to * MINUTE_US && span.to_us > self.from * MINUTE_US
+    }
+
     pub(super) fn empty() -> Self {
         Self {
             name: String::new(),

@@ -150,6 +150,7 @@ fn a_known_change_begins_anew() {
         who: "Wren".to_owned(),
         why: None,
         readings: None,
+        clock: None,
     }];
     let found = drift(&told, &all).unwrap();
     assert_eq!(found.bends.len(), 1, "{:?}", found.bends);

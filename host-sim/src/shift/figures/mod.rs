@@ -168,6 +168,7 @@ impl Common<'_> {
                 .block_kw
                 .filter(|peak| peak.value > 0.0 && missing <= MISSING)
                 .map(|peak| figure(kwh / (peak.value * sums.elapsed_us as f64 / 3.6e9))),
+            clock_corrections: self.logs.corrected.values().filter(|(_, span)| account.touches(*span)).count() as u32,
             starts: counts[0].then_some(sums.counts[0]),
             feed_stops: happened.then_some(sums.counts[1]),
             reversals: happened.then_some(sums.counts[2]),

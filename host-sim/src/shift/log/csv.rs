@@ -46,10 +46,8 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         let words = String::from_utf8_lossy(&text).trim_start_matches('\u{feff}').trim().to_owned();
         at += text.len() as u64;
         if let Some(comment) = words.strip_prefix('#') {
-            if let Some((key, value)) = comment.split_once('=')
-                && key.trim().eq_ignore_ascii_case("start")
-            {
-                rows.begins(value.trim().trim_matches('"'), &format!("line {line}"))?;
+            if let Some((key, value)) = comment.split_once('=') {
+                rows.stamps.state(key, value, &format!("line {line}"))?;
             }
         } else if !words.is_empty() {
             break words;

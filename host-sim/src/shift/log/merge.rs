@@ -6,7 +6,7 @@ use std::sync::Mutex;
 use rayon::prelude::*;
 
 use super::register::{advanced, possible};
-use super::{About, Happened, Loads, Log, Span, Stretch, read};
+use super::{About, Corrected, Happened, Loads, Log, Span, Stretch, read};
 use crate::error::Fault;
 use crate::minutes::{Bins, MINUTE_US};
 use crate::shift::calendar::timestamp;
@@ -27,6 +27,8 @@ pub struct Merged {
     pub told: bool,
     /// What a reader should know.
     pub notes: Vec<String>,
+    /// Rows whose clock was wrong, by the change that says so.
+    pub corrected: Corrected,
     /// Times in which a register went another way than the rows, and how.
     pub off: Vec<(Span, String)>,
     /// The longest usual row, µs.
@@ -73,12 +75,7 @@ const TOUCH_US: i64 = 1_000;
 ///
 /// # Errors
 /// A log cannot be read or its content is bad; or two tell different things of one time.
-pub fn gather(
-    paths: &[PathBuf],
-    about: &About<'_>,
-    changes: &[Change],
-    done: &mut (dyn FnMut(u64) + Send),
-) -> anyhow::Result<Merged> {
+pub fn gather(paths: &[PathBuf], about: &About<'_>, done: &mut (dyn FnMut(u64) + Send)) -> anyhow::Result<Merged> {
     let done = Mutex::new((0, done));
     let one = |path: &PathBuf| {
         let log = read(path, about, &[]);
@@ -92,7 +89,7 @@ pub fn gather(
     let read: Vec<anyhow::Result<Log>> = paths.par_iter().map(one).collect();
     let mut logs = read.into_iter().collect::<anyhow::Result<Vec<Log>>>()?;
     logs.sort_by(|a, b| start(a).cmp(&start(b)).then_with(|| a.path.cmp(&b.path)));
-    join(logs, about, changes)
+    join(logs, about)
 }
 
 fn start(log: &Log) -> i64 {
@@ -100,7 +97,7 @@ fn start(log: &Log) -> i64 {
 }
 
 /// Puts logs together that are in order of time.
-fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result<Merged> {
+fn join(logs: Vec<Log>, about: &About<'_>) -> anyhow::Result<Merged> {
     let mut all = Merged { counts: [true; 3], ..Merged::default() };
     let mut stretches: Vec<(Stretch, PathBuf)> = Vec::new();
     for log in logs {
@@ -135,9 +132,9 @@ fn join(logs: Vec<Log>, about: &About<'_>, changes: &[Change]) -> anyhow::Result
     }
     all.happened.sort_by_key(|event| event.at_us);
     let only: Vec<Stretch> = stretches.iter().map(|(stretch, _)| *stretch).collect();
-    let off = |(stretch, path): &(Stretch, PathBuf)| Some((stretch.span, off(stretch, path, about, changes)?));
+    let off = |(stretch, path): &(Stretch, PathBuf)| Some((stretch.span, off(stretch, path, about)?));
     all.off.extend(stretches.iter().filter_map(off));
-    all.gaps = gaps(&only, about, changes);
+    all.gaps = gaps(&only, about);
     Ok(all)
 }
 
@@ -146,6 +143,11 @@ impl Merged {
         self.bins.join(&log.bins);
         self.loads.join(&log.loads);
         self.notes.extend(log.notes.iter().cloned());
+        for (change, (rows, span)) in &log.corrected {
+            let own = self.corrected.entry(*change).or_insert((0, *span));
+            let to_us = own.1.to_us.max(span.to_us);
+            *own = (own.0 + rows, Span { from_us: own.1.from_us.min(span.from_us), to_us });
+        }
         self.rows += log.rows;
         self.row_us = self.row_us.max(log.row_us);
         self.by_power |= log.by_power;
@@ -194,9 +196,9 @@ fn agree(bins: &Bins, log: &Log, spans: &[Span], other: &Path) -> Result<(), Fau
 }
 
 /// A register that goes another way than the rows.
-fn off(stretch: &Stretch, path: &Path, about: &About<'_>, changes: &[Change]) -> Option<String> {
+fn off(stretch: &Stretch, path: &Path, about: &About<'_>) -> Option<String> {
     let ([first, row_kwh], last) = stretch.first.zip(stretch.last)?;
-    if changed(stretch.span, changes).is_some() {
+    if changed(stretch.span, about.changes).is_some() {
         return None;
     }
     let own = stretch.kwh - row_kwh;
@@ -214,7 +216,7 @@ fn changed(span: Span, changes: &[Change]) -> Option<[f64; 2]> {
     changes.iter().find(meter).and_then(|change| change.readings)
 }
 
-fn gaps(stretches: &[Stretch], about: &About<'_>, changes: &[Change]) -> Vec<Gap> {
+fn gaps(stretches: &[Stretch], about: &About<'_>) -> Vec<Gap> {
     let mut all = Vec::new();
     for pair in stretches.windows(2) {
         let [before, after] = pair else { continue };
@@ -222,16 +224,16 @@ fn gaps(stretches: &[Stretch], about: &About<'_>, changes: &[Change]) -> Vec<Gap
         if span.to_us - span.from_us < TOUCH_US {
             continue;
         }
-        all.push(Gap { span, energy: bridge(span, before, after, about, changes) });
+        all.push(Gap { span, energy: bridge(span, before, after, about) });
     }
     all
 }
 
-fn bridge(span: Span, before: &Stretch, after: &Stretch, about: &About<'_>, changes: &[Change]) -> Bridge {
+fn bridge(span: Span, before: &Stretch, after: &Stretch, about: &About<'_>) -> Bridge {
     let (Some(last), Some([first, row_kwh])) = (before.last, after.first) else { return Bridge::Missing };
     let elapsed_s = (span.to_us - span.from_us) as f64 / 1e6;
     // With the first row, so that what begins anew inside it is seen as well.
-    let kwh = match changed(span, changes) {
+    let kwh = match changed(span, about.changes) {
         Some([old, new]) => {
             let parts = advanced(last, old, about.register).zip(advanced(new, first, about.register));
             parts.map(|(a, b)| a + b)

@@ -11,18 +11,21 @@ pub mod merge;
 mod parquet;
 mod register;
 mod rows;
+mod stamps;
 mod states;
 
 use std::path::{Path, PathBuf};
 
 use super::calendar::Calendar;
-use super::site::Motor;
+use super::site::{Change, Motor};
 use crate::error::Fault;
 use crate::minutes::Bins;
 
 pub use happened::Happened;
+use happened::What;
 pub use loads::{Loads, Spread};
 pub use merge::{Gap, Merged};
+pub use stamps::Corrected;
 
 /// A stretch of time, µs of UTC.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -59,6 +62,8 @@ pub struct Log {
     pub stretches: Vec<Stretch>,
     /// What happened, as the events beside it tell; `None`: there are none.
     pub happened: Option<Vec<Happened>>,
+    /// Rows whose clock was wrong, by the change that says so.
+    pub corrected: Corrected,
     /// What a reader should know of it.
     pub notes: Vec<String>,
     /// The usual length of its rows, µs.
@@ -78,6 +83,8 @@ pub struct Log {
 pub struct About<'a> {
     /// Legal time.
     pub calendar: &'a Calendar,
+    /// What was changed: meters, clocks.
+    pub changes: &'a [Change],
     /// The motor: states by power where a log tells none.
     pub motor: &'a Motor,
     /// One more than the highest reading of a register in its steps, and the step, kWh.
@@ -151,9 +158,15 @@ pub fn read(path: &Path, about: &About<'_>, without: &[Span]) -> anyhow::Result<
     } else {
         csv::read(path, &mut rows)?;
     }
-    let start_us = rows.start_us();
+    let mut happened = happened::beside(path, rows.stamps.start_us())?;
+    for event in happened.iter_mut().flatten() {
+        event.at_us = rows.stamps.event_us(event.at_us);
+        if let What::FeedStop(_, until_us) = &mut event.what {
+            *until_us = rows.stamps.event_us(*until_us);
+        }
+    }
     let mut log = rows.finish()?;
-    log.happened = happened::beside(path, start_us)?;
+    log.happened = happened;
     Ok(log)
 }
 

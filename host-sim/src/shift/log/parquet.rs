@@ -16,8 +16,10 @@ use crate::shift::calendar::timestamp;
 pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
     let wanted: Vec<&str> = NUMBERS.into_iter().chain(["time", "state"]).collect();
     let mut reader = Reader::open(path, &wanted)?;
-    if let Some(start) = reader.about("start") {
-        rows.begins(start, "start")?;
+    for key in ["start", "zone"] {
+        if let Some(value) = reader.about(key) {
+            rows.stamps.state(key, value, key)?;
+        }
     }
     let names = reader.names().to_vec();
     rows.columns(&names.iter().map(String::as_str).collect::<Vec<_>>(), "")?;

@@ -2,19 +2,17 @@
 
 use std::path::{Path, PathBuf};
 
-use jiff::civil::DateTime;
-
 use super::cells::{
     ABOVE, ACTIVE, Cells, EXPORTED, FEEDER, FEEDER_FULL, HELD, LENGTH_S, LOAD, MASS, NUMBERS, PEAK, REACTIVE, REGISTER,
-    STARTS, Stamp, T_S, TRIPS, stamp,
+    STARTS, TRIPS,
 };
 use super::register::{advanced, possible};
+use super::stamps::{Corrected, Stamps};
 use super::states::shares;
 use super::{About, Loads, Log, Span, Stretch};
 use crate::error::Fault;
 use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, full};
 use crate::report::words::counted;
-use crate::shift::calendar::Told;
 
 /// Rows from which the usual length is told.
 const LOOKED_AT: usize = 65;
@@ -32,7 +30,8 @@ pub struct Rows<'a> {
     path: PathBuf,
     about: About<'a>,
     without: &'a [Span],
-    start: Option<Stamp>,
+    /// When its rows were.
+    pub stamps: Stamps<'a>,
     /// Rows that wait until the usual length is known.
     waiting: Vec<(i64, Cells, u64)>,
     row_us: i64,
@@ -58,6 +57,7 @@ impl<'a> Rows<'a> {
             stretches: Vec::new(),
             happened: None,
             notes: Vec::new(),
+            corrected: Corrected::new(),
             row_us: 0,
             rows: 0,
             by_power: false,
@@ -68,7 +68,7 @@ impl<'a> Rows<'a> {
             path: path.to_owned(),
             about,
             without,
-            start: None,
+            stamps: Stamps::new(path, about.calendar, about.changes),
             waiting: Vec::new(),
             row_us: 0,
             log,
@@ -96,17 +96,6 @@ impl<'a> Rows<'a> {
         self.log.notes.push(words);
     }
 
-    /// The log states when it began.
-    ///
-    /// # Errors
-    /// It is no time.
-    pub fn begins(&mut self, text: &str, place: &str) -> Result<(), Fault> {
-        self.start = Some(stamp(text).ok_or_else(|| {
-            self.fault(place, format!("the start is '{text}'")).wanted("a time such as 2026-03-02T06:00:00+01:00")
-        })?);
-        Ok(())
-    }
-
     /// The columns that are there.
     ///
     /// # Errors
@@ -121,7 +110,7 @@ impl<'a> Rows<'a> {
                 .wanted("an interval log: time (or t_s and a start), active_w (or register_kwh); state, reactive_var, mass_kg where known")
                 .mend("name the columns so; a trace of waves is replayed first: shaftwork replay TRACE --settings FILE --out DIR"));
         }
-        if !has("time") && self.start.is_none() {
+        if !has("time") && !self.stamps.starts() {
             return Err(self.fault(place, "t_s counts from a start that the log does not state")
                 .wanted("a first line such as # start = 2026-03-02T06:00:00+01:00, or a column time")
                 .mend("write the line before the names; of a replay take minutes.parquet or intervals.parquet, which have the trace's start"));
@@ -138,17 +127,6 @@ impl<'a> Rows<'a> {
         Ok(())
     }
 
-    /// When the log began, µs of UTC.
-    pub fn start_us(&self) -> Option<i64> {
-        match self.start? {
-            Stamp::Utc(us) => Some(us),
-            Stamp::Local(at) => match self.about.calendar.told(at) {
-                Told::Once(us) => Some(us),
-                Told::Never | Told::Twice(_) => None,
-            },
-        }
-    }
-
     /// Takes a row; `line` is its place in the file.
     ///
     /// # Errors
@@ -162,30 +140,15 @@ impl<'a> Rows<'a> {
                 .wanted(wanted)
                 .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
         }
-        let end_us = match cells.time {
-            Some(Stamp::Utc(us)) => us,
-            Some(Stamp::Local(at)) => self.legal(at, &place)?,
-            None => {
-                let since = cells.numbers[T_S];
-                if !(0.0..1e9).contains(&since) {
-                    return Err(self
-                        .fault(&place, "t_s is no number of seconds")
-                        .wanted("seconds since the log's start"));
-                }
-                let start_us = self.start_us().ok_or_else(|| {
-                    self.fault(&place, "the log's start is a time that the clocks skip or repeat that night")
-                        .mend("write the start with its offset, such as 2026-10-25T02:30:00+01:00")
-                })?;
-                start_us + (since * 1e6).round() as i64
-            }
-        };
+        let longest_us = if self.row_us > 0 { self.longest_us() } else { i64::MAX };
+        let end_us = self.stamps.end_us(&cells, &place, longest_us)?;
         if let Some(last_us) = self.last_us
             && end_us <= last_us
         {
             return Err(self
                 .fault(&place, "its time is not after that of the row before")
                 .wanted("rows in order of time, each interval once")
-                .mend("sort the rows and take out what is there twice; name two logs as two files"));
+                .mend("sort the rows and take out what is there twice; name two logs as two files; where the logger's clock was set say so: [[change]] what = \"clock\""));
         }
         let first_us = self.waiting.first().map(|row| row.0).or(self.log.stretches.first().map(|s| s.span.from_us));
         if end_us - first_us.unwrap_or(end_us) > MOST_US {
@@ -201,20 +164,6 @@ impl<'a> Rows<'a> {
         if self.waiting.len() == LOOKED_AT { self.settle() } else { Ok(()) }
     }
 
-    /// A time of the wall clock: of one that comes twice the first, until that has passed.
-    fn legal(&self, at: DateTime, place: &str) -> Result<i64, Fault> {
-        match self.about.calendar.told(at) {
-            Told::Once(us) => Ok(us),
-            Told::Twice([first, second]) => {
-                Ok(if self.last_us.is_some_and(|last| first <= last) { second } else { first })
-            }
-            Told::Never => Err(self
-                .fault(place, format!("{at} is a time that the clocks skip that night"))
-                .wanted("times of the site's zone, or with their offset")
-                .mend("correct the logger's clock or zone, or write each time with its offset")),
-        }
-    }
-
     /// The usual length is the middle one of the distances between the first rows.
     fn settle(&mut self) -> Result<(), Fault> {
         let mut steps: Vec<i64> = self.waiting.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
@@ -224,7 +173,7 @@ impl<'a> Rows<'a> {
             (Some(step), _) => *step,
             (None, Some(length_s)) => (length_s * 1e6) as i64,
             // A single row: what it stands for is told by its start alone.
-            (None, None) => self.waiting.first().zip(self.start_us()).map_or(0, |(row, start)| row.0 - start),
+            (None, None) => self.waiting.first().zip(self.stamps.start_us()).map_or(0, |(row, start)| row.0 - start),
         }
         .max(1);
         for (end_us, cells, line) in std::mem::take(&mut self.waiting) {
@@ -233,12 +182,17 @@ impl<'a> Rows<'a> {
         Ok(())
     }
 
+    /// A longer row is a gap, µs.
+    fn longest_us(&self) -> i64 {
+        (LONGEST * self.row_us as f64) as i64
+    }
+
     fn keep(&mut self, end_us: i64, cells: &Cells, line: u64) -> Result<(), Fault> {
         let x = &cells.numbers;
         let last_us = self.log.stretches.last().map(|stretch| stretch.span.to_us);
-        let longest = (LONGEST * self.row_us as f64) as i64;
+        let longest = self.longest_us();
         let before_us =
-            self.register.map(|(us, _)| us).max(last_us).or(self.start_us().filter(|_| cells.time.is_none()));
+            self.register.map(|(us, _)| us).max(last_us).or(self.stamps.start_us().filter(|_| cells.time.is_none()));
         let mut from_us = if x[LENGTH_S] > 0.0 {
             end_us - (x[LENGTH_S] * 1e6).round() as i64
         } else {
@@ -309,7 +263,7 @@ impl<'a> Rows<'a> {
         }
         // The first row of a log that counts from its start has fed what it shows.
         let before =
-            if self.mass_kg.is_nan() { if self.start.is_some() { 0.0 } else { mass_kg } } else { self.mass_kg };
+            if self.mass_kg.is_nan() { if self.stamps.starts() { 0.0 } else { mass_kg } } else { self.mass_kg };
         self.mass_kg = mass_kg;
         (mass_kg - before).max(0.0)
     }
@@ -373,6 +327,10 @@ impl<'a> Rows<'a> {
                 .mend("take it out, or look for what became of it"));
         }
         self.log.row_us = self.row_us;
+        self.log.corrected = std::mem::take(&mut self.stamps.corrected);
+        if let Some(words) = self.stamps.note() {
+            self.remark(&words);
+        }
         if self.backwards > 0 {
             let rows = counted(self.backwards, "row");
             self.remark(&format!(

@@ -7,7 +7,7 @@ const MOTOR: Motor =
     Motor { rated_kw: 55.0, idle_kw: Some(14.0), idle_repeatability_kw: None, start_kwh: None, starts_per_hour: None };
 
 fn at(calendar: &Calendar) -> About<'_> {
-    About { calendar, motor: &MOTOR, register: (1_000_000, 1.0) }
+    About { calendar, changes: &[], motor: &MOTOR, register: (1_000_000, 1.0) }
 }
 
 fn utc(text: &str) -> i64 {
@@ -40,7 +40,7 @@ impl Folder {
 
 fn merged(paths: &[PathBuf]) -> anyhow::Result<Merged> {
     let berlin = calendar("Europe/Berlin", &[]);
-    gather(paths, &at(&berlin), &[], &mut |_| ())
+    gather(paths, &at(&berlin), &mut |_| ())
 }
 
 fn kwh(all: &Merged) -> f64 {
@@ -85,9 +85,11 @@ fn a_gap_is_bridged_by_the_register_that_begins_anew() {
         who: "Wren".to_owned(),
         why: Some("new meter".to_owned()),
         readings: Some([999_999.0, 100.0]),
+        clock: None,
     };
     let berlin = calendar("Europe/Berlin", &[]);
-    let all = gather(&[before.clone(), jumped], &at(&berlin), &[changed], &mut |_| ()).unwrap();
+    let about = About { changes: &[changed], ..at(&berlin) };
+    let all = gather(&[before.clone(), jumped], &about, &mut |_| ()).unwrap();
     assert_eq!(all.gaps[0].energy, Bridge::Register(24.0), "12 of the old one, 12 of the new");
     let none = folder.write("d.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0).replace("register_kwh", "other"));
     assert_eq!(merged(&[before, none]).unwrap().gaps[0].energy, Bridge::Missing);
@@ -121,7 +123,12 @@ fn clocks_that_change() {
     assert!(all.gaps.is_empty() && (kwh(&all) - 100.0).abs() < 1e-9, "ten quarters of an hour: {}", kwh(&all));
     let spring = "time,active_w,state\n2026-03-29T01:45,1,idle\n2026-03-29T02:00,1,idle\n";
     let words = merged(&[folder.write("b.csv", spring)]).unwrap_err().to_string();
-    assert!(words.contains("line 3") && words.contains("the clocks skip"), "{words}");
+    assert!(
+        words.contains("line 3")
+            && words.contains("the clocks of Europe/Berlin skip")
+            && words.contains("# zone = UTC"),
+        "{words}"
+    );
     let with = "time,active_w,state\n2026-03-29T01:45+01:00,1,idle\n2026-03-29T03:00+02:00,1,idle\n";
     assert!(merged(&[folder.write("c.csv", with)]).unwrap().gaps.is_empty());
 }

@@ -1,10 +1,12 @@
 //! Parts of the document from what was booked.
 
-use super::parts::{Baseline, Bend, Idle, Month, Rule, Slope};
+use super::parts::{Baseline, Bend, ClockRow, Idle, Month, Rule, Slope};
 use crate::report::number::figure;
 use crate::shift::account::Accounts;
 use crate::shift::drift::Drift;
+use crate::shift::log::{Merged, Span};
 use crate::shift::site::Site;
+use crate::shift::tickets::told;
 
 pub(super) fn idle(site: &Site, accounts: &Accounts) -> Option<Idle> {
     let idle = accounts.idle?;
@@ -104,4 +106,23 @@ pub(super) fn bend(dated: &crate::shift::drift::Dated) -> Bend {
 
 pub(super) fn days(days: &[[f64; 2]]) -> Vec<(String, f64)> {
     days.iter().map(|[day, pct]| (crate::shift::drift::date(*day).to_string(), figure(*pct))).collect()
+}
+
+/// Clocks that were wrong in the period, whether they had a row to put right or not.
+pub(super) fn clocks(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<ClockRow> {
+    let at = |us: i64| told(us, &site.calendar);
+    let row = |(place, change): (usize, &crate::shift::site::Change)| {
+        let clock = change.clock.as_ref()?;
+        let span = Span { from_us: change.at_us, to_us: clock.to_us };
+        accounts.touches(span).then(|| ClockRow {
+            from: at(span.from_us),
+            to: at(span.to_us),
+            fast_s: figure(clock.fast_us as f64 / 1e6),
+            log: clock.log.clone(),
+            rows: logs.corrected.get(&place).map_or(0, |own| own.0),
+            who: change.who.clone(),
+            why: change.why.clone().unwrap_or_default(),
+        })
+    };
+    site.changes.iter().enumerate().filter_map(row).collect()
 }

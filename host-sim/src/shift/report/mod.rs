@@ -16,7 +16,7 @@ use super::stoppages::Stoppage;
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
 use crate::report::number::figure;
-use made::{baseline, bend, days, idle, months};
+use made::{baseline, bend, clocks, days, idle, months};
 pub use parts::*;
 
 /// The name and version of the format.
@@ -52,6 +52,7 @@ pub struct Report {
     pub late_tickets: Vec<TicketRow>,
     pub corrections: Vec<CorrectionRow>,
     pub stoppages: Vec<StoppageRow>,
+    pub clock_corrections: Vec<ClockRow>,
     pub changes: Vec<ChangeRow>,
     pub notes: Vec<String>,
 }
@@ -168,9 +169,11 @@ impl Report {
                 .collect(),
             corrections: tickets.all.iter().filter(own).flat_map(correction).collect(),
             stoppages: stoppages.map(stoppage).collect(),
+            clock_corrections: clocks(site, logs, accounts),
             changes: site
                 .changes
                 .iter()
+                .filter(|change| change.what != Changed::Clock)
                 .map(|change| ChangeRow {
                     at: at(change.at_us),
                     what: Changed::word(change.what),

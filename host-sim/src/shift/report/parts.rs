@@ -140,6 +140,19 @@ pub struct StoppageRow {
     pub stopped_h: f64,
 }
 
+/// A logger's clock that was wrong, and the rows that were put right.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name is explained with the output format")]
+pub struct ClockRow {
+    pub from: String,
+    pub to: String,
+    pub fast_s: f64,
+    pub log: Option<String>,
+    pub rows: u64,
+    pub who: String,
+    pub why: String,
+}
+
 /// A known change.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each name is explained with the output format")]

@@ -201,6 +201,8 @@ pub struct Change {
     pub who: String,
     /// Why.
     pub why: Option<String>,
+    /// For a clock: how it was wrong.
+    pub clock: Option<Clock>,
     /// For a meter: what the old one showed last and the new one first, kWh.
     pub readings: Option<[f64; 2]>,
 }
@@ -214,13 +216,50 @@ pub enum Changed {
     Screen,
     /// The meter, or its register was set.
     Meter,
+    /// A logger's clock was wrong.
+    Clock,
     /// Something else.
     Other,
 }
 
+/// How a logger's clock was wrong, from the change's time on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Clock {
+    /// Until when, µs of UTC as it really was.
+    pub to_us: i64,
+    /// By how much it was fast, µs; negative: slow.
+    pub fast_us: i64,
+    /// Which logs: a part of their path; `None`: all.
+    pub log: Option<String>,
+}
+
+impl Clock {
+    /// Whether it is that of a log.
+    pub fn is_of(&self, path: &str) -> bool {
+        self.log.as_ref().is_none_or(|part| path.contains(part.as_str()))
+    }
+}
+
+impl Change {
+    /// What a moment that a wrong clock wrote really was, µs of UTC.
+    pub fn right_us(&self, written_us: i64) -> i64 {
+        written_us - self.clock.as_ref().map_or(0, |clock| clock.fast_us)
+    }
+
+    /// Whether a moment lies in the time in which the clock was wrong: rows are stamped at their end.
+    pub fn holds(&self, right_us: i64) -> bool {
+        self.clock.as_ref().is_some_and(|clock| right_us > self.at_us && right_us <= clock.to_us)
+    }
+}
+
 impl Changed {
-    const WORDS: [(&'static str, Self); 4] =
-        [("hammers", Self::Hammers), ("screen", Self::Screen), ("meter", Self::Meter), ("other", Self::Other)];
+    const WORDS: [(&'static str, Self); 5] = [
+        ("hammers", Self::Hammers),
+        ("screen", Self::Screen),
+        ("meter", Self::Meter),
+        ("clock", Self::Clock),
+        ("other", Self::Other),
+    ];
 
     /// As it is written.
     pub fn word(self) -> &'static str {

@@ -8,7 +8,9 @@ use jiff::tz::TimeZone;
 use toml::de::DeTable;
 
 use super::super::calendar::{Calendar, DAYS, Rule, overlap};
-use super::{Band, Baseline, Change, Changed, Mass, Meter, Motor, Part, PowerFactor, Site, Source, Tariff, Unit};
+use super::{
+    Band, Baseline, Change, Changed, Clock, Mass, Meter, Motor, Part, PowerFactor, Site, Source, Tariff, Unit,
+};
 use crate::error::Fault;
 use crate::settings::Faults;
 use crate::settings::document::Document;
@@ -32,6 +34,8 @@ const MONEY: Limits = Limits::from(0.0, 1e6, "");
 const BLOCK_MIN: Limits = Limits::from(1.0, 60.0, "min");
 const FACTOR_PCT: Limits = Limits::above(0.0, 100.0, "%");
 const KWH_PER_T: Limits = Limits::from(0.0, 10_000.0, "kWh/t");
+/// Some eleven days.
+const FAST_S: Limits = Limits::from(-1e6, 1e6, "s");
 const READING_KWH: Limits = Limits::from(0.0, 1e12, "kWh");
 
 /// Reads a site's file.
@@ -236,10 +240,21 @@ fn change(t: &mut Table<'_>, calendar: &Calendar) -> Option<Change> {
     let note = t.text("note");
     let who = t.need_text("who", "who says so");
     let why = t.text("why");
+    let to = t.parsed("to", AT, |text| super::super::moment(text, calendar).ok());
+    let fast_s = t.number("fast_s", &FAST_S);
+    let log = t.text("log");
+    let sound = to.zip(at).is_some_and(|(to, at)| to > at) && fast_s.is_some_and(|s| s != 0.0) && why.is_some();
+    if what == Some(Changed::Clock) && !sound {
+        let wanted = "with \"clock\" also to (after at), fast_s (not 0; negative: slow) and why; log (a part of its path) where not every logger's was wrong";
+        t.reject("what", wanted, "");
+    }
+    let clock = to.zip(fast_s).filter(|_| what == Some(Changed::Clock));
+    let clock = clock.map(|(to_us, s)| Clock { to_us, fast_us: (s * 1e6).round() as i64, log });
     let last = t.number("last_kwh", &READING_KWH);
     let first = t.number("first_kwh", &READING_KWH);
     if what == Some(Changed::Meter) && (last.is_none() || first.is_none() || why.is_none()) {
         t.reject("what", "with \"meter\" also last_kwh (the old register), first_kwh (the new one) and why", "");
     }
-    Some(Change { at_us: at?, what: what?, note, who: who?, why, readings: last.zip(first).map(|(a, b)| [a, b]) })
+    let readings = last.zip(first).map(|(a, b)| [a, b]);
+    Some(Change { at_us: at?, what: what?, note, who: who?, why, clock, readings })
 }

@@ -90,6 +90,11 @@ fn what_is_wrong_has_place_and_cure() {
             "[[change]]\nat = \"2026-03-28T02:30\"\nwhat = \"meter\"\nwho = \"A\"\n[mass]",
             ["change[1].what", "last_kwh"],
         ),
+        (
+            "[mass]",
+            "[[change]]\nat = \"2026-03-28T02:30\"\nto = \"2026-03-28T01:30\"\nfast_s = 5\nwhy = \"a\"\nwhat = \"clock\"\nwho = \"A\"\n[mass]",
+            ["change[1].what", "to (after at)"],
+        ),
     ] {
         let faults = parse(&GOOD.replacen(from, to, 1), "site.toml").unwrap_err();
         assert_eq!(faults.0.len(), 1, "{to}: {faults}");
