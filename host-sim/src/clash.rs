@@ -49,6 +49,11 @@ pub fn lies_in(path: &Path, folder: &Path) -> bool {
     same(path).is_some_and(|own| std::fs::canonicalize(folder).is_ok_and(|folder| own.parent() == Some(&folder)))
 }
 
+/// Whether it lies, or would lie, in a folder or in one of those in it.
+pub fn lies_below(path: &Path, folder: &Path) -> bool {
+    same(path).is_some_and(|own| std::fs::canonicalize(folder).is_ok_and(|folder| own.starts_with(folder)))
+}
+
 /// A file by the one path that all its names lead to, there or not; `None` for a device, which keeps nothing, and for
 /// `-`, the standard streams.
 fn same(path: &Path) -> Option<PathBuf> {

@@ -156,6 +156,8 @@ pub struct Reader {
     batches: ParquetRecordBatchReader,
     about: Vec<(String, String)>,
     names: Vec<String>,
+    all: Vec<String>,
+    rows: u64,
 }
 
 /// A column as it was read.
@@ -191,10 +193,12 @@ impl Reader {
         let schema = builder.schema().clone();
         let kept = |(at, field): (usize, &Arc<Field>)| wanted.contains(&field.name().as_str()).then_some(at);
         let roots: Vec<usize> = schema.fields().iter().enumerate().filter_map(kept).collect();
+        let rows = u64::try_from(builder.metadata().file_metadata().num_rows()).unwrap_or(0);
+        let all = schema.fields().iter().map(|field| field.name().clone()).collect();
         let names = roots.iter().map(|at| schema.field(*at).name().clone()).collect();
         let mask = ProjectionMask::roots(builder.parquet_schema(), roots);
         let batches = builder.with_projection(mask).with_batch_size(BATCH).build().map_err(|error| cannot(&error))?;
-        Ok(Self { file: name, batches, about, names })
+        Ok(Self { file: name, batches, about, names, all, rows })
     }
 
     /// What was kept beside the table under this name.
@@ -205,6 +209,16 @@ impl Reader {
     /// The columns that are read, in their order.
     pub fn names(&self) -> &[String] {
         &self.names
+    }
+
+    /// How many rows the table has.
+    pub fn rows(&self) -> u64 {
+        self.rows
+    }
+
+    /// All columns of the table.
+    pub fn all(&self) -> &[String] {
+        &self.all
     }
 
     /// The next rows; `None` at the end.
@@ -286,6 +300,8 @@ mod tests {
         let mut reader = Reader::open(&path, &["state", "kw", "nothing"]).unwrap();
         assert_eq!(reader.about("start"), Some("2026-03-02T06:00Z"));
         assert_eq!(reader.names(), ["kw", "state"]);
+        assert_eq!(reader.rows(), rows as u64);
+        assert_eq!(reader.all(), ["t_s", "kw", "state"]);
         let (mut n, mut sum) = (0, 0.0);
         while let Some(batch) = reader.batch().unwrap() {
             let [Column::Numbers(kw), Column::Words(state)] = batch.as_slice() else { panic!("{batch:?}") };

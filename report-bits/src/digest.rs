@@ -76,6 +76,48 @@ impl fmt::Display for Digest {
     }
 }
 
+/// The same CRC over plain bytes that come one after the other: of a file too long to be held.
+///
+/// ```
+/// let mut sum = shaftwork_report_bits::digest::Plain::new();
+/// sum.add(b"1234");
+/// sum.add(b"56789");
+/// assert_eq!(sum.value(), 0xcbf4_3926);
+/// ```
+#[derive(Clone)]
+pub struct Plain(crc::Digest<'static, u32>);
+
+impl Plain {
+    /// Of nothing.
+    #[must_use]
+    pub fn new() -> Self {
+        Self(CRC.digest())
+    }
+
+    /// Takes in more.
+    pub fn add(&mut self, bytes: &[u8]) {
+        self.0.update(bytes);
+    }
+
+    /// The CRC so far.
+    #[must_use]
+    pub fn value(&self) -> u32 {
+        self.0.clone().finalize()
+    }
+}
+
+impl Default for Plain {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl fmt::Debug for Plain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Plain({:08x})", self.value())
+    }
+}
+
 /// The same CRC over plain bytes: of a whole `reports.bin`.
 ///
 /// ```

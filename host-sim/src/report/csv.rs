@@ -147,7 +147,7 @@ impl Line {
 }
 
 /// The columns of an interval's row, lists spread out.
-pub(super) fn interval_columns() -> Vec<String> {
+pub(crate) fn interval_columns() -> Vec<String> {
     INTERVALS.iter().flat_map(|column| expand(column)).collect()
 }
 

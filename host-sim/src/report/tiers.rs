@@ -238,7 +238,14 @@ mod tests {
             start_kwh: None,
             starts_per_hour: None,
         };
-        let about = About { calendar: &berlin, changes: &[], motor: &motor, register: (1_000_000, 1.0) };
+        let about = About {
+            calendar: &berlin,
+            changes: &[],
+            motor: &motor,
+            register: (1_000_000, 1.0),
+            off_share: 0.02,
+            read: &|_| (),
+        };
         let logs: Vec<_> = ["intervals.parquet", "minutes.csv", "minutes.parquet"]
             .map(|name| read(&folder.path().join(name), &about, &[]).unwrap())
             .into_iter()

@@ -28,18 +28,20 @@ mod words;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::{Mutex, PoisonError};
 
 use jiff::civil::DateTime;
 
 use crate::clash;
 use crate::cli::{Shift, show};
 use crate::error::{Fault, Usage};
+use crate::interrupt;
 use crate::progress::Progress;
 use crate::whole;
 use account::{Account, Accounts};
 use calendar::{Calendar, Told};
 use log::{About, Merged};
-use report::{Given, Report};
+use report::{FileRow, Given, Report};
 use site::{Baseline, Site};
 use tickets::Tickets;
 
@@ -73,6 +75,14 @@ pub fn run(args: &Shift) -> anyhow::Result<ExitCode> {
     if args.csv.as_deref() == Some(Path::new("-")) && args.json.as_deref() == Some(Path::new("-")) {
         return Err(Usage("--json - and --csv - both want standard output: give one of them a file".to_owned()).into());
     }
+    let folders = || args.logs.iter().filter(|name| name.is_dir());
+    if let Some(csv) = args.csv.as_deref().filter(|csv| log::would_be_read(csv))
+        && folders().any(|folder| clash::lies_below(csv, folder))
+    {
+        let words = "--csv is in a folder of logs, and would be read as one the next time\n  to mend it: write it elsewhere, or call it shifts.csv";
+        return Err(Usage(words.to_owned()).into());
+    }
+    interrupt::watch();
     let site = site::load(&args.site)?;
     let found = reckon(args, &site, &paths)?;
     let table = table::csv(&found)?;
@@ -105,6 +115,59 @@ fn write(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     all.into_iter().try_for_each(whole::Whole::commit)
 }
 
+/// Register and rows may differ by so much where the site's file does not say how good the meter is, % (common practice, no source).
+const OFF_PCT: f64 = 2.0;
+
+/// How much of the logs is read, for whoever waits.
+struct Bar {
+    total: u64,
+    done: Mutex<(u64, Progress)>,
+}
+
+impl Bar {
+    fn new(paths: &[PathBuf]) -> Self {
+        let total = paths.iter().filter_map(|path| std::fs::metadata(path).ok()).map(|about| about.len()).sum();
+        Self { total, done: Mutex::new((0, Progress::new("logs"))) }
+    }
+
+    /// So many bytes more; what is read twice counts once at most.
+    fn add(&self, bytes: u64) {
+        let mut own = self.done.lock().unwrap_or_else(PoisonError::into_inner);
+        own.0 = (own.0 + bytes).min(self.total);
+        let at = (own.0, Some(self.total));
+        own.1.at(at);
+    }
+}
+
+/// The files that were read, so that an auditor can tell that they are the same.
+fn files(args: &Shift, logs: &Merged) -> anyhow::Result<Vec<FileRow>> {
+    let row = |path: &Path, kind, sum: log::Sum, rows| FileRow {
+        file: path.display().to_string(),
+        kind,
+        bytes: sum.bytes,
+        crc32: format!("{:08x}", sum.crc32),
+        rows,
+    };
+    let whole = |path: &Path, kind| {
+        let sum = log::Source::whole(path, &|_| ());
+        sum.map(|sum| row(path, kind, sum, None))
+            .map_err(|error| Fault::unreadable(path.display().to_string(), &error, kind))
+    };
+    let mut all = vec![whole(&args.site, "site")?];
+    for own in &logs.files {
+        all.push(row(&own.path, "log", own.sum, Some(own.rows)));
+        if own.events {
+            all.push(whole(&own.path.with_file_name("events.csv"), "events")?);
+        }
+    }
+    for (kind, paths) in [("tickets", &args.tickets), ("stoppages", &args.stoppages)] {
+        for path in paths {
+            all.push(whole(path, kind)?);
+        }
+    }
+    Ok(all)
+}
+
 /// Works everything out.
 ///
 /// # Errors
@@ -113,17 +176,18 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     let tickets = tickets::read(&args.tickets, site)?;
     let stoppages = stoppages::read(&args.stoppages, &site.calendar)?;
     let modulus = 10u64.pow(site.meter.register_digits);
+    let bar = Bar::new(paths);
     // A register shows so many digits of its steps.
     let about = About {
         calendar: &site.calendar,
         changes: &site.changes,
         motor: &site.motor,
         register: (modulus, site.meter.register_step_kwh),
+        off_share: site.meter.limit_pct().unwrap_or(OFF_PCT) / 100.0,
+        read: &|bytes| bar.add(bytes),
     };
-    let mut progress = Progress::new("logs");
-    let total = paths.len() as u64;
-    let logs = log::merge::gather(paths, &about, &mut |done| progress.at((done, Some(total))))?;
-    drop(progress);
+    let logs = log::merge::gather(paths, &about)?;
+    drop(bar);
     let (shifts, period) = period(args, site, &logs)?;
     let mut accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
     let stood_us = accounts.give_reasons(&logs, &stoppages, |us| tickets::told(us, &site.calendar));
@@ -132,7 +196,7 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     let drift = drift::drift(site, &accounts, learnt.as_deref().unwrap_or(&accounts.shifts));
     let stoppages = stoppages.given.then(|| stoppages.all.iter().zip(stood_us).collect());
     let given = Given { site, logs: &logs, tickets: &tickets, stoppages, accounts: &accounts, drift: &drift };
-    let mut report = Report::new(&given, paths.len());
+    let mut report = Report::new(&given, files(args, &logs)?);
     report.notes.extend(left_out(&logs, period));
     Ok(report)
 }

@@ -1,14 +1,20 @@
 //! What a reader should know before trusting the figures, a line each.
 
+use std::path::Path;
+
 use super::account::{Account, Accounts};
 use super::drift::Drift;
-use super::log::merge::{Bridge, Gap, Merged};
+use super::log::NUMBERS;
+use super::log::merge::{Bridge, Gap, Merged, Off};
 use super::site::Site;
 use super::tickets::{Tickets, told};
 use crate::report::words::counted;
+use crate::settings::place::nearest;
 
 /// A gap of this length has a line of its own in what a reader should know, µs; and how many have, at most.
 const LONG_US: i64 = 3_600_000_000;
+/// Columns that are named, at most.
+const COLUMNS: usize = 12;
 /// See [`LONG_US`].
 const LONG_GAPS: usize = 20;
 
@@ -21,7 +27,14 @@ pub fn notes(
     drift: Result<&Drift, &str>,
 ) -> Vec<String> {
     let mut notes = logs.notes.clone();
-    notes.extend(logs.off.iter().filter(|(span, _)| accounts.touches(*span)).map(|(_, words)| words.clone()));
+    notes.extend(logs.off.iter().filter(|off| accounts.touches(off.span)).map(|off| {
+        let Off { register_kwh, rows_kwh, .. } = off;
+        format!(
+            "{}: the register advanced by {register_kwh:.2} kWh, the rows come to {rows_kwh:.2} kWh: look at meter and logger",
+            off.path.display()
+        )
+    }));
+    notes.extend(logs.unknown.iter().map(|(columns, (count, first))| unknown(columns, *count, first)));
     notes.extend(tickets.notes.iter().cloned());
     notes.extend(accounts.notes.iter().cloned());
     notes.extend(drift.iter().flat_map(|drift| drift.notes.iter().cloned()));
@@ -40,6 +53,18 @@ pub fn notes(
         ));
     }
     notes
+}
+
+/// Columns that are not looked at, and which they may have been meant for.
+fn unknown(columns: &[String], count: usize, first: &Path) -> String {
+    let shown: Vec<&str> = columns.iter().take(COLUMNS).map(String::as_str).collect();
+    let more = columns.len().saturating_sub(COLUMNS);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let others = if count > 1 { format!(" and {}", counted(count as u64 - 1, "other log")) } else { String::new() };
+    let near = |own: &str| nearest(own, NUMBERS.into_iter().chain(["time", "state"]));
+    let meant = columns.iter().find_map(|own| Some((own, near(own)?)));
+    let meant = meant.map_or_else(String::new, |(own, near)| format!("; was {own} meant to be {near}?"));
+    format!("{}{others}: columns that are not looked at: {}{more}{meant}", first.display(), shown.join(", "))
 }
 
 /// A line for each gap of the period that no one can overlook.

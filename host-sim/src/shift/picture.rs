@@ -58,7 +58,8 @@ impl Frame {
         let mut y = (self.low / step).ceil() * step;
         while y <= self.high + 1e-9 {
             let at = self.y(y);
-            let places = usize::from(step < 1.0);
+            // As many as the step has, so that nothing is rounded to no minus nothing.
+            let places = (-step.log10().floor()).clamp(0.0, 9.0) as usize;
             // Steps that add up to nothing are no minus nothing.
             let nothing = y.abs() < 1e-6 * step;
             let (class, y_told) = if nothing { ("axis", 0.0) } else { ("grid", y) };

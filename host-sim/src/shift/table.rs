@@ -38,7 +38,7 @@ fn columns() -> Vec<&'static str> {
         idle_kwh starting_kwh other_kwh exported_kwh net_kwh net_kwh_band kvarh power_factor t t_band tickets late_tickets corrections \
         t_per_h hammers hammers_since hammers_run_h hammers_t gross_kwh_per_t gross_band_kwh_per_t net_kwh_per_t net_band_kwh_per_t load_mean_pct load_p95_pct load_peak_1s_pct \
         above_100_min feed_mean_pct feed_at_100_min demand_block_kw demand_block_at demand_block_kva demand_sliding_kw demand_sliding_at demand_sliding_kva \
-        demand_unknown_blocks load_factor clock_corrections starts feed_stops reversals trips_total expected_kwh deviation_kwh deviation_pct cusum_kwh \
+        demand_unknown_blocks load_factor clock_corrections register_rollovers starts feed_stops reversals trips_total expected_kwh deviation_kwh deviation_pct cusum_kwh \
         energy_cost idle_cost idle_spells_to_stop idle_spells_kwh";
     ALL.split_whitespace().collect()
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::figures::Row;
-use super::report::{Baseline, Bend, Idle, Month, Report};
+use super::report::{Baseline, Bend, Idle, Month, OffRow, Report};
 use crate::report::words::{counted, short};
 use crate::terminal::Screen;
 
@@ -92,6 +92,15 @@ pub fn sentence(report: &Report) -> String {
         let gross = with_band(whole.gross_kwh_per_t, whole.gross_band_kwh_per_t);
         let net = with_band(whole.net_kwh_per_t, whole.net_band_kwh_per_t);
         let _ = write!(words, ": {gross} kWh/t gross, {net} net of the empty mill");
+    }
+    if !report.register_off.is_empty() {
+        let sum = |of: fn(&OffRow) -> f64| report.register_off.iter().map(of).sum::<f64>();
+        let (register, rows) = (sum(|off| off.register_kwh), sum(|off| off.rows_kwh));
+        let more = 100.0 * (register - rows) / rows.abs().max(1e-9);
+        let _ = write!(
+            words,
+            "; NOT settled: the meter's register advanced by {register:.1} kWh where these rows come to {rows:.1} kWh ({more:+.1} %), more than the meter may err"
+        );
     }
     if whole.missing_h > 0.0 {
         let _ = write!(words, "; {:.2} h have no energy figure, so that kWh are a lower limit", whole.missing_h);

@@ -53,7 +53,7 @@ impl Begun {
 }
 
 /// Whether a signal is ignored by this process: its children ignore it from the first, as under `nohup`.
-fn ignored_here(number: u32) -> bool {
+pub(crate) fn ignored_here(number: u32) -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
     mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).is_some_and(|mask| mask >> (number - 1) & 1 == 1)

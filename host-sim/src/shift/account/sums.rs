@@ -44,6 +44,8 @@ pub struct Sums {
     pub tickets: [u32; 3],
     /// Starts, feed stops, reversals.
     pub counts: [u32; 3],
+    /// How often the meter's register began anew.
+    pub rollovers: u32,
     /// Trips by cause.
     pub trips: BTreeMap<String, u32>,
     /// Idle spells that a stop would have paid for: how many, their time in h and what it would have saved, kWh.
@@ -113,6 +115,7 @@ impl Sums {
         for (cause, count) in &other.trips {
             *self.trips.entry(cause.clone()).or_default() += count;
         }
+        self.rollovers += other.rollovers;
         self.spells.0 += other.spells.0;
         self.spells.1 += other.spells.1;
         self.spells.2 += other.spells.2;

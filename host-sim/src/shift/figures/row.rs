@@ -72,6 +72,7 @@ pub struct Row {
     pub demand_unknown_blocks: Option<u32>,
     pub load_factor: Option<f64>,
     pub clock_corrections: u32,
+    pub register_rollovers: Option<u32>,
     pub starts: Option<u32>,
     pub feed_stops: Option<u32>,
     pub reversals: Option<u32>,

@@ -139,6 +139,7 @@ impl Common<'_> {
             "feed_stopped_h",
             "not every log has feed_stopped_s or its events beside it".to_owned(),
         );
+        say(row.register_rollovers.is_none(), "register_rollovers", "no log has register_kwh".to_owned());
         say(row.starts.is_none(), "starts", "not every log tells starts".to_owned());
         say(
             row.trips.is_none(),

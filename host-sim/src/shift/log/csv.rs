@@ -1,13 +1,13 @@
 //! Interval logs as CSV: names of columns in the first line that is no comment.
 
-use std::fs::File;
-use std::io::{BufRead as _, BufReader, Read, Seek as _, SeekFrom};
+use std::io::{BufRead as _, BufReader, Read as _};
 use std::path::Path;
 
 use csv::{ByteRecord, ReaderBuilder};
 
 use super::cells::{Cells, NUMBERS, stamp};
 use super::rows::Rows;
+use super::source::Source;
 use crate::error::Fault;
 use crate::minutes::STATES;
 
@@ -30,9 +30,9 @@ enum Column {
 pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
     let name = path.display().to_string();
     let cannot = |error: &std::io::Error| Fault::unreadable(name.as_str(), error, "an interval log");
-    let file = File::open(path).map_err(|error| cannot(&error))?;
-    let mut file = BufReader::with_capacity(256 * 1024, file);
-    let (mut line, mut at) = (0u64, 0u64);
+    let source = Source::open(path, rows.told()).map_err(|error| cannot(&error))?;
+    let mut file = BufReader::with_capacity(256 * 1024, source);
+    let mut line = 0u64;
     let header = loop {
         let mut text = Vec::new();
         file.by_ref().take(LONGEST_LINE).read_until(b'\n', &mut text).map_err(|error| cannot(&error))?;
@@ -44,7 +44,6 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
                 .into());
         }
         let words = String::from_utf8_lossy(&text).trim_start_matches('\u{feff}').trim().to_owned();
-        at += text.len() as u64;
         if let Some(comment) = words.strip_prefix('#') {
             if let Some((key, value)) = comment.split_once('=') {
                 rows.stamps.state(key, value, &format!("line {line}"))?;
@@ -61,15 +60,14 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         name => NUMBERS.iter().position(|known| *known == name).map_or(Column::Other, Column::Number),
     };
     let columns: Vec<Column> = names.iter().map(column).collect();
-    file.seek(SeekFrom::Start(at)).map_err(|error| cannot(&error))?;
-    let mut reader = ReaderBuilder::new().has_headers(false).comment(Some(b'#')).flexible(true).from_reader(file);
+    let mut reader = ReaderBuilder::new().has_headers(false).comment(Some(b'#')).flexible(true).from_reader(&mut file);
     let mut record = ByteRecord::new();
     loop {
         let more = reader.read_byte_record(&mut record).map_err(|error| {
             Fault::new(name.as_str(), format!("cannot be read on: {error}")).wanted("an interval log as CSV")
         })?;
         if !more {
-            return Ok(());
+            break;
         }
         let here = line + record.position().map_or(0, csv::Position::line);
         let place = || format!("line {here}");
@@ -116,4 +114,7 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         }
         rows.take(cells, here)?;
     }
+    drop(reader);
+    rows.was(file.get_ref().sum());
+    Ok(())
 }

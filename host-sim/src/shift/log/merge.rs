@@ -1,16 +1,15 @@
 //! Several logs as one: what is there twice counts once, and what is missing is bridged where a register tells it.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 
 use rayon::prelude::*;
 
-use super::register::{advanced, possible};
-use super::{About, Corrected, Happened, Loads, Log, Span, Stretch, read};
+use super::register::{advanced, began_anew, changed, possible};
+use super::{About, Corrected, Happened, Loads, Log, Span, Stretch, Sum, read};
 use crate::error::Fault;
 use crate::minutes::{Bins, MINUTE_US};
 use crate::shift::calendar::timestamp;
-use crate::shift::site::{Change, Changed};
 
 /// All logs together.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -30,7 +29,15 @@ pub struct Merged {
     /// Rows whose clock was wrong, by the change that says so.
     pub corrected: Corrected,
     /// Times in which a register went another way than the rows, and how.
-    pub off: Vec<(Span, String)>,
+    pub off: Vec<Off>,
+    /// The files, in order of time.
+    pub files: Vec<LogFile>,
+    /// Columns that are not looked at, as they stand together in a log: in how many, and the first of them.
+    pub unknown: BTreeMap<Vec<String>, (usize, PathBuf)>,
+    /// Whether some log has a register.
+    pub register: bool,
+    /// When a register began anew, µs of UTC, in order.
+    pub rollovers: Vec<i64>,
     /// The longest usual row, µs.
     pub row_us: i64,
     /// Rows that were read.
@@ -41,6 +48,32 @@ pub struct Merged {
     pub counts: [bool; 3],
     /// Whether some log has a mass.
     pub mass: bool,
+}
+
+/// A file that was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LogFile {
+    /// Its path.
+    pub path: PathBuf,
+    /// What it was.
+    pub sum: Sum,
+    /// Its rows.
+    pub rows: u64,
+    /// Whether its events stood beside it.
+    pub events: bool,
+}
+
+/// A register that went another way than the rows beside it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Off {
+    /// When.
+    pub span: Span,
+    /// In which log.
+    pub path: PathBuf,
+    /// What the register advanced by, kWh.
+    pub register_kwh: f64,
+    /// What the rows come to, kWh.
+    pub rows_kwh: f64,
 }
 
 /// A stretch of time without rows.
@@ -66,27 +99,16 @@ pub enum Bridge {
 /// Energies of a minute that differ by less are the same: a tier is rounded.
 const SAME_SHARE: f64 = 0.005;
 const SAME_KWH: f64 = 0.001;
-/// How far a register may be off the rows before it is told.
-const OFF_SHARE: f64 = 0.02;
 /// Stretches nearer than this touch.
 const TOUCH_US: i64 = 1_000;
 
-/// Reads all logs, on all processors; `done` is told how many of them are read.
+/// Reads all logs, on all processors.
 ///
 /// # Errors
 /// A log cannot be read or its content is bad; or two tell different things of one time.
-pub fn gather(paths: &[PathBuf], about: &About<'_>, done: &mut (dyn FnMut(u64) + Send)) -> anyhow::Result<Merged> {
-    let done = Mutex::new((0, done));
-    let one = |path: &PathBuf| {
-        let log = read(path, about, &[]);
-        let mut done = done.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-        done.0 += 1;
-        let count = done.0;
-        (done.1)(count);
-        log
-    };
+pub fn gather(paths: &[PathBuf], about: &About<'_>) -> anyhow::Result<Merged> {
     // The order of the names, and with it the first fault, does not depend on the number of threads.
-    let read: Vec<anyhow::Result<Log>> = paths.par_iter().map(one).collect();
+    let read: Vec<anyhow::Result<Log>> = paths.par_iter().map(|path| read(path, about, &[])).collect();
     let mut logs = read.into_iter().collect::<anyhow::Result<Vec<Log>>>()?;
     logs.sort_by(|a, b| start(a).cmp(&start(b)).then_with(|| a.path.cmp(&b.path)));
     join(logs, about)
@@ -132,8 +154,16 @@ fn join(logs: Vec<Log>, about: &About<'_>) -> anyhow::Result<Merged> {
     }
     all.happened.sort_by_key(|event| event.at_us);
     let only: Vec<Stretch> = stretches.iter().map(|(stretch, _)| *stretch).collect();
-    let off = |(stretch, path): &(Stretch, PathBuf)| Some((stretch.span, off(stretch, path, about)?));
-    all.off.extend(stretches.iter().filter_map(off));
+    all.off.extend(stretches.iter().filter_map(|(stretch, path)| off(stretch, path, about)));
+    // Within a log its own rows tell it.
+    let between = |pair: &&[(Stretch, PathBuf)]| {
+        let [(before, path), (after, other)] = pair else { return false };
+        let readings = before.last.zip(after.first.map(|first| first[0]));
+        let begun = |(last, first)| began_anew([last, first], [before.span.to_us, after.span.to_us], about);
+        path != other && readings.is_some_and(begun)
+    };
+    all.rollovers.extend(stretches.windows(2).filter(between).map(|pair| pair[1].0.span.from_us));
+    all.rollovers.sort_unstable();
     all.gaps = gaps(&only, about);
     Ok(all)
 }
@@ -143,6 +173,17 @@ impl Merged {
         self.bins.join(&log.bins);
         self.loads.join(&log.loads);
         self.notes.extend(log.notes.iter().cloned());
+        if !log.unknown.is_empty() {
+            self.unknown.entry(log.unknown.clone()).or_insert((0, log.path.clone())).0 += 1;
+        }
+        self.register |= log.register;
+        self.rollovers.extend(&log.rollovers);
+        self.files.push(LogFile {
+            path: log.path.clone(),
+            sum: log.sum,
+            rows: log.rows,
+            events: log.happened.is_some(),
+        });
         for (change, (rows, span)) in &log.corrected {
             let own = self.corrected.entry(*change).or_insert((0, *span));
             let to_us = own.1.to_us.max(span.to_us);
@@ -196,24 +237,17 @@ fn agree(bins: &Bins, log: &Log, spans: &[Span], other: &Path) -> Result<(), Fau
 }
 
 /// A register that goes another way than the rows.
-fn off(stretch: &Stretch, path: &Path, about: &About<'_>) -> Option<String> {
+fn off(stretch: &Stretch, path: &Path, about: &About<'_>) -> Option<Off> {
     let ([first, row_kwh], last) = stretch.first.zip(stretch.last)?;
-    if changed(stretch.span, about.changes).is_some() {
+    let span = stretch.span;
+    if changed([span.from_us, span.to_us], about.changes).is_some() {
         return None;
     }
-    let own = stretch.kwh - row_kwh;
-    let kwh = advanced(first, last, about.register)?;
-    ((kwh - own).abs() > OFF_SHARE * own + 2.0 * about.register.1).then(|| {
-        format!(
-            "{}: the register advanced by {kwh:.2} kWh, the rows come to {own:.2} kWh: look at meter and logger",
-            path.display()
-        )
-    })
-}
-
-fn changed(span: Span, changes: &[Change]) -> Option<[f64; 2]> {
-    let meter = |change: &&Change| change.what == Changed::Meter && (span.from_us..=span.to_us).contains(&change.at_us);
-    changes.iter().find(meter).and_then(|change| change.readings)
+    let rows_kwh = stretch.kwh - row_kwh;
+    let register_kwh = advanced(first, last, about.register)?;
+    // Two readings are as good as the register's step each.
+    let far = (register_kwh - rows_kwh).abs() > about.off_share * rows_kwh + 2.0 * about.register.1;
+    far.then(|| Off { span, path: path.to_owned(), register_kwh, rows_kwh })
 }
 
 fn gaps(stretches: &[Stretch], about: &About<'_>) -> Vec<Gap> {
@@ -233,7 +267,7 @@ fn bridge(span: Span, before: &Stretch, after: &Stretch, about: &About<'_>) -> B
     let (Some(last), Some([first, row_kwh])) = (before.last, after.first) else { return Bridge::Missing };
     let elapsed_s = (span.to_us - span.from_us) as f64 / 1e6;
     // With the first row, so that what begins anew inside it is seen as well.
-    let kwh = match changed(span, about.changes) {
+    let kwh = match changed([span.from_us, span.to_us], about.changes) {
         Some([old, new]) => {
             let parts = advanced(last, old, about.register).zip(advanced(new, first, about.register));
             parts.map(|(a, b)| a + b)

@@ -11,6 +11,7 @@ pub mod merge;
 mod parquet;
 mod register;
 mod rows;
+mod source;
 mod stamps;
 mod states;
 
@@ -21,10 +22,12 @@ use super::site::{Change, Motor};
 use crate::error::Fault;
 use crate::minutes::Bins;
 
+pub use cells::NUMBERS;
 pub use happened::Happened;
 use happened::What;
 pub use loads::{Loads, Spread};
 pub use merge::{Gap, Merged};
+pub use source::{Source, Sum};
 pub use stamps::Corrected;
 
 /// A stretch of time, µs of UTC.
@@ -62,6 +65,14 @@ pub struct Log {
     pub stretches: Vec<Stretch>,
     /// What happened, as the events beside it tell; `None`: there are none.
     pub happened: Option<Vec<Happened>>,
+    /// What the file was.
+    pub sum: Sum,
+    /// Its columns that are not looked at.
+    pub unknown: Vec<String>,
+    /// Whether it has a register.
+    pub register: bool,
+    /// When the register began anew, µs of UTC.
+    pub rollovers: Vec<i64>,
     /// Rows whose clock was wrong, by the change that says so.
     pub corrected: Corrected,
     /// What a reader should know of it.
@@ -79,7 +90,7 @@ pub struct Log {
 }
 
 /// What reading needs of the site.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct About<'a> {
     /// Legal time.
     pub calendar: &'a Calendar,
@@ -89,12 +100,24 @@ pub struct About<'a> {
     pub motor: &'a Motor,
     /// One more than the highest reading of a register in its steps, and the step, kWh.
     pub register: (u64, f64),
+    /// A share by which register and rows may differ: what the meter may err.
+    pub off_share: f64,
+    /// Hears how many bytes more are read.
+    pub read: &'a (dyn Fn(u64) + Sync),
 }
 
 /// The file that is taken of a folder that a replay wrote: the first of these that is there.
 const OF_A_REPLAY: [&str; 4] = ["minutes.parquet", "minutes.csv", "intervals.parquet", "intervals.csv"];
 /// Tables of a replay that are no interval logs.
 const OTHERS: [&str; 4] = ["events.csv", "runs.csv", "tickets.csv", "shifts.csv"];
+
+/// Whether a file of this name would be read if it lay in a folder of logs.
+pub fn would_be_read(path: &Path) -> bool {
+    let own = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    !own.starts_with('.')
+        && !OTHERS.contains(&own.as_str())
+        && path.extension().is_some_and(|end| end == "csv" || end == "parquet")
+}
 
 /// The logs that are meant by a name: a file, or those in a folder and the folders in it.
 ///
@@ -137,10 +160,7 @@ fn folder(path: &Path, all: &mut Vec<PathBuf>) -> anyhow::Result<()> {
             if Some(&own.as_str()) == tier {
                 all.push(path);
             }
-        } else if !own.starts_with('.')
-            && !OTHERS.contains(&own.as_str())
-            && path.extension().is_some_and(|end| end == "csv" || end == "parquet")
-        {
+        } else if would_be_read(&path) {
             all.push(path);
         }
     }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::cells::{Cells, NUMBERS, Stamp, stamp};
 use super::rows::Rows;
+use super::source::Source;
 use crate::columnar::{Column, Reader};
 use crate::error::Fault;
 use crate::minutes::STATES;
@@ -15,6 +16,10 @@ use crate::shift::calendar::timestamp;
 /// It is no interval log, or its content is bad.
 pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
     let wanted: Vec<&str> = NUMBERS.into_iter().chain(["time", "state"]).collect();
+    let cannot = |error| Fault::unreadable(path.display().to_string(), &error, "an interval log");
+    // The check sum's pass is short beside that of the rows, which is told.
+    let sum = Source::whole(path, &|_| ()).map_err(cannot)?;
+    rows.was(sum);
     let mut reader = Reader::open(path, &wanted)?;
     for key in ["start", "zone"] {
         if let Some(value) = reader.about(key) {
@@ -22,7 +27,7 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         }
     }
     let names = reader.names().to_vec();
-    rows.columns(&names.iter().map(String::as_str).collect::<Vec<_>>(), "")?;
+    rows.columns(&reader.all().iter().map(String::as_str).collect::<Vec<_>>(), "")?;
     let name = path.display().to_string();
     let mut line = 0;
     while let Some(batch) = reader.batch()? {
@@ -72,6 +77,7 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
             line += 1;
             rows.take(cells, line as u64)?;
         }
+        rows.told()((sum.bytes as f64 * count as f64 / reader.rows().max(1) as f64) as u64);
     }
     Ok(())
 }

@@ -6,12 +6,14 @@ use super::cells::{
     ABOVE, ACTIVE, Cells, EXPORTED, FEEDER, FEEDER_FULL, HELD, LENGTH_S, LOAD, MASS, NUMBERS, PEAK, REACTIVE, REGISTER,
     STARTS, TRIPS,
 };
-use super::register::{advanced, possible};
+use super::register::{advanced, began_anew, possible};
+use super::source::Sum;
 use super::stamps::{Corrected, Stamps};
 use super::states::shares;
 use super::{About, Loads, Log, Span, Stretch};
 use crate::error::Fault;
 use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, full};
+use crate::report::csv::interval_columns;
 use crate::report::words::counted;
 
 /// Rows from which the usual length is told.
@@ -57,6 +59,10 @@ impl<'a> Rows<'a> {
             stretches: Vec::new(),
             happened: None,
             notes: Vec::new(),
+            sum: Sum::default(),
+            unknown: Vec::new(),
+            register: false,
+            rollovers: Vec::new(),
             corrected: Corrected::new(),
             row_us: 0,
             rows: 0,
@@ -88,6 +94,16 @@ impl<'a> Rows<'a> {
 
     fn fault(&self, place: &str, found: impl Into<String>) -> Fault {
         Fault::new(self.name(), found).at(place)
+    }
+
+    /// Who hears how many bytes are read.
+    pub fn told(&self) -> &'a (dyn Fn(u64) + Sync) {
+        self.about.read
+    }
+
+    /// What the file was.
+    pub fn was(&mut self, sum: Sum) {
+        self.log.sum = sum;
     }
 
     /// Tells a reader something of the file.
@@ -124,6 +140,15 @@ impl<'a> Rows<'a> {
         }
         self.log.counts = [has("starts") || has("state"), has("trips"), has("feed_stopped_s")];
         self.log.mass = has("mass_kg");
+        self.log.register = has("register_kwh");
+        let of_a_replay = interval_columns();
+        let known = |name: &str| {
+            name.is_empty()
+                || ["time", "state"].contains(&name)
+                || NUMBERS.contains(&name)
+                || of_a_replay.iter().any(|own| own == name)
+        };
+        self.log.unknown = names.iter().filter(|name| !known(name)).map(|name| (*name).to_owned()).collect();
         Ok(())
     }
 
@@ -214,6 +239,7 @@ impl<'a> Rows<'a> {
         let register = Some(x[REGISTER]).filter(|kwh| kwh.is_finite());
         let kw =
             if x[ACTIVE].is_finite() { Some(x[ACTIVE] / 1e3) } else { self.by_register(end_us, register, longest) };
+        let before = self.register;
         if let Some(kwh) = register {
             self.register = Some((end_us, kwh));
         }
@@ -223,6 +249,10 @@ impl<'a> Rows<'a> {
         let middle = from_us + (end_us - from_us) / 2;
         if self.without.iter().any(|span| (span.from_us..span.to_us).contains(&middle)) || end_us <= from_us {
             return Ok(());
+        }
+        let begun = |((before_us, before), after)| began_anew([before, after], [before_us, end_us], &self.about);
+        if before.zip(register).is_some_and(begun) {
+            self.log.rollovers.push(end_us);
         }
         let row = self.row(from_us, end_us, kw, cells, kg, starts);
         self.log.bins.add(&row);

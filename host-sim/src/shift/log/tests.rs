@@ -7,7 +7,7 @@ const MOTOR: Motor =
     Motor { rated_kw: 55.0, idle_kw: Some(14.0), idle_repeatability_kw: None, start_kwh: None, starts_per_hour: None };
 
 fn at(calendar: &Calendar) -> About<'_> {
-    About { calendar, changes: &[], motor: &MOTOR, register: (1_000_000, 1.0) }
+    About { calendar, changes: &[], motor: &MOTOR, register: (1_000_000, 1.0), off_share: 0.02, read: &|_| () }
 }
 
 fn utc(text: &str) -> i64 {
@@ -40,7 +40,7 @@ impl Folder {
 
 fn merged(paths: &[PathBuf]) -> anyhow::Result<Merged> {
     let berlin = calendar("Europe/Berlin", &[]);
-    gather(paths, &at(&berlin), &mut |_| ())
+    gather(paths, &at(&berlin))
 }
 
 fn kwh(all: &Merged) -> f64 {
@@ -71,12 +71,14 @@ fn a_gap_is_bridged_by_the_register_that_begins_anew() {
     let after = folder.write("b.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0));
     let all = merged(&[before.clone(), after]).unwrap();
     assert_eq!(all.gaps.len(), 1);
+    assert_eq!(all.rollovers, [utc("2026-03-02T06:04:00Z")], "between two logs");
     let Bridge::Register(kwh) = all.gaps[0].energy else { panic!("{:?}", all.gaps) };
     assert!((kwh - 25.0).abs() < 1e-9, "{kwh}");
     assert_eq!(all.gaps[0].span.to_us - all.gaps[0].span.from_us, 3_600_000_000);
     let jumped = folder.write("c.csv", &minutes("2026-03-02T06:04:00Z", 10, 112.0));
     let all = merged(&[before.clone(), jumped.clone()]).unwrap();
     assert_eq!(all.gaps[0].energy, Bridge::Jumped([999_987.0, 112.5]));
+    assert!(all.rollovers.is_empty());
     // A person says that the meter was changed.
     let changed = crate::shift::site::Change {
         at_us: utc("2026-03-02T05:30:00Z"),
@@ -89,7 +91,7 @@ fn a_gap_is_bridged_by_the_register_that_begins_anew() {
     };
     let berlin = calendar("Europe/Berlin", &[]);
     let about = About { changes: &[changed], ..at(&berlin) };
-    let all = gather(&[before.clone(), jumped], &about, &mut |_| ()).unwrap();
+    let all = gather(&[before.clone(), jumped], &about).unwrap();
     assert_eq!(all.gaps[0].energy, Bridge::Register(24.0), "12 of the old one, 12 of the new");
     let none = folder.write("d.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0).replace("register_kwh", "other"));
     assert_eq!(merged(&[before, none]).unwrap().gaps[0].energy, Bridge::Missing);
@@ -108,6 +110,7 @@ fn a_register_alone_tells_the_power() {
     assert!((kwh(&all) - 4.0).abs() < 1e-9, "{}", kwh(&all));
     assert_eq!(all.gaps.len(), 1, "500 kWh in a quarter of an hour");
     assert!(matches!(all.gaps[0].energy, Bridge::Jumped(_)));
+    assert_eq!(all.rollovers, [utc("2026-03-02T05:30:00Z")]);
     assert!(all.by_power && all.bins.bins.iter().all(|bin| bin.states_us[0] + bin.states_us[2] == bin.us));
 }
 

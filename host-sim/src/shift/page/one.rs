@@ -26,6 +26,7 @@ pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
         figure("from", "", row.from.clone(), &row.from_utc),
         figure("to", "", row.to.clone(), &row.to_utc),
         h("elapsed", row.elapsed_h),
+        figure("register began anew", "register_rollovers", count(row.register_rollovers), "times"),
         figure("clocks put right", "", row.clock_corrections.to_string(), "corrections, told below"),
     ];
     time.extend(words::times(row).map(|(name, hours)| h(name, hours)));

@@ -1,9 +1,10 @@
 //! Parts of the document from what was booked.
 
-use super::parts::{Baseline, Bend, ClockRow, Idle, Month, Rule, Slope};
+use super::parts::{Baseline, Bend, ClockRow, Idle, Month, OffRow, Rule, Slope};
 use crate::report::number::figure;
 use crate::shift::account::Accounts;
 use crate::shift::drift::Drift;
+use crate::shift::log::merge::Off;
 use crate::shift::log::{Merged, Span};
 use crate::shift::site::Site;
 use crate::shift::tickets::told;
@@ -125,4 +126,15 @@ pub(super) fn clocks(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<Clo
         })
     };
     site.changes.iter().enumerate().filter_map(row).collect()
+}
+
+/// A register that went another way than the rows.
+pub(super) fn off_row(off: &Off, site: &Site) -> OffRow {
+    OffRow {
+        log: off.path.display().to_string(),
+        from: told(off.span.from_us, &site.calendar),
+        to: told(off.span.to_us, &site.calendar),
+        register_kwh: figure(off.register_kwh),
+        rows_kwh: figure(off.rows_kwh),
+    }
 }

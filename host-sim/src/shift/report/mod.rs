@@ -16,7 +16,7 @@ use super::stoppages::Stoppage;
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
 use crate::report::number::figure;
-use made::{baseline, bend, clocks, days, idle, months};
+use made::{baseline, bend, clocks, days, idle, months, off_row};
 pub use parts::*;
 
 /// The name and version of the format.
@@ -48,6 +48,8 @@ pub struct Report {
     pub days_pct: Vec<(String, f64)>,
     pub fit_pct: Vec<(String, f64)>,
     pub uncertainty: Vec<Term>,
+    pub register_off: Vec<OffRow>,
+    pub files: Vec<FileRow>,
     pub gaps: Vec<GapRow>,
     pub late_tickets: Vec<TicketRow>,
     pub corrections: Vec<CorrectionRow>,
@@ -81,7 +83,7 @@ pub struct Given<'a> {
 
 impl Report {
     /// Puts everything together.
-    pub fn new(given: &Given<'_>, files: usize) -> Self {
+    pub fn new(given: &Given<'_>, files: Vec<FileRow>) -> Self {
         let Given { site, logs, tickets, accounts, .. } = *given;
         let drift = given.drift.as_ref().map_err(String::as_str);
         let common =
@@ -141,7 +143,7 @@ impl Report {
             boundary: site.boundary.iter().map(|part: &Part| part.word()).collect(),
             currency: tariff.map(|tariff| tariff.currency.clone()),
             demand_block_min: tariff.map_or(15, |tariff| tariff.block_min),
-            logs: files,
+            logs: logs.files.len(),
             rows: logs.rows,
             longest_row_s: logs.row_us as f64 / 1e6,
             shifts,
@@ -156,6 +158,13 @@ impl Report {
             days_pct: drift.map_or_else(|_| Vec::new(), |drift| days(&drift.days)),
             fit_pct: drift.map_or_else(|_| Vec::new(), |drift| days(&drift.fit)),
             uncertainty: terms(&Known::of(&accounts.whole.sums), accounts.idle, site),
+            register_off: logs
+                .off
+                .iter()
+                .filter(|off| accounts.touches(off.span))
+                .map(|off| off_row(off, site))
+                .collect(),
+            files,
             gaps,
             late_tickets: late
                 .map(|t| TicketRow {

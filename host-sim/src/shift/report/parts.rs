@@ -93,6 +93,28 @@ pub struct Bend {
     pub words: String,
 }
 
+/// A register that went another way than the rows beside it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each name is explained with the output format")]
+pub struct OffRow {
+    pub log: String,
+    pub from: String,
+    pub to: String,
+    pub register_kwh: f64,
+    pub rows_kwh: f64,
+}
+
+/// A file that was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[expect(missing_docs, reason = "each name is explained with the output format")]
+pub struct FileRow {
+    pub file: String,
+    pub kind: &'static str,
+    pub bytes: u64,
+    pub crc32: String,
+    pub rows: Option<u64>,
+}
+
 /// A gap in the logs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each name is explained with the output format")]

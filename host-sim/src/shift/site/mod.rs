@@ -81,6 +81,13 @@ pub struct Meter {
     pub register_step_kwh: f64,
 }
 
+impl Meter {
+    /// All that it and its transformers may err by, %; `None`: the file does not say.
+    pub fn limit_pct(&self) -> Option<f64> {
+        self.error_pct.map(|pct| pct + self.current_transformer_pct + self.voltage_transformer_pct)
+    }
+}
+
 /// How tonnes are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mass {

@@ -120,7 +120,8 @@ fn grid(out: &mut String, axes: &Axes, step_pct: f64) {
     let mut t_s = (axes.x[0] / step_s).ceil() * step_s;
     while t_s <= axes.x[1] + 1e-9 {
         let x = place(axes.x(t_s));
-        let shown = (t_s * 1e3).round() / 1e3;
+        // Nothing has no sign.
+        let shown = (t_s * 1e3).round() / 1e3 + 0.0;
         let _ = write!(
             out,
             "<path class=\"grid\" d=\"M{x} {bottom}v4M{x} {}v4\"/><text x=\"{x}\" y=\"{}\" text-anchor=\"middle\">{shown}</text>",
