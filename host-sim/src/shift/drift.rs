@@ -108,11 +108,11 @@ fn others(account: &Account, names: &[String]) -> f64 {
     1.0 - own / account.sums.t().max(f64::MIN_POSITIVE)
 }
 
-/// Works it out; `known` are the shifts that the baseline may be learnt from, whatever period the accounts have.
+/// Works it out; `beside` are shifts that the baseline may be learnt from and that the accounts' period does not have.
 ///
 /// # Errors
 /// In words, why there is no baseline.
-pub fn drift(site: &Site, accounts: &Accounts, known: &[Account]) -> Result<Drift, String> {
+pub fn drift(site: &Site, accounts: &Accounts, beside: &[Account]) -> Result<Drift, String> {
     let baseline = site.baseline.as_ref().ok_or("the site's file has no [baseline]")?;
     let shifts = &accounts.shifts;
     let mut notes = Vec::new();
@@ -127,7 +127,7 @@ pub fn drift(site: &Site, accounts: &Accounts, known: &[Account]) -> Result<Drif
             s_kwh: None,
             rules: Vec::new(),
         },
-        Baseline::Learnt { from, to } => learnt(known, shifts, *from, *to)?,
+        Baseline::Learnt { from, to } => learnt(beside, shifts, *from, *to)?,
     };
     let mut points = Vec::new();
     let mut cusum_kwh = 0.0;
@@ -177,9 +177,10 @@ impl Line {
 }
 
 /// Learnt from shifts on these dates, for the use on others.
-fn learnt(known: &[Account], shown: &[Account], from: Date, to: Date) -> Result<Line, String> {
+fn learnt(beside: &[Account], shown: &[Account], from: Date, to: Date) -> Result<Line, String> {
     let inside = |shift: &&Account| shift.date.is_some_and(|date| (from..=to).contains(&date));
-    let used: Vec<&Account> = known.iter().filter(inside).filter(|shift| judged(shift)).collect();
+    let mut used: Vec<&Account> = beside.iter().chain(shown).filter(inside).filter(|shift| judged(shift)).collect();
+    used.sort_by_key(|shift| shift.from);
     if used.len() < FEWEST_SHIFTS {
         return Err(format!(
             "the baseline's days, {from} to {to}, have {} shifts with tonnes and whole energy in the logs that were read; {FEWEST_SHIFTS} at least are wanted: \

@@ -192,8 +192,8 @@ pub fn reckon(args: &Shift, site: &Site, paths: &[PathBuf]) -> anyhow::Result<Re
     let mut accounts = Accounts::new(site, &logs, &tickets, &shifts, period);
     let stood_us = accounts.give_reasons(&logs, &stoppages, |us| tickets::told(us, &site.calendar));
     accounts.age_hammers(site, &logs, &tickets);
-    let learnt = learnt_from(site, &logs, &tickets, &accounts);
-    let drift = drift::drift(site, &accounts, learnt.as_deref().unwrap_or(&accounts.shifts));
+    let beside = learnt_beside(site, &logs, &tickets, &accounts);
+    let drift = drift::drift(site, &accounts, &beside);
     let stoppages = stoppages.given.then(|| stoppages.all.iter().zip(stood_us).collect());
     let given = Given { site, logs: &logs, tickets: &tickets, stoppages, accounts: &accounts, drift: &drift };
     let mut report = Report::new(&given, files(args, &logs)?);
@@ -230,19 +230,15 @@ fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calen
     Ok((shifts, [from, to]))
 }
 
-/// The shifts of the baseline's days, from all logs, where the period does not have them all.
-fn learnt_from(site: &Site, logs: &Merged, tickets: &Tickets, accounts: &Accounts) -> Option<Vec<Account>> {
-    let Some(Baseline::Learnt { from, to }) = site.baseline else { return None };
-    let dates: Vec<_> = accounts.shifts.iter().filter_map(|shift| shift.date).collect();
-    if dates.first().is_some_and(|first| *first <= from) && dates.last().is_some_and(|last| *last >= to) {
-        return None;
-    }
+/// The shifts of the baseline's days, from all logs, that the period does not have.
+fn learnt_beside(site: &Site, logs: &Merged, tickets: &Tickets, accounts: &Accounts) -> Vec<Account> {
+    let Some(Baseline::Learnt { from, to }) = site.baseline else { return Vec::new() };
     let local = |minute: i64| site.calendar.local(minute).date();
     let begin = local(logs.bins.first);
     let from = from.max(begin.yesterday().unwrap_or(begin));
-    let shifts = site.calendar.shifts(from, to.min(local(logs.bins.end())));
-    let period = shifts.first().zip(shifts.last()).map_or([0; 2], |(first, last)| [first.from, last.to]);
-    Some(Accounts::new(site, logs, tickets, &shifts, period).shifts)
+    let mut shifts = site.calendar.shifts(from, to.min(local(logs.bins.end())));
+    shifts.retain(|shift| !accounts.shifts.iter().any(|own| own.from == shift.from));
+    Accounts::shifts_alone(site, logs, tickets, &shifts)
 }
 
 /// What the logs hold beside the period.

@@ -144,6 +144,20 @@ impl Accounts {
         out
     }
 
+    /// Time, energy and tonnes of shifts alone, such as a baseline is learnt from; nothing is made of what lies between them.
+    pub fn shifts_alone(site: &Site, logs: &Merged, tickets: &Tickets, shifts: &[Shift]) -> Vec<Account> {
+        let books = Books { site, logs };
+        let mut all: Vec<Account> = shifts.iter().map(|shift| books.account(shift)).collect();
+        let mut between = Account { sums: books.sums(0, 0), ..Account::empty() };
+        let mut notes = Vec::new();
+        let period = shifts.first().zip(shifts.last()).map_or([0; 2], |(first, last)| [first.from, last.to]);
+        for gap in &logs.gaps {
+            books.bridge(gap, &mut all, &mut between, period, &mut notes);
+        }
+        book_tickets((site, logs), tickets, &mut all, &mut between, period, &mut notes);
+        all
+    }
+
     /// Whether some of a time lies in the period.
     pub fn touches(&self, span: Span) -> bool {
         self.whole.touches(span)
