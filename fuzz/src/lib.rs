@@ -7,6 +7,8 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use shaftwork_core::Monitor;
+use shaftwork_sim::shift::log::{self, About};
+use shaftwork_sim::shift::{site, stoppages, tickets};
 use shaftwork_sim::trace::bridge::Bridged;
 use shaftwork_sim::trace::select::{self, Wiring};
 use shaftwork_sim::trace::{self, BLOCK, Options, Reader, Rows};
@@ -98,7 +100,7 @@ fn options(byte: u8) -> Options {
 fn read(bytes: &[u8], options: Options) {
     if let Err(error) = whole(bytes, options) {
         let words = error.to_string();
-        assert!(words.starts_with("fuzz"), "no file in '{words}'");
+        named(&words);
     }
 }
 
@@ -122,4 +124,97 @@ fn drain(reader: &mut dyn Reader, rows: &mut Rows) -> anyhow::Result<()> {
             return Ok(());
         }
     }
+}
+
+/// A site for fuzzed logs and tickets: a zone whose clocks change, a clock that was wrong, a meter that was changed.
+const SITE: &str = r#"[site]
+name = "Quillbrook Yard"
+zone = "Europe/Berlin"
+materials = ["castings"]
+[[shift]]
+name = "early"
+start = "06:00"
+end = "14:00"
+[motor]
+rated_kw = 55
+idle_kw = 14
+[[change]]
+at = "2026-03-02T06:05"
+to = "2026-03-02T06:30"
+what = "clock"
+fast_s = -120
+who = "A"
+why = "b"
+[[change]]
+at = "2026-03-03T06:05"
+what = "meter"
+last_kwh = 999999
+first_kwh = 0
+who = "A"
+why = "b"
+"#;
+
+fn yard() -> site::Site {
+    site::parse(SITE, "site").unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+/// An interval log as CSV.
+///
+/// # Panics
+/// Where a refusal does not name the file, or times do not add up.
+pub fn intervals(data: &[u8]) {
+    let yard = yard();
+    let about = About {
+        calendar: &yard.calendar,
+        changes: &yard.changes,
+        motor: &yard.motor,
+        register: (1_000_000, 1.0),
+        off_share: 0.02,
+        read: &|_| (),
+    };
+    match log::read_bytes("fuzz", data, &about) {
+        Ok(log) => {
+            for bin in &log.bins.bins {
+                assert_eq!(bin.states_us.iter().sum::<i64>(), bin.us, "states add up");
+                assert!(bin.us <= 60_000_000 && bin.total_kwh().is_finite() && bin.kg.is_finite(), "{bin:?}");
+            }
+            assert!(log.stretches.windows(2).all(|pair| pair[0].span.to_us <= pair[1].span.from_us), "in order");
+        }
+        Err(error) => named(&error.to_string()),
+    }
+}
+
+/// Weigh tickets, and stoppages, as CSV.
+///
+/// # Panics
+/// Where a refusal does not name the file, or stoppages overlap.
+pub fn sheets(data: &[u8]) {
+    let yard = yard();
+    if let Err(error) = tickets::read_bytes("fuzz", data, &yard) {
+        named(&error.to_string());
+    }
+    match stoppages::read_bytes("fuzz", data, &yard.calendar) {
+        Ok(all) => assert!(all.all.windows(2).all(|pair| pair[0].span.to_us <= pair[1].span.from_us), "they overlap"),
+        Err(error) => named(&error.to_string()),
+    }
+}
+
+/// A site's file, and the shifts of a year by it.
+///
+/// # Panics
+/// Where a refusal does not name the file, or shifts overlap.
+pub fn sites(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    match site::parse(text, "fuzz") {
+        Ok(site) => {
+            let date = |text: &str| text.parse().unwrap_or_default();
+            let shifts = site.calendar.shifts(date("2026-01-01"), date("2026-12-31"));
+            assert!(shifts.windows(2).all(|pair| pair[0].to <= pair[1].from), "shifts overlap");
+        }
+        Err(faults) => named(&faults.to_string()),
+    }
+}
+
+fn named(words: &str) {
+    assert!(words.starts_with("fuzz"), "no file in '{words}'");
 }

@@ -38,3 +38,18 @@ fn cff() {
 fn settings() {
     run("settings", fuzz::settings);
 }
+
+#[test]
+fn intervals() {
+    run("intervals", fuzz::intervals);
+}
+
+#[test]
+fn sheets() {
+    run("sheets", fuzz::sheets);
+}
+
+#[test]
+fn sites() {
+    run("sites", fuzz::sites);
+}

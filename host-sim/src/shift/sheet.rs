@@ -1,5 +1,6 @@
 //! Tables that people keep by hand, as CSV: known columns, and each fault with its line and column.
 
+use std::io::Read;
 use std::path::Path;
 
 use super::calendar::Calendar;
@@ -35,6 +36,20 @@ impl Sheet {
     ) -> anyhow::Result<Self> {
         let name = path.display().to_string();
         let file = std::fs::File::open(path).map_err(|error| Fault::unreadable(name.as_str(), &error, wanted))?;
+        Self::of(name, file, columns, needed, wanted)
+    }
+
+    /// Reads what is in a file.
+    ///
+    /// # Errors
+    /// As [`Sheet::read`].
+    pub fn of(
+        name: String,
+        file: impl Read,
+        columns: &'static [&'static str],
+        needed: usize,
+        wanted: &'static str,
+    ) -> anyhow::Result<Self> {
         let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(file);
         let bad = |error: &csv::Error| Fault::new(name.as_str(), error.to_string()).wanted(wanted);
         let header = reader.headers().map_err(|error| bad(&error))?.clone();

@@ -30,6 +30,7 @@ pub struct Stoppages {
 }
 
 const COLUMNS: [&str; 4] = ["from", "to", "reason", "who"];
+const WANTED: &str = "stoppages as CSV: from,to,reason,who";
 /// What no one has told.
 pub const NO_REASON: &str = "no reason given";
 
@@ -38,9 +39,22 @@ pub const NO_REASON: &str = "no reason given";
 /// # Errors
 /// A file cannot be read, or the first fault in it.
 pub fn read(paths: &[PathBuf], calendar: &Calendar) -> anyhow::Result<Stoppages> {
+    let read = |path: &PathBuf| Sheet::read(path, &COLUMNS, COLUMNS.len(), WANTED);
+    let sheets = paths.iter().map(read).collect::<anyhow::Result<Vec<_>>>()?;
+    of(&sheets, calendar)
+}
+
+/// Reads stoppages that are there as text.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_bytes(name: &str, bytes: &[u8], calendar: &Calendar) -> anyhow::Result<Stoppages> {
+    of(&[Sheet::of(name.to_owned(), bytes, &COLUMNS, COLUMNS.len(), WANTED)?], calendar)
+}
+
+fn of(sheets: &[Sheet], calendar: &Calendar) -> anyhow::Result<Stoppages> {
     let mut all: Vec<(Stoppage, String)> = Vec::new();
-    for path in paths {
-        let sheet = Sheet::read(path, &COLUMNS, COLUMNS.len(), "stoppages as CSV: from,to,reason,who")?;
+    for sheet in sheets {
         for row in &sheet.rows {
             let (reason, who) = (sheet.need(row, "reason")?.to_owned(), sheet.need(row, "who")?.to_owned());
             sheet.need(row, "from").and(sheet.need(row, "to"))?;
@@ -72,7 +86,7 @@ pub fn read(paths: &[PathBuf], calendar: &Calendar) -> anyhow::Result<Stoppages>
     }
     let mut all: Vec<Stoppage> = all.into_iter().map(|(stoppage, _)| stoppage).collect();
     all.sort_by_key(|stoppage| stoppage.span);
-    Ok(Stoppages { all, given: !paths.is_empty() })
+    Ok(Stoppages { all, given: !sheets.is_empty() })
 }
 
 #[cfg(test)]

@@ -64,6 +64,7 @@ pub struct Tickets {
 
 /// The heaviest load, kg.
 const MOST_KG: f64 = 200_000.0;
+const WANTED: &str = "weigh tickets as CSV: time,kg,who and more";
 const COLUMNS: [&str; 9] = ["time", "kg", "who", "ticket", "material", "screen", "entered", "corrects", "why"];
 
 /// One file while it is read.
@@ -87,10 +88,23 @@ pub fn read(paths: &[std::path::PathBuf], site: &Site) -> anyhow::Result<Tickets
 }
 
 fn file(path: &Path, site: &Site, all: &mut Tickets, known: &mut BTreeMap<String, usize>) -> anyhow::Result<()> {
-    let sheet = Sheet::read(path, &COLUMNS, 3, "weigh tickets as CSV: time,kg,who and more")?;
-    let file = File { sheet: &sheet, site };
+    take(&Sheet::read(path, &COLUMNS, 3, WANTED)?, site, all, known)
+}
+
+fn take(sheet: &Sheet, site: &Site, all: &mut Tickets, known: &mut BTreeMap<String, usize>) -> anyhow::Result<()> {
+    let file = File { sheet, site };
     sheet.rows.iter().try_for_each(|row| file.take(row, all, known))?;
     Ok(())
+}
+
+/// Reads tickets that are there as text.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_bytes(name: &str, bytes: &[u8], site: &Site) -> anyhow::Result<Tickets> {
+    let mut all = Tickets { given: true, ..Tickets::default() };
+    take(&Sheet::of(name.to_owned(), bytes, &COLUMNS, 3, WANTED)?, site, &mut all, &mut BTreeMap::new())?;
+    Ok(all)
 }
 
 impl File<'_> {

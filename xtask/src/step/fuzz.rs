@@ -9,7 +9,7 @@ use crate::cli::Context;
 use crate::run::{BUILD_LIMIT, cargo, passes};
 
 /// The targets; each is a function of `fuzz/src/lib.rs`.
-pub const TARGETS: [&str; 5] = ["csv", "cfg", "dat", "cff", "settings"];
+pub const TARGETS: [&str; 8] = ["csv", "cfg", "dat", "cff", "settings", "intervals", "sheets", "sites"];
 
 /// Bytes of an input at most: what is longer is slower and shows no more.
 const LONGEST: u32 = 8192;

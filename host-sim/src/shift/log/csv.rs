@@ -1,6 +1,6 @@
 //! Interval logs as CSV: names of columns in the first line that is no comment.
 
-use std::io::{BufRead as _, BufReader, Read as _};
+use std::io::{BufRead, BufReader, Read as _};
 use std::path::Path;
 
 use csv::{ByteRecord, ReaderBuilder};
@@ -28,10 +28,21 @@ enum Column {
 /// # Errors
 /// It is no interval log, or its content is bad.
 pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
-    let name = path.display().to_string();
-    let cannot = |error: &std::io::Error| Fault::unreadable(name.as_str(), error, "an interval log");
-    let source = Source::open(path, rows.told()).map_err(|error| cannot(&error))?;
+    let unreadable = |error| Fault::unreadable(path.display().to_string(), &error, "an interval log");
+    let source = Source::open(path, rows.told()).map_err(unreadable)?;
     let mut file = BufReader::with_capacity(256 * 1024, source);
+    lines(&mut file, rows)?;
+    rows.was(file.get_ref().sum());
+    Ok(())
+}
+
+/// Reads its lines.
+///
+/// # Errors
+/// As [`read`].
+pub fn lines(mut file: impl BufRead, rows: &mut Rows<'_>) -> anyhow::Result<()> {
+    let name = rows.name();
+    let cannot = |error: &std::io::Error| Fault::unreadable(name.as_str(), error, "an interval log");
     let mut line = 0u64;
     let header = loop {
         let mut text = Vec::new();
@@ -60,14 +71,14 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         name => NUMBERS.iter().position(|known| *known == name).map_or(Column::Other, Column::Number),
     };
     let columns: Vec<Column> = names.iter().map(column).collect();
-    let mut reader = ReaderBuilder::new().has_headers(false).comment(Some(b'#')).flexible(true).from_reader(&mut file);
+    let mut reader = ReaderBuilder::new().has_headers(false).comment(Some(b'#')).flexible(true).from_reader(file);
     let mut record = ByteRecord::new();
     loop {
         let more = reader.read_byte_record(&mut record).map_err(|error| {
             Fault::new(name.as_str(), format!("cannot be read on: {error}")).wanted("an interval log as CSV")
         })?;
         if !more {
-            break;
+            return Ok(());
         }
         let here = line + record.position().map_or(0, csv::Position::line);
         let place = || format!("line {here}");
@@ -114,7 +125,4 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         }
         rows.take(cells, here)?;
     }
-    drop(reader);
-    rows.was(file.get_ref().sum());
-    Ok(())
 }

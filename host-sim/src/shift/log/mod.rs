@@ -190,5 +190,15 @@ pub fn read(path: &Path, about: &About<'_>, without: &[Span]) -> anyhow::Result<
     Ok(log)
 }
 
+/// Reads a log that is there as text.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_bytes(name: &str, bytes: &[u8], about: &About<'_>) -> anyhow::Result<Log> {
+    let mut rows = rows::Rows::new(Path::new(name), *about, &[]);
+    csv::lines(bytes, &mut rows)?;
+    Ok(rows.finish()?)
+}
+
 #[cfg(test)]
 mod tests;

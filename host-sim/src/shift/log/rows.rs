@@ -22,6 +22,8 @@ const LOOKED_AT: usize = 65;
 const SAME_US: i64 = 1_000;
 /// A row stands for at most so many usual lengths; what is longer is a gap.
 const LONGEST: f64 = 1.5;
+/// The longest row: a register that is read by hand once a month.
+const LONGEST_US: i64 = 31 * 86_400 * 1_000_000;
 /// The longest time that a log may reach over.
 const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
 /// A load below this, %, while the motor takes in so much of rated power is none: the sign is wrong.
@@ -219,10 +221,16 @@ impl<'a> Rows<'a> {
         let before_us =
             self.register.map(|(us, _)| us).max(last_us).or(self.stamps.start_us().filter(|_| cells.time.is_none()));
         let mut from_us = if x[LENGTH_S] > 0.0 {
-            end_us - (x[LENGTH_S] * 1e6).round() as i64
+            end_us.saturating_sub((x[LENGTH_S] * 1e6).round() as i64)
         } else {
             before_us.filter(|us| end_us - us <= longest).unwrap_or(end_us - self.row_us)
         };
+        if end_us.saturating_sub(from_us) > LONGEST_US {
+            return Err(self
+                .fault(&format!("line {line}"), "the row stands for more than 31 days")
+                .wanted("rows of a month at most, in seconds where length_s tells it")
+                .mend("correct length_s, the start or the stamps"));
+        }
         if let Some(last_us) = last_us {
             if from_us < last_us - SAME_US {
                 return Err(self

@@ -153,6 +153,8 @@ fn a_log_counts_from_the_start_that_it_states() {
         ("time,active_w,state\nnoon,1,idle\n", ["line 2, column time", "a time such as"]),
         ("time,active_w,state\n2026-03-02T06:00Z,1\n", ["line 2", "half a line"]),
         ("time,active_w,state\n2026-03-02T06:00Z,1,idle\n2026-03-02T06:00Z,1,idle\n", ["line 3", "in order of time"]),
+        ("time,length_s,active_w,state\n2026-03-02T06:00Z,6e10,1,idle\n", ["line 2", "more than 31 days"]),
+        ("# start = 2026-03-02T06:00Z\nt_s,active_w,state\n9e8,1,idle\n", ["line 3", "more than 31 days"]),
         ("time,active_w,state\n", ["has no rows", ""]),
         ("", ["is empty", ""]),
     ] {
