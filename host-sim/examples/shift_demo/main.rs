@@ -6,7 +6,8 @@
 //!
 //! Quillbrook Yard, one mill, two shifts on working days and a short one on Saturdays. Hammers wear from the fortieth day on, 0.4 % a day
 //! more net energy a tonne. In it are what happens to real logs: a day's file that is there twice, an afternoon without a logger that
-//! the meter's register bridges, a ticket that came late, one put right, and the night on which the clocks change.
+//! the meter's register bridges, a ticket that came late, one put right, a logger whose clock was fast for three hours, and the night on
+//! which the clocks change. Stoppages are told by hand, the late starts but not all of the cleaning.
 
 mod intervals;
 
@@ -85,6 +86,20 @@ per_kwh = 0.27
 [baseline]
 from = "2026-02-16"
 to = "2026-03-21"
+
+[[change]]
+at = "2026-02-16T05:30"
+what = "hammers"
+note = "set 4, turned once"
+who = "Wren"
+
+[[change]]                     # of the day on which it was set wrong until it was set right
+at = "2026-03-27T09:00"
+to = "2026-03-27T12:00"
+what = "clock"
+fast_s = 420
+who = "Finch"
+why = "set by hand after its battery was changed"
 "#;
 
 /// What a minute shows.
@@ -100,6 +115,7 @@ struct Yard {
     register_kwh: f64,
     ticket: u32,
     tickets: String,
+    stoppages: String,
 }
 
 impl Yard {
@@ -132,6 +148,7 @@ fn main() -> anyhow::Result<()> {
         register_kwh: 99_301.0,
         ticket: 0,
         tickets: "ticket,time,kg,material,screen,who,entered,corrects,why\n".to_owned(),
+        stoppages: "from,to,reason,who\n".to_owned(),
     };
     for n in 0..days {
         let day = FIRST.checked_add(SignedDuration::from_hours(24 * n))?;
@@ -142,9 +159,10 @@ fn main() -> anyhow::Result<()> {
         }
     }
     std::fs::write(folder.join("tickets.csv"), &yard.tickets)?;
+    std::fs::write(folder.join("stoppages.csv"), &yard.stoppages)?;
     std::fs::write(folder.join("site.toml"), SITE)?;
     println!(
-        "{days} days in {0}; close them with\n  shaftwork shift {0}/logs --site {0}/site.toml --tickets {0}/tickets.csv --out {0}/report",
+        "{days} days in {0}; close them with\n  shaftwork shift {0}/logs --site {0}/site.toml --tickets {0}/tickets.csv --stoppages {0}/stoppages.csv --out {0}/report",
         folder.display()
     );
     Ok(())
@@ -159,7 +177,7 @@ impl Yard {
         let of_day = 1.0 + OF_DAY * self.random.normal();
         let worn = 1.0 + 0.004 * (n - WORN_FROM).max(0) as f64;
         let weekday = n % 7;
-        let mut log = "time,active_w,reactive_var,state,load_pct,register_kwh\n".to_owned();
+        let mut log = "time,active_w,reactive_var,state,load_pct,feeder_pct,register_kwh\n".to_owned();
         let (mut fed_kg, mut rate_t_h, mut usual_t_h, mut late_min) = (0.0, 3.0, 3.0, 5);
         for minute in 0..minutes {
             let at = Timestamp::from_second(begin.as_second() + 60 * minute)?;
@@ -198,11 +216,20 @@ impl Yard {
             if n == 24 && (12 * 60 + 30..15 * 60 + 10).contains(&(hour * 60 + past)) {
                 continue;
             }
-            let end = Timestamp::from_second(at.as_second() + 60)?;
+            if open && shift_min == late_min && late_min > 30 {
+                let began = Timestamp::from_second(at.as_second() - 60 * late_min)?;
+                self.stopped(zone, [began, at], "late start");
+            }
+            if open && shift_min == 465 && n % 3 != 0 {
+                self.stopped(zone, [at, Timestamp::from_second(at.as_second() + 900)?], "cleaning");
+            }
+            let fast_s = if n == 39 && (9 * 60..12 * 60).contains(&(hour * 60 + past)) { 420 } else { 0 };
+            let end = Timestamp::from_second(at.as_second() + 60 + fast_s)?;
+            let feeder_pct = if now.state == "breaking" { (30.0 * rate_t_h).min(100.0) } else { 0.0 };
             let load = now.kw * 0.93 / 55.0 * 100.0;
             let _ = writeln!(
                 log,
-                "{end},{:.0},{:.0},{},{load:.1},{:.1}",
+                "{end},{:.0},{:.0},{},{load:.1},{feeder_pct:.1},{:.1}",
                 now.kw * 1e3,
                 now.kvar * 1e3,
                 now.state,
@@ -210,6 +237,12 @@ impl Yard {
             );
         }
         Ok(log)
+    }
+
+    /// A stoppage as someone wrote it down.
+    fn stopped(&mut self, zone: &TimeZone, span: [Timestamp; 2], reason: &str) {
+        let [from, to] = span.map(|at| zone.to_datetime(at).strftime("%Y-%m-%dT%H:%M").to_string());
+        let _ = writeln!(self.stoppages, "{from},{to},{reason},Wren");
     }
 
     fn weigh(&mut self, time: &str, kg: f64, n: i64) {

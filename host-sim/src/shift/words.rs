@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::figures::Row;
-use super::report::{Baseline, Bend, Idle, Month, OffRow, Report};
+use super::report::{Baseline, Bend, ClockRow, Idle, Month, OffRow, Report};
 use crate::report::words::{counted, short};
 use crate::terminal::Screen;
 
@@ -189,6 +189,7 @@ pub fn facts(report: &Report) -> Vec<String> {
     all.extend(load_words(whole));
     all.extend(stopped_words(whole));
     all.extend(hammer_words(whole));
+    all.extend(report.clock_corrections.iter().map(clock_words));
     let count = |n: Option<u32>| n.map_or_else(|| "not known".to_owned(), |n| n.to_string());
     let trips = whole.trips.as_ref().map_or_else(
         || "not known".to_owned(),
@@ -237,6 +238,20 @@ fn stopped_words(whole: &Row) -> Option<String> {
     reasons.sort_by(|a, b| b.1.total_cmp(a.1));
     let each: Vec<String> = reasons.iter().map(|(reason, hours)| format!("{hours:.2} h {reason}")).collect();
     (!each.is_empty()).then(|| format!("Stopped for {:.2} h: {}.", whole.stopped_h, each.join(", ")))
+}
+
+/// A logger's clock that was put right.
+fn clock_words(clock: &ClockRow) -> String {
+    format!(
+        "Clock of {} from {} to {}: fast by {} s, {} put right ({}: {}).",
+        clock.log.as_deref().unwrap_or("all logs"),
+        clock.from,
+        clock.to,
+        clock.fast_s,
+        counted(clock.rows, "row"),
+        clock.who,
+        clock.why
+    )
 }
 
 /// How old the hammers are.

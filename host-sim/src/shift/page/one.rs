@@ -26,8 +26,6 @@ pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
         figure("from", "", row.from.clone(), &row.from_utc),
         figure("to", "", row.to.clone(), &row.to_utc),
         h("elapsed", row.elapsed_h),
-        figure("register began anew", "register_rollovers", count(row.register_rollovers), "times"),
-        figure("clocks put right", "", row.clock_corrections.to_string(), "corrections, told below"),
     ];
     time.extend(words::times(row).map(|(name, hours)| h(name, hours)));
     let told = row.stopped_by_reason_h.as_ref();
@@ -36,6 +34,10 @@ pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
     let without = told.map(|all| all.get(NO_REASON).copied().unwrap_or(0.0));
     time.push(figure("stopped without a reason", "stopped_by_reason_h", dash(without, 3), &format!("h; {reasons}")));
     time.push(figure("feed stopped, in these", "feed_stopped_h", dash(row.feed_stopped_h, 3), "h"));
+    time.extend([
+        figure("register began anew", "register_rollovers", count(row.register_rollovers), "times"),
+        figure("clocks put right", "", row.clock_corrections.to_string(), "corrections, told below"),
+    ]);
     let mut energy = vec![figure("taken in", "kwh", band(Some(row.kwh), row.kwh_band), "kWh")];
     energy.extend(words::energies(row).into_iter().map(|(name, x)| kwh(name, x)));
     energy.extend([
