@@ -15,6 +15,7 @@ pub mod fit;
 mod interrupt;
 mod listen;
 pub mod minutes;
+pub mod motor_study;
 pub mod noload;
 pub mod plant;
 mod progress;
