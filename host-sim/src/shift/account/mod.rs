@@ -121,7 +121,9 @@ impl Accounts {
                 What::Trip(cause) => *sums.trips.entry(cause.clone()).or_default() += 1,
             }
         }
-        for minute in logs.rollovers.iter().map(|us| us.div_euclid(MINUTE_US)).filter(|m| (from..to).contains(m)) {
+        for minute in
+            logs.rollovers.iter().flatten().map(|us| us.div_euclid(MINUTE_US)).filter(|m| (from..to).contains(m))
+        {
             place(&mut all, &mut outside, minute).sums.rollovers += 1;
         }
         let mut whole = Account { name: "all".to_owned(), ..outside.clone() };

@@ -169,7 +169,7 @@ impl Common<'_> {
                 .filter(|peak| peak.value > 0.0 && missing <= MISSING)
                 .map(|peak| figure(kwh / (peak.value * sums.elapsed_us as f64 / 3.6e9))),
             clock_corrections: self.logs.corrected.values().filter(|(_, span)| account.touches(*span)).count() as u32,
-            register_rollovers: self.logs.register.then_some(sums.rollovers),
+            register_rollovers: self.logs.rollovers.is_some().then_some(sums.rollovers),
             starts: counts[0].then_some(sums.counts[0]),
             feed_stops: happened.then_some(sums.counts[1]),
             reversals: happened.then_some(sums.counts[2]),

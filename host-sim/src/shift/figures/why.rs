@@ -95,37 +95,13 @@ impl Common<'_> {
             }
             .to_owned(),
         );
-        say(
-            row.load_mean_pct.is_none(),
-            "load_mean_pct",
-            "the logs have no load_pct, or the mill did not run".to_owned(),
-        );
-        say(
-            row.load_peak_1s_pct.is_none(),
-            "load_peak_1s_pct",
-            if row.load_mean_pct.is_none() {
-                "the logs have no load_pct, or the mill did not run"
-            } else {
-                "rows are longer than a second and have no load_peak_1s_pct: what a longer row's mean hides is not known"
-            }
-            .to_owned(),
-        );
         self.explain_hammers(row, account, &mut say);
         say(
             row.stopped_by_reason_h.is_none(),
             "stopped_by_reason_h",
             "no stoppages given: --stoppages FILE".to_owned(),
         );
-        let told = account.sums.rows.feed[1] / (account.sums.running_h() * 3.6e9).max(1.0);
-        say(
-            row.feed_mean_pct.is_none(),
-            "feed_mean_pct",
-            if told > 0.0 {
-                format!("feeder_pct is told for {:.1} % of the running time", 100.0 * told)
-            } else {
-                "the logs have no feeder_pct, or the mill did not run".to_owned()
-            },
-        );
+        explain_load(row, account, &mut say);
         say(
             row.demand_unknown_blocks.is_none(),
             "demand_unknown_blocks",
@@ -162,4 +138,29 @@ impl Common<'_> {
         );
         row.why = why;
     }
+}
+
+/// Why load and feed are not told.
+fn explain_load(row: &Row, account: &Account, say: &mut impl FnMut(bool, &'static str, String)) {
+    say(row.load_mean_pct.is_none(), "load_mean_pct", "the logs have no load_pct, or the mill did not run".to_owned());
+    say(
+        row.load_peak_1s_pct.is_none(),
+        "load_peak_1s_pct",
+        if row.load_mean_pct.is_none() {
+            "the logs have no load_pct, or the mill did not run"
+        } else {
+            "rows are longer than a second and have no load_peak_1s_pct: what a longer row's mean hides is not known"
+        }
+        .to_owned(),
+    );
+    let told = account.sums.rows.feed[1] / (account.sums.running_h() * 3.6e9).max(1.0);
+    say(
+        row.feed_mean_pct.is_none(),
+        "feed_mean_pct",
+        if told > 0.0 {
+            format!("feeder_pct is told for {:.1} % of the running time", 100.0 * told)
+        } else {
+            "the logs have no feeder_pct, or the mill did not run".to_owned()
+        },
+    );
 }

@@ -34,10 +34,8 @@ pub struct Merged {
     pub files: Vec<LogFile>,
     /// Columns that are not looked at, as they stand together in a log: in how many, and the first of them.
     pub unknown: BTreeMap<Vec<String>, (usize, PathBuf)>,
-    /// Whether some log has a register.
-    pub register: bool,
-    /// When a register began anew, µs of UTC, in order.
-    pub rollovers: Vec<i64>,
+    /// When a register began anew, µs of UTC, in order; `None`: no log has one.
+    pub rollovers: Option<Vec<i64>>,
     /// The longest usual row, µs.
     pub row_us: i64,
     /// Rows that were read.
@@ -162,8 +160,10 @@ fn join(logs: Vec<Log>, about: &About<'_>) -> anyhow::Result<Merged> {
         let begun = |(last, first)| began_anew([last, first], [before.span.to_us, after.span.to_us], about);
         path != other && readings.is_some_and(begun)
     };
-    all.rollovers.extend(stretches.windows(2).filter(between).map(|pair| pair[1].0.span.from_us));
-    all.rollovers.sort_unstable();
+    if let Some(rollovers) = &mut all.rollovers {
+        rollovers.extend(stretches.windows(2).filter(between).map(|pair| pair[1].0.span.from_us));
+        rollovers.sort_unstable();
+    }
     all.gaps = gaps(&only, about);
     Ok(all)
 }
@@ -176,8 +176,9 @@ impl Merged {
         if !log.unknown.is_empty() {
             self.unknown.entry(log.unknown.clone()).or_insert((0, log.path.clone())).0 += 1;
         }
-        self.register |= log.register;
-        self.rollovers.extend(&log.rollovers);
+        if let Some(own) = &log.rollovers {
+            self.rollovers.get_or_insert_default().extend(own);
+        }
         self.files.push(LogFile {
             path: log.path.clone(),
             sum: log.sum,

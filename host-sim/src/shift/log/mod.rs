@@ -69,10 +69,8 @@ pub struct Log {
     pub sum: Sum,
     /// Its columns that are not looked at.
     pub unknown: Vec<String>,
-    /// Whether it has a register.
-    pub register: bool,
-    /// When the register began anew, µs of UTC.
-    pub rollovers: Vec<i64>,
+    /// When its register began anew, µs of UTC; `None`: it has none.
+    pub rollovers: Option<Vec<i64>>,
     /// Rows whose clock was wrong, by the change that says so.
     pub corrected: Corrected,
     /// What a reader should know of it.

@@ -63,8 +63,7 @@ impl<'a> Rows<'a> {
             notes: Vec::new(),
             sum: Sum::default(),
             unknown: Vec::new(),
-            register: false,
-            rollovers: Vec::new(),
+            rollovers: None,
             corrected: Corrected::new(),
             row_us: 0,
             rows: 0,
@@ -142,7 +141,7 @@ impl<'a> Rows<'a> {
         }
         self.log.counts = [has("starts") || has("state"), has("trips"), has("feed_stopped_s")];
         self.log.mass = has("mass_kg");
-        self.log.register = has("register_kwh");
+        self.log.rollovers = has("register_kwh").then(Vec::new);
         let of_a_replay = interval_columns();
         let known = |name: &str| {
             name.is_empty()
@@ -260,7 +259,7 @@ impl<'a> Rows<'a> {
         }
         let begun = |((before_us, before), after)| began_anew([before, after], [before_us, end_us], &self.about);
         if before.zip(register).is_some_and(begun) {
-            self.log.rollovers.push(end_us);
+            self.log.rollovers.get_or_insert_default().push(end_us);
         }
         let row = self.row(from_us, end_us, kw, cells, kg, starts);
         self.log.bins.add(&row);

@@ -6,22 +6,18 @@ use super::super::stoppages::NO_REASON;
 use super::super::words;
 use super::{Figure, One, band, count, dash, title, trips};
 
-/// Every figure of a shift, with why it cannot be had where it cannot.
-pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
-    let money = report.currency.clone().unwrap_or_default();
-    let figure = |name: &'static str, key: &str, value: String, unit: &str| {
-        let missing = value.starts_with('–');
-        let why = row.why.get(key).cloned().unwrap_or_default();
-        let unit = if missing && !why.is_empty() { why } else { unit.to_owned() };
-        Figure { name, value, unit }
-    };
+/// A figure, or why it cannot be had.
+fn figure(row: &Row, name: &'static str, key: &str, value: String, unit: &str) -> Figure {
+    let missing = value.starts_with('–');
+    let why = row.why.get(key).cloned().unwrap_or_default();
+    let unit = if missing && !why.is_empty() { why } else { unit.to_owned() };
+    Figure { name, value, unit }
+}
+
+/// Its time, and the clocks that told it.
+fn time(row: &Row) -> Vec<Figure> {
+    let figure = |name, key: &str, value, unit: &str| figure(row, name, key, value, unit);
     let h = |name, hours: f64| figure(name, "", format!("{hours:.3}"), "h");
-    let kwh = |name, kwh: f64| figure(name, "", format!("{kwh:.2}"), "kWh");
-    let text = |x: &Option<String>| x.clone().unwrap_or_default();
-    let materials = row.materials.iter().map(|(name, t)| format!("{name} {t:.2}")).collect::<Vec<_>>().join(", ");
-    let causes = row.trips.as_ref().map_or_else(String::new, |trips| {
-        trips.iter().map(|(cause, n)| format!("{n} {cause}")).collect::<Vec<_>>().join(", ")
-    });
     let mut time = vec![
         figure("from", "", row.from.clone(), &row.from_utc),
         figure("to", "", row.to.clone(), &row.to_utc),
@@ -38,6 +34,19 @@ pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
         figure("register began anew", "register_rollovers", count(row.register_rollovers), "times"),
         figure("clocks put right", "", row.clock_corrections.to_string(), "corrections, told below"),
     ]);
+    time
+}
+
+/// Every figure of a shift, with why it cannot be had where it cannot.
+pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
+    let money = report.currency.clone().unwrap_or_default();
+    let figure = |name, key: &str, value, unit: &str| figure(row, name, key, value, unit);
+    let kwh = |name, kwh: f64| figure(name, "", format!("{kwh:.2}"), "kWh");
+    let text = |x: &Option<String>| x.clone().unwrap_or_default();
+    let materials = row.materials.iter().map(|(name, t)| format!("{name} {t:.2}")).collect::<Vec<_>>().join(", ");
+    let causes = row.trips.as_ref().map_or_else(String::new, |trips| {
+        trips.iter().map(|(cause, n)| format!("{n} {cause}")).collect::<Vec<_>>().join(", ")
+    });
     let mut energy = vec![figure("taken in", "kwh", band(Some(row.kwh), row.kwh_band), "kWh")];
     energy.extend(words::energies(row).into_iter().map(|(name, x)| kwh(name, x)));
     energy.extend([
@@ -107,7 +116,7 @@ pub(super) fn one(at: usize, row: &Row, report: &Report) -> One {
         figure("energy costs", "energy_cost", dash(row.energy_cost, 2), &money),
         figure("of it idle", "energy_cost", dash(row.idle_cost, 2), &money),
     ];
-    let mut groups = vec![("Time", time), ("Energy", energy), ("Mass", mass), ("Load and events", load)];
+    let mut groups = vec![("Time", time(row)), ("Energy", energy), ("Mass", mass), ("Load and events", load)];
     groups.push(("Drift and money", drift));
     One { at, title: title(row), groups }
 }

@@ -1,13 +1,18 @@
 //! Parts of the document from what was booked.
 
-use super::parts::{Baseline, Bend, ClockRow, Idle, Month, OffRow, Rule, Slope};
+use super::parts::{Baseline, Bend, ChangeRow, ClockRow, GapRow, Idle, Month, OffRow, Rule, Slope};
 use crate::report::number::figure;
 use crate::shift::account::Accounts;
 use crate::shift::drift::Drift;
-use crate::shift::log::merge::Off;
+use crate::shift::log::merge::{Bridge, Gap, Off};
 use crate::shift::log::{Merged, Span};
-use crate::shift::site::Site;
+use crate::shift::site::{Change, Changed, Site};
 use crate::shift::tickets::told;
+
+/// Gaps that are listed, at most.
+const GAPS: usize = 200;
+/// A gap shorter than this is counted but not listed, µs.
+const SHORT_US: i64 = 60_000_000;
 
 pub(super) fn idle(site: &Site, accounts: &Accounts) -> Option<Idle> {
     let idle = accounts.idle?;
@@ -112,7 +117,7 @@ pub(super) fn days(days: &[[f64; 2]]) -> Vec<(String, f64)> {
 /// Clocks that were wrong in the period, whether they had a row to put right or not.
 pub(super) fn clocks(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<ClockRow> {
     let at = |us: i64| told(us, &site.calendar);
-    let row = |(place, change): (usize, &crate::shift::site::Change)| {
+    let row = |(place, change): (usize, &Change)| {
         let clock = change.clock.as_ref()?;
         let span = Span { from_us: change.at_us, to_us: clock.to_us };
         accounts.touches(span).then(|| ClockRow {
@@ -137,4 +142,31 @@ pub(super) fn off_row(off: &Off, site: &Site) -> OffRow {
         register_kwh: figure(off.register_kwh),
         rows_kwh: figure(off.rows_kwh),
     }
+}
+
+/// Gaps of the period, but for the shortest.
+pub(super) fn gaps(site: &Site, logs: &Merged, accounts: &Accounts) -> Vec<GapRow> {
+    let row = |gap: &Gap| {
+        let (kind, kwh) = match gap.energy {
+            Bridge::Register(kwh) => ("bridged by the register", Some(figure(kwh))),
+            Bridge::Missing => ("missing", None),
+            Bridge::Jumped(_) => ("missing: the register jumped", None),
+        };
+        let [from, to] = [gap.span.from_us, gap.span.to_us].map(|us| told(us, &site.calendar));
+        GapRow { from, to, hours: figure((gap.span.to_us - gap.span.from_us) as f64 / 3.6e9), kind, kwh }
+    };
+    let listed = |gap: &&Gap| gap.span.to_us - gap.span.from_us >= SHORT_US && accounts.touches(gap.span);
+    logs.gaps.iter().filter(listed).take(GAPS).map(row).collect()
+}
+
+/// Known changes but for clocks, which have a list of their own.
+pub(super) fn changes(site: &Site) -> Vec<ChangeRow> {
+    let row = |change: &Change| ChangeRow {
+        at: told(change.at_us, &site.calendar),
+        what: Changed::word(change.what),
+        note: change.note.clone(),
+        who: change.who.clone(),
+        why: change.why.clone(),
+    };
+    site.changes.iter().filter(|change| change.what != Changed::Clock).map(row).collect()
 }

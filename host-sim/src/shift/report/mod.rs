@@ -8,15 +8,15 @@ use serde::Serialize;
 use super::account::Accounts;
 use super::drift::Drift;
 use super::figures::{Common, Row};
+use super::log::Merged;
 use super::log::Span;
-use super::log::merge::{Bridge, Merged};
 use super::pairs::Pair;
-use super::site::{Changed, Part, Site};
+use super::site::{Part, Site};
 use super::stoppages::Stoppage;
 use super::tickets::{Ticket, Tickets, told};
 use super::uncertainty::{Known, Term, terms};
 use crate::report::number::figure;
-use made::{baseline, bend, clocks, days, idle, months, off_row};
+use made::{baseline, bend, changes, clocks, days, gaps, idle, months, off_row};
 pub use parts::*;
 
 /// The name and version of the format.
@@ -59,11 +59,6 @@ pub struct Report {
     pub notes: Vec<String>,
 }
 
-/// Gaps that are listed, at most.
-const GAPS: usize = 200;
-/// A gap shorter than this is counted but not listed, µs.
-const SHORT_US: i64 = 60_000_000;
-
 /// What a report is made from.
 #[derive(Debug, Clone)]
 pub struct Given<'a> {
@@ -92,21 +87,6 @@ impl Report {
         let tariff = site.tariff.as_ref();
         let at = |us: i64| told(us, &site.calendar);
         let notes = crate::shift::notes::notes(site, logs, tickets, accounts, drift);
-        let gaps: Vec<GapRow> = logs
-            .gaps
-            .iter()
-            .filter(|gap| gap.span.to_us - gap.span.from_us >= SHORT_US && accounts.touches(gap.span))
-            .take(GAPS)
-            .map(|gap| {
-                let (kind, kwh) = match gap.energy {
-                    Bridge::Register(kwh) => ("bridged by the register", Some(figure(kwh))),
-                    Bridge::Missing => ("missing", None),
-                    Bridge::Jumped(_) => ("missing: the register jumped", None),
-                };
-                let hours = figure((gap.span.to_us - gap.span.from_us) as f64 / 3.6e9);
-                GapRow { from: at(gap.span.from_us), to: at(gap.span.to_us), hours, kind, kwh }
-            })
-            .collect();
         let end_us = |ticket: &Ticket| {
             let shift =
                 accounts.shifts.iter().find(|s| (s.from * 60_000_000..s.to * 60_000_000).contains(&ticket.at_us));
@@ -165,7 +145,7 @@ impl Report {
                 .map(|off| off_row(off, site))
                 .collect(),
             files,
-            gaps,
+            gaps: gaps(site, logs, accounts),
             late_tickets: late
                 .map(|t| TicketRow {
                     ticket: t.id.clone(),
@@ -179,18 +159,7 @@ impl Report {
             corrections: tickets.all.iter().filter(own).flat_map(correction).collect(),
             stoppages: stoppages.map(stoppage).collect(),
             clock_corrections: clocks(site, logs, accounts),
-            changes: site
-                .changes
-                .iter()
-                .filter(|change| change.what != Changed::Clock)
-                .map(|change| ChangeRow {
-                    at: at(change.at_us),
-                    what: Changed::word(change.what),
-                    note: change.note.clone(),
-                    who: change.who.clone(),
-                    why: change.why.clone(),
-                })
-                .collect(),
+            changes: changes(site),
             notes,
         }
     }
