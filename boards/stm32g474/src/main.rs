@@ -5,7 +5,8 @@
 //!
 //! ```text
 //!  timer ─ 4 converters ─ interrupt: Filler ─[queue]─ Taker ─ Inputs ─ App::poll ─ relay, start, lamps, drive, alarm
-//!                                                 tachometer, scale ─┘     └─ panel
+//!                                                 tachometer, scale ─┘     ├─ panel
+//!                                                                          └─ store in the flash's second bank
 //! ```
 //!
 //! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
@@ -15,6 +16,7 @@ mod clock;
 mod converters;
 mod faults;
 mod feeder;
+mod flash;
 mod safe;
 mod start;
 
@@ -31,18 +33,24 @@ use embassy_stm32::wdg::IndependentWatchdog;
 use shaftwork_app::panel::Contacts;
 use shaftwork_app::{Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
 use shaftwork_core::Monitor;
+use shaftwork_stm32g474::bank::{Bank, Chip, Patient};
 use shaftwork_stm32g474::inputs::{Inputs, Pulses};
+use shaftwork_stm32g474::kept::{self, PLACES};
 use shaftwork_stm32g474::lasting::Lasting;
 use shaftwork_stm32g474::settings::{self, INSTRUMENTS};
 use shaftwork_stm32g474::tacho::Tacho;
 use shaftwork_stm32g474::timing;
+use shaftwork_store::Store;
 use static_cell::StaticCell;
 
 use converters::{Inlets, Watched};
 use feeder::{PulseTimer, SpeedOutput};
+use flash::SecondBank;
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
+/// The same until frames come, while all outputs are safe: what was kept is looked for in 126 pages, and the newest of it written anew.
+const START_US: u32 = 8_000_000;
 /// Looks in a row that find no block, after which the converters are silent. The loop looks when anything wakes it: between two blocks eight
 /// rounds do so and at 2 kHz four or five ticks; where no round comes any more the ticks alone, so that it is 20 ms.
 const SILENT_LOOKS: u32 = 20;
@@ -58,8 +66,8 @@ static MONITOR: StaticCell<Monitor> = StaticCell::new();
 fn main() -> ! {
     let begin = start::cause();
     panicking::on_panic(safe::outputs);
-    let p = embassy_stm32::init(clock::config());
-    let mut watchdog = IndependentWatchdog::new(p.IWDG, WATCHDOG_US);
+    let mut p = embassy_stm32::init(clock::config());
+    let mut watchdog = IndependentWatchdog::new(p.IWDG.reborrow(), START_US);
     watchdog.unleash();
     start::watch_clock_and_supply();
 
@@ -87,12 +95,13 @@ fn main() -> ! {
     };
 
     assert!(start::options_are_set(), "BOR_LEV, nSWBOOT0 or nBOOT0 is not as the page says");
+    assert!(start::flash_is_in_two_banks(), "DBANK or BFB2 is not as the page says");
     let mut bytes = [0; settings::BYTES];
-    Flash::new_blocking(p.FLASH).blocking_read(settings::OFFSET, &mut bytes).expect("it lies inside the flash");
+    let mut bank = SecondBank(Flash::new_blocking(p.FLASH));
+    assert!(bank.read(0, &mut bytes), "settings cannot be read");
     let settings = settings::read(&bytes).expect("settings in the flash are refused");
     let rate_mhz = settings.sampling.rate_mhz;
     let built = settings.build().expect("settings are out of range");
-    let monitor = MONITOR.init_with(|| Monitor::of(&built));
 
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
     let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
@@ -102,6 +111,13 @@ fn main() -> ! {
         watchdog.pet();
         asm::wfi();
     }
+
+    // After a person's press, so that a fault that comes again wears out no flash.
+    let (store, found) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz))
+        .expect("another firmware's store is in the flash");
+    let monitor = MONITOR.init_with(|| Monitor::of(&built));
+    let mut watchdog = IndependentWatchdog::new(p.IWDG, WATCHDOG_US); // unleashed already
+    watchdog.pet();
 
     let pulse_timer = PulseTimer::new(p.TIM5, p.PA0);
     let taker = converters::start(
@@ -118,9 +134,9 @@ fn main() -> ! {
         let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
         source = source.with_mass(pulses, mg);
     }
-    let app = App::new(monitor, source, ((outputs, drive), alarm), (), ());
+    let app = App::new(monitor, source, ((outputs, drive), alarm), (), ()).with_keeper(Patient(store));
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
-    let mut app = app.begun(begin).with_delays(delays);
+    let mut app = app.begun(begin).with_delays(delays).remembering(&found);
     let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
     let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));
 
