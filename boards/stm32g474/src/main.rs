@@ -10,7 +10,7 @@
 //! ```
 //!
 //! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
-//! person presses "reset".
+//! person presses "reset". Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
 
 mod clock;
 mod converters;
@@ -29,10 +29,12 @@ use cortex_m_rt::{entry, exception};
 use embassy_stm32::Peri;
 use embassy_stm32::flash::Flash;
 use embassy_stm32::gpio::{AnyPin, Input, Level, Output, Pull, Speed};
+use embassy_stm32::peripherals::IWDG;
 use embassy_stm32::wdg::IndependentWatchdog;
 use shaftwork_app::panel::Contacts;
-use shaftwork_app::{Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
-use shaftwork_core::Monitor;
+use shaftwork_app::{Actuators, Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
+use shaftwork_core::settings::Coefficients;
+use shaftwork_core::{Monitor, Settings};
 use shaftwork_stm32g474::bank::{Bank, Chip, Patient};
 use shaftwork_stm32g474::inputs::{Inputs, Pulses};
 use shaftwork_stm32g474::kept::{self, PLACES};
@@ -40,6 +42,7 @@ use shaftwork_stm32g474::lasting::Lasting;
 use shaftwork_stm32g474::settings::{self, INSTRUMENTS};
 use shaftwork_stm32g474::tacho::Tacho;
 use shaftwork_stm32g474::timing;
+use shaftwork_stm32g474::told::{self, Cause, StopLamp, Telling};
 use shaftwork_store::Store;
 use static_cell::StaticCell;
 
@@ -59,12 +62,16 @@ const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
 const PULSE_SETTLES_MS: u32 = 8;
 
+/// What the lamp "stop" tells.
+static TELLING: Telling = Telling::new();
 /// The core's state: the largest thing here.
 static MONITOR: StaticCell<Monitor> = StaticCell::new();
 
 #[entry]
 fn main() -> ! {
-    let begin = start::cause();
+    let left = faults::left();
+    let begin = told::begin(start::cause(), left);
+    faults::leave(None);
     panicking::on_panic(safe::outputs);
     let mut p = embassy_stm32::init(clock::config());
     let mut watchdog = IndependentWatchdog::new(p.IWDG.reborrow(), START_US);
@@ -77,12 +84,15 @@ fn main() -> ! {
         start: low(p.PC7.into()),
         feed: low(p.PC8.into()),
         wait: low(p.PC9.into()),
-        stop: low(p.PC10.into()),
+        stop: StopLamp::new(low(p.PC10.into()), &TELLING),
     });
     let speed = SpeedOutput::new(INSTRUMENTS.drive, p.TIM4, p.PB7, p.DAC1, p.PA4);
     let drive = Drive::new(speed, INSTRUMENTS.drive, low(p.PC11.into()), low(p.PC12.into()));
     let alarm = Alarm::new(low(p.PD2.into()));
-    let (Ok(outputs), Ok(drive), Ok(alarm)) = (outputs, drive, alarm) else { panic!("a pin cannot be set") };
+    let (Ok(outputs), Ok(drive), Ok(alarm)) = (outputs, drive, alarm) else { safe::stop(Cause::Output) };
+    let mut outputs = ((outputs, drive), alarm);
+    let mut tick = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
+    every_millisecond(&mut tick);
 
     // Pulled down: a broken wire is an open contact.
     let contact = |pin: Peri<'static, AnyPin>| Input::new(pin, Pull::Down);
@@ -94,23 +104,28 @@ fn main() -> ! {
         manual: contact(p.PB0.into()),
     };
 
-    assert!(start::options_are_set(), "BOR_LEV, nSWBOOT0 or nBOOT0 is not as the page says");
-    assert!(start::flash_is_in_two_banks(), "DBANK or BFB2 is not as the page says");
-    let mut bytes = [0; settings::BYTES];
+    if !start::options_are_set() {
+        refuse(Cause::Options, &mut outputs, &mut watchdog);
+    }
+    if !start::flash_is_in_two_banks() {
+        refuse(Cause::Banks, &mut outputs, &mut watchdog);
+    }
     let mut bank = SecondBank(Flash::new_blocking(p.FLASH));
-    assert!(bank.read(0, &mut bytes), "settings cannot be read");
-    let settings = settings::read(&bytes).expect("settings in the flash are refused");
+    let (settings, built) = match flashed(&mut bank) {
+        Ok(usable) => usable,
+        Err(cause) => refuse(cause, &mut outputs, &mut watchdog),
+    };
     let rate_mhz = settings.sampling.rate_mhz;
-    let built = settings.build().expect("settings are out of range");
 
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
     let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
-    let mut tick = cortex_m::Peripherals::take().expect("nobody else takes them").SYST;
-    every_millisecond(&mut tick);
+    TELLING.tell(Cause::of_life_before(begin, left));
     while start::needs_a_person(begin) && !panel.read(0).reset {
+        outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
         watchdog.pet();
         asm::wfi();
     }
+    TELLING.tell(None);
 
     // After a person's press, so that a fault that comes again wears out no flash.
     let (store, found) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz))
@@ -134,14 +149,14 @@ fn main() -> ! {
         let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
         source = source.with_mass(pulses, mg);
     }
-    let app = App::new(monitor, source, ((outputs, drive), alarm), (), ()).with_keeper(Patient(store));
+    let app = App::new(monitor, source, outputs, (), ()).with_keeper(Patient(store));
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let mut app = app.begun(begin).with_delays(delays).remembering(&found);
     let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
     let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));
 
     let (mut reference, mut supply) = (Lasting::new(50), Lasting::new(2));
-    let mut blocks = 0;
+    let (mut blocks, mut told) = (0, None);
     loop {
         let poll = app.poll();
         if app.source().blocks() != blocks {
@@ -154,10 +169,20 @@ fn main() -> ! {
             let Watched { hand, half } = converters::watched();
             // A reset that is refused, as while the rotor may turn, leaves the relay as it is: that is the answer.
             let _ = app.panel(&panel.read(timing::permille(hand)));
-            assert!(!reference.take(!timing::half(half)), "half the reference is wrong");
+            if reference.take(!timing::half(half)) {
+                safe::stop(Cause::HalfReference);
+            }
             if supply.take(start::supply_is_low()) && app.fault().is_none() {
+                faults::leave(Some(Cause::Supply)); // first: what follows takes as long as the supply may not last
                 app.power_fails();
             }
+        }
+        // Whatever a fault is followed by, the life after knows it.
+        let fault = app.fault().map(Cause::of_fault);
+        if fault != told {
+            told = fault;
+            TELLING.tell(fault);
+            faults::leave(fault);
         }
         if poll == Poll::Idle {
             asm::wfi();
@@ -175,10 +200,33 @@ fn every_millisecond(tick: &mut SYST) {
 }
 
 #[exception]
-fn SysTick() {}
+fn SysTick() {
+    TELLING.tick();
+}
+
+/// The settings that a person has flashed, and what they come to.
+fn flashed(bank: &mut SecondBank) -> Result<(Settings, Coefficients), Cause> {
+    let mut bytes = [0; settings::BYTES];
+    if !bank.read(0, &mut bytes) {
+        return Err(Cause::SettingsUnreadable);
+    }
+    let settings = settings::read(&bytes).map_err(Cause::of_settings)?;
+    let built = settings.build().map_err(|_| Cause::SettingsOther)?;
+    Ok((settings, built))
+}
+
+/// Runs no mill: tells why, for ever. A person has to put it right and to reset the processor.
+fn refuse(cause: Cause, outputs: &mut impl Actuators, watchdog: &mut IndependentWatchdog<'_, IWDG>) -> ! {
+    TELLING.tell(Some(cause));
+    loop {
+        outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
+        watchdog.pet();
+        asm::wfi();
+    }
+}
 
 /// Makes the outputs safe and waits for the watchdog.
 #[panic_handler]
 fn panic(_: &PanicInfo) -> ! {
-    safe::stop()
+    safe::stop(Cause::Panicked)
 }
