@@ -11,6 +11,7 @@ pub mod front;
 pub mod inputs;
 pub mod kept;
 pub mod lasting;
+pub mod line;
 pub mod settings;
 pub mod tacho;
 pub mod timing;

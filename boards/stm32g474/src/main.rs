@@ -30,21 +30,24 @@ use embassy_stm32::Peri;
 use embassy_stm32::flash::Flash;
 use embassy_stm32::gpio::{AnyPin, Input, Level, Output, Pull, Speed};
 use embassy_stm32::peripherals::IWDG;
+use embassy_stm32::usart::{self, UartTx};
 use embassy_stm32::wdg::IndependentWatchdog;
 use shaftwork_app::panel::Contacts;
 use shaftwork_app::{Actuators, Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
+use shaftwork_core::recorder::{Capture, Entry, Log, Point, Recorder, Shape, Trend};
 use shaftwork_core::settings::Coefficients;
 use shaftwork_core::{Monitor, Settings};
 use shaftwork_stm32g474::bank::{Bank, Chip, Patient};
 use shaftwork_stm32g474::inputs::{Inputs, Pulses};
 use shaftwork_stm32g474::kept::{self, PLACES};
 use shaftwork_stm32g474::lasting::Lasting;
+use shaftwork_stm32g474::line::{self, Latest, Line, State};
 use shaftwork_stm32g474::settings::{self, INSTRUMENTS};
 use shaftwork_stm32g474::tacho::Tacho;
 use shaftwork_stm32g474::timing;
 use shaftwork_stm32g474::told::{self, Cause, StopLamp, Telling};
 use shaftwork_store::Store;
-use static_cell::StaticCell;
+use static_cell::{ConstStaticCell, StaticCell};
 
 use converters::{Inlets, Watched};
 use feeder::{PulseTimer, SpeedOutput};
@@ -62,6 +65,10 @@ const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
 const PULSE_SETTLES_MS: u32 = 8;
 
+/// What the recorder is lent: 64 events, and for what came before them 20 s of half cycles at 50 Hz and 26 s of the feed. No waveforms: the line is too slow
+/// for them.
+static RECORDED: ConstStaticCell<([Option<Entry>; 64], [Point; 2_000], [u16; 128])> =
+    ConstStaticCell::new(([None; 64], [Point::from_bits(0); 2_000], [0; 128]));
 /// What the lamp "stop" tells.
 static TELLING: Telling = Telling::new();
 /// The core's state: the largest thing here.
@@ -119,7 +126,8 @@ fn main() -> ! {
 
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
     let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
-    TELLING.tell(Cause::of_life_before(begin, left));
+    let before = Cause::of_life_before(begin, left);
+    TELLING.tell(before);
     while start::needs_a_person(begin) && !panel.read(0).reset {
         outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
         watchdog.pet();
@@ -149,11 +157,24 @@ fn main() -> ! {
         let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
         source = source.with_mass(pulses, mg);
     }
-    let app = App::new(monitor, source, outputs, (), ()).with_keeper(Patient(store));
+    let (entries, points, feeds) = RECORDED.take();
+    let recorder = Recorder {
+        log: Log::new(entries, 1),
+        trend: Trend::new(&built.judge, points, feeds, 1),
+        capture: Capture::new(&mut [], &mut [], Shape::whole(timing::BITS)),
+    };
+    let app =
+        App::new(monitor, source, outputs, Latest::default(), ()).with_keeper(Patient(store)).with_recorder(recorder);
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let mut app = app.begun(begin).with_delays(delays).remembering(&found);
     let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
     let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));
+
+    let mut config = usart::Config::default();
+    config.baudrate = line::BAUD;
+    let mut uart = UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives");
+    let mut line = Line::new(rate_mhz);
+    let number = |cause: Option<Cause>| cause.map_or(0, Cause::number);
 
     let (mut reference, mut supply) = (Lasting::new(50), Lasting::new(2));
     let (mut blocks, mut told) = (0, None);
@@ -176,7 +197,13 @@ fn main() -> ! {
                 faults::leave(Some(Cause::Supply)); // first: what follows takes as long as the supply may not last
                 app.power_fails();
             }
+            let (recorder, latest) = (app.reports().recorder(), app.reports().reports());
+            let Patient(store) = app.keeper();
+            let state =
+                State { cause: number(told), before: number(before), well: app.healthy(), missed: store.missed() };
+            line.offer(app.monitor().now(), &recorder.log, latest, state, || store.totals(app.monitor()));
         }
+        line.pump(&mut uart);
         // Whatever a fault is followed by, the life after knows it.
         let fault = app.fault().map(Cause::of_fault);
         if fault != told {
