@@ -25,7 +25,9 @@ impl Chip for SecondBank {
     fn erase(&mut self, page: u8) {
         pac::FLASH.sr().modify(|_| {}); // writing ones clears what went wrong before
         if pac::FLASH.cr().read().lock() {
-            KEYS.into_iter().for_each(|key| pac::FLASH.keyr().write_value(key));
+            for key in KEYS {
+                pac::FLASH.keyr().write_value(key);
+            }
         }
         pac::FLASH.cr().modify(|w| {
             w.set_per(true);

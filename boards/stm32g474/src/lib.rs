@@ -12,6 +12,7 @@ pub mod inputs;
 pub mod kept;
 pub mod lasting;
 pub mod line;
+pub mod reference;
 pub mod settings;
 pub mod tacho;
 pub mod timing;

@@ -17,6 +17,8 @@ mod converters;
 mod faults;
 mod feeder;
 mod flash;
+mod internal;
+mod run;
 mod safe;
 mod start;
 
@@ -29,19 +31,19 @@ use cortex_m_rt::{entry, exception};
 use embassy_stm32::Peri;
 use embassy_stm32::flash::Flash;
 use embassy_stm32::gpio::{AnyPin, Input, Level, Output, Pull, Speed};
-use embassy_stm32::peripherals::IWDG;
+use embassy_stm32::peripherals::{ADC5, IWDG};
 use embassy_stm32::usart::{self, UartTx};
 use embassy_stm32::wdg::IndependentWatchdog;
 use shaftwork_app::panel::Contacts;
-use shaftwork_app::{Actuators, Alarm, Answers, App, Delays, Drive, Outputs, Panel, Pins, Poll, panicking};
+use shaftwork_app::{Actuators, Alarm, App, Delays, Drive, Outputs, Panel, Pins, panicking};
 use shaftwork_core::recorder::{Capture, Entry, Log, Point, Recorder, Shape, Trend};
 use shaftwork_core::settings::Coefficients;
 use shaftwork_core::{Monitor, Settings};
 use shaftwork_stm32g474::bank::{Bank, Chip, Patient};
 use shaftwork_stm32g474::inputs::{Inputs, Pulses};
 use shaftwork_stm32g474::kept::{self, PLACES};
-use shaftwork_stm32g474::lasting::Lasting;
-use shaftwork_stm32g474::line::{self, Latest, Line, State};
+use shaftwork_stm32g474::line::{self, Latest, Line};
+use shaftwork_stm32g474::reference::Minutes;
 use shaftwork_stm32g474::settings::{self, INSTRUMENTS};
 use shaftwork_stm32g474::tacho::Tacho;
 use shaftwork_stm32g474::timing;
@@ -49,9 +51,11 @@ use shaftwork_stm32g474::told::{self, Cause, StopLamp, Telling};
 use shaftwork_store::Store;
 use static_cell::{ConstStaticCell, StaticCell};
 
-use converters::{Inlets, Watched};
+use converters::Inlets;
 use feeder::{PulseTimer, SpeedOutput};
 use flash::SecondBank;
+use internal::Internal;
+use run::Around;
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
@@ -65,10 +69,8 @@ const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
 const PULSE_SETTLES_MS: u32 = 8;
 
-/// What the recorder is lent: 64 events, and for what came before them 20 s of half cycles at 50 Hz and 26 s of the feed. No waveforms: the line is too slow
-/// for them.
-static RECORDED: ConstStaticCell<([Option<Entry>; 64], [Point; 2_000], [u16; 128])> =
-    ConstStaticCell::new(([None; 64], [Point::from_bits(0); 2_000], [0; 128]));
+/// What the recorder is lent.
+static RECORDED: ConstStaticCell<Lent> = ConstStaticCell::new(Lent::NEW);
 /// What the lamp "stop" tells.
 static TELLING: Telling = Telling::new();
 /// The core's state: the largest thing here.
@@ -111,12 +113,10 @@ fn main() -> ! {
         manual: contact(p.PB0.into()),
     };
 
-    if !start::options_are_set() {
-        refuse(Cause::Options, &mut outputs, &mut watchdog);
-    }
-    if !start::flash_is_in_two_banks() {
-        refuse(Cause::Banks, &mut outputs, &mut watchdog);
-    }
+    let internal = match checked(p.ADC5) {
+        Ok(internal) => internal,
+        Err(cause) => refuse(cause, &mut outputs, &mut watchdog),
+    };
     let mut bank = SecondBank(Flash::new_blocking(p.FLASH));
     let (settings, built) = match flashed(&mut bank) {
         Ok(usable) => usable,
@@ -136,8 +136,9 @@ fn main() -> ! {
     TELLING.tell(None);
 
     // After a person's press, so that a fault that comes again wears out no flash.
-    let (store, found) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz))
-        .expect("another firmware's store is in the flash");
+    let Ok((store, found)) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz)) else {
+        refuse(Cause::StoreLayout, &mut outputs, &mut watchdog)
+    };
     let monitor = MONITOR.init_with(|| Monitor::of(&built));
     let mut watchdog = IndependentWatchdog::new(p.IWDG, WATCHDOG_US); // unleashed already
     watchdog.pet();
@@ -157,64 +158,24 @@ fn main() -> ! {
         let pulses = Pulses::new(contact(p.PB10.into()), blocks_in(PULSE_SETTLES_MS) as u16); // at most 16
         source = source.with_mass(pulses, mg);
     }
-    let (entries, points, feeds) = RECORDED.take();
-    let recorder = Recorder {
-        log: Log::new(entries, 1),
-        trend: Trend::new(&built.judge, points, feeds, 1),
-        capture: Capture::new(&mut [], &mut [], Shape::whole(timing::BITS)),
-    };
-    let app =
-        App::new(monitor, source, outputs, Latest::default(), ()).with_keeper(Patient(store)).with_recorder(recorder);
+    let app = App::new(monitor, source, outputs, Latest::default(), ())
+        .with_keeper(Patient(store))
+        .with_recorder(RECORDED.take().recorder(&built));
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
-    let mut app = app.begun(begin).with_delays(delays).remembering(&found);
-    let contactor = INSTRUMENTS.contactor.then(|| contact(p.PB11.into()));
-    let feeder = INSTRUMENTS.feeder.then(|| contact(p.PB15.into()));
-
+    let app = app.begun(begin).with_delays(delays).remembering(&found);
     let mut config = usart::Config::default();
     config.baudrate = line::BAUD;
-    let mut uart = UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives");
-    let mut line = Line::new(rate_mhz);
-    let number = |cause: Option<Cause>| cause.map_or(0, Cause::number);
-
-    let (mut reference, mut supply) = (Lasting::new(50), Lasting::new(2));
-    let (mut blocks, mut told) = (0, None);
-    loop {
-        let poll = app.poll();
-        if app.source().blocks() != blocks {
-            blocks = app.source().blocks();
-            watchdog.pet();
-            app.answers(Answers {
-                contactor: contactor.as_ref().map(Input::is_high),
-                feeder: feeder.as_ref().map(Input::is_high),
-            });
-            let Watched { hand, half } = converters::watched();
-            // A reset that is refused, as while the rotor may turn, leaves the relay as it is: that is the answer.
-            let _ = app.panel(&panel.read(timing::permille(hand)));
-            if reference.take(!timing::half(half)) {
-                safe::stop(Cause::HalfReference);
-            }
-            if supply.take(start::supply_is_low()) && app.fault().is_none() {
-                faults::leave(Some(Cause::Supply)); // first: what follows takes as long as the supply may not last
-                app.power_fails();
-            }
-            let (recorder, latest) = (app.reports().recorder(), app.reports().reports());
-            let Patient(store) = app.keeper();
-            let state =
-                State { cause: number(told), before: number(before), well: app.healthy(), missed: store.missed() };
-            line.offer(app.monitor().now(), &recorder.log, latest, state, || store.totals(app.monitor()));
-        }
-        line.pump(&mut uart);
-        // Whatever a fault is followed by, the life after knows it.
-        let fault = app.fault().map(Cause::of_fault);
-        if fault != told {
-            told = fault;
-            TELLING.tell(fault);
-            faults::leave(fault);
-        }
-        if poll == Poll::Idle {
-            asm::wfi();
-        }
-    }
+    let around = Around {
+        panel,
+        contactor: INSTRUMENTS.contactor.then(|| contact(p.PB11.into())),
+        feeder: INSTRUMENTS.feeder.then(|| contact(p.PB15.into())),
+        watchdog,
+        internal: (internal, Minutes::new(blocks_in(60_000))),
+        uart: UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives"),
+        line: Line::new(rate_mhz),
+        before,
+    };
+    run::run(app, around)
 }
 
 /// Wakes the loop, so that it hears of converters that are silent.
@@ -229,6 +190,37 @@ fn every_millisecond(tick: &mut SYST) {
 #[exception]
 fn SysTick() {
     TELLING.tick();
+}
+
+/// 64 events, and for what came before them 20 s of half cycles at 50 Hz and 26 s of the feed. No waveforms: the line is too slow for them.
+struct Lent {
+    events: [Option<Entry>; 64],
+    points: [Point; 2_000],
+    feeds: [u16; 128],
+}
+
+impl Lent {
+    const NEW: Self = Self { events: [None; 64], points: [Point::from_bits(0); 2_000], feeds: [0; 128] };
+
+    fn recorder(&'static mut self, built: &Coefficients) -> Recorder<'static> {
+        Recorder {
+            log: Log::new(&mut self.events, 1),
+            trend: Trend::new(&built.judge, &mut self.points, &mut self.feeds, 1),
+            capture: Capture::new(&mut [], &mut [], Shape::whole(timing::BITS)),
+        }
+    }
+}
+
+/// Option bits and the reference are as the page says.
+fn checked(adc: Peri<'static, ADC5>) -> Result<Internal, Cause> {
+    if !start::options_are_set() {
+        return Err(Cause::Options);
+    }
+    if !start::flash_is_in_two_banks() {
+        return Err(Cause::Banks);
+    }
+    let mut internal = Internal::new(adc);
+    if internal.right() { Ok(internal) } else { Err(Cause::Reference) }
 }
 
 /// The settings that a person has flashed, and what they come to.

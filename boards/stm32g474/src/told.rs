@@ -39,6 +39,7 @@ causes! {
     FramesLost 11 "frames were lost: the queue ran over, or the interrupt missed rounds"
     Silent 12 "the converters are silent"
     HalfReference 13 "half the reference is wrong by 2 %"
+    Reference 14 "the reference is wrong by 2 %, by the processor's own"
     Supply 15 "the supply fell below its detector's level"
     Output 16 "an output cannot be set"
     LoopHung 21 "the loop hung: the watchdog came, and nothing else was noted"
