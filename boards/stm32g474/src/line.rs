@@ -43,6 +43,8 @@ pub enum Kind {
     Entry = 5,
     /// [`State`].
     State = 6,
+    /// [`Part`].
+    Sheet = 7,
 }
 
 /// The board's own state.
@@ -56,6 +58,17 @@ pub struct State {
     pub well: bool,
     /// Events that the store missed.
     pub missed: u32,
+}
+
+/// A part of `sheet.bin`, what commissioning came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Part<'a> {
+    /// Bytes of the whole file.
+    pub whole: u16,
+    /// Where this part begins in it.
+    pub from: u16,
+    /// Its bytes.
+    pub bytes: &'a [u8],
 }
 
 /// Reports: the newest interval.
@@ -85,6 +98,22 @@ struct Frame {
 }
 
 impl Frame {
+    const NONE: Self = Self { bytes: [0; FRAME], end: 0, at: 0, number: 0 };
+
+    const fn idle(&self) -> bool {
+        self.at >= self.end
+    }
+
+    /// Gives the line as many bytes as it takes at once.
+    fn pump(&mut self, line: &mut impl Write) {
+        while let Some(byte) = self.bytes.get(self.at).filter(|_| !self.idle()) {
+            if line.write(*byte).is_err() {
+                return; // would block: later
+            }
+            self.at += 1;
+        }
+    }
+
     /// Makes it of a payload. One that does not fit is left out and costs its number: none does not.
     fn put(&mut self, kind: Kind, payload: &impl Serialize) {
         let mut body = [0; BODY];
@@ -121,7 +150,7 @@ impl Line {
         // 1e9 of 64 bits, 16 more for the fraction.
         let minute = Span((rate_mhz as u64 * 60 / 1_000) << 16);
         Self {
-            frame: Frame { bytes: [0; FRAME], end: 0, at: 0, number: 0 },
+            frame: Frame::NONE,
             minute,
             event: 0,
             interval: 0,
@@ -133,7 +162,7 @@ impl Line {
 
     /// Whether the next frame may be made.
     pub const fn idle(&self) -> bool {
-        self.frame.at >= self.frame.end
+        self.frame.idle()
     }
 
     /// Makes the next frame of what has waited, where the line is idle: a state that has changed, events, totals once a minute, the state six times, the newest
@@ -167,12 +196,37 @@ impl Line {
 
     /// Gives the line as many bytes as it takes at once.
     pub fn pump(&mut self, line: &mut impl Write) {
-        while let Some(byte) = self.frame.bytes.get(self.frame.at).filter(|_| !self.idle()) {
-            if line.write(*byte).is_err() {
-                return; // would block: later
-            }
-            self.frame.at += 1;
+        self.frame.pump(line);
+    }
+}
+
+/// Bytes of a part.
+const PART: usize = 512;
+
+/// A sheet on the line, part by part, again and again.
+#[derive(Debug)]
+pub struct Sheets<'a> {
+    frame: Frame,
+    sheet: &'a [u8],
+    from: usize,
+}
+
+impl<'a> Sheets<'a> {
+    /// Of these bytes, fewer than 2^16.
+    pub const fn new(sheet: &'a [u8]) -> Self {
+        Self { frame: Frame::NONE, sheet, from: 0 }
+    }
+
+    /// Gives the line as many bytes as it takes at once.
+    pub fn pump(&mut self, line: &mut impl Write) {
+        if self.frame.idle() {
+            let rest = self.sheet.get(self.from..).unwrap_or_default();
+            let bytes = rest.get(..PART).unwrap_or(rest);
+            let part = Part { whole: self.sheet.len() as u16, from: self.from as u16, bytes };
+            self.frame.put(Kind::Sheet, &part);
+            self.from = if bytes.len() < rest.len() { self.from + bytes.len() } else { 0 };
         }
+        self.frame.pump(line);
     }
 }
 

@@ -13,6 +13,7 @@
 //! person presses "reset". Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
 
 mod clock;
+mod commission;
 mod converters;
 mod faults;
 mod feeder;
@@ -51,6 +52,7 @@ use shaftwork_stm32g474::told::{self, Cause, StopLamp, Telling};
 use shaftwork_store::Store;
 use static_cell::{ConstStaticCell, StaticCell};
 
+use commission::Bench;
 use converters::Inlets;
 use feeder::{PulseTimer, SpeedOutput};
 use flash::SecondBank;
@@ -112,6 +114,7 @@ fn main() -> ! {
         reset: contact(p.PC5.into()),
         manual: contact(p.PB0.into()),
     };
+    let jumper = contact(p.PA3.into()); // long before it is read
 
     let internal = match checked(p.ADC5) {
         Ok(internal) => internal,
@@ -124,8 +127,14 @@ fn main() -> ! {
     };
     let rate_mhz = settings.sampling.rate_mhz;
 
+    let mut config = usart::Config::default();
+    config.baudrate = line::BAUD;
+    let uart = UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives");
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
     let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
+    if jumper.is_high() {
+        commission::run(&settings, outputs, Bench { panel, watchdog, uart });
+    }
     let before = Cause::of_life_before(begin, left);
     TELLING.tell(before);
     while start::needs_a_person(begin) && !panel.read(0).reset {
@@ -163,15 +172,13 @@ fn main() -> ! {
         .with_recorder(RECORDED.take().recorder(&built));
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let app = app.begun(begin).with_delays(delays).remembering(&found);
-    let mut config = usart::Config::default();
-    config.baudrate = line::BAUD;
     let around = Around {
         panel,
         contactor: INSTRUMENTS.contactor.then(|| contact(p.PB11.into())),
         feeder: INSTRUMENTS.feeder.then(|| contact(p.PB15.into())),
         watchdog,
         internal: (internal, Minutes::new(blocks_in(60_000))),
-        uart: UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives"),
+        uart,
         line: Line::new(rate_mhz),
         before,
     };

@@ -55,6 +55,9 @@ causes! {
     SettingsOther 35 "settings are for other converters, or outside their ranges"
     StoreLayout 41 "the store in the flash is of another firmware"
     StoreForgotten 42 "the store does not give what it kept"
+    Injecting 51 "commissioning: elements are tried, outputs are blocked"
+    Proven 52 "commissioning is over: all proven"
+    NotProven 53 "commissioning is over: NOT all proven, or an output did not do what it should"
 }
 
 impl Cause {

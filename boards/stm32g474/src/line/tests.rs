@@ -142,6 +142,27 @@ fn the_largest_payload_fits() {
     assert_eq!(heard(&wire.sent)[1].2.len(), MAX_BYTES);
 }
 
+/// A listener that begins anywhere has the whole sheet after one round.
+#[test]
+fn a_sheet_is_put_together_from_its_parts() {
+    let bytes: Vec<u8> = (0..1_300_u32).map(|n| (n % 251) as u8).collect();
+    let (mut sheets, mut wire) = (Sheets::new(&bytes), Wire::default());
+    for _ in 0..400 {
+        wire.room = 23;
+        sheets.pump(&mut wire);
+    }
+    let heard = heard(&wire.sent[700..]);
+    let (mut whole, mut got) = (vec![0; bytes.len()], 0);
+    for (kind, _, payload) in &heard[..3] {
+        let part: Part<'_> = postcard::from_bytes(payload).unwrap();
+        assert_eq!((*kind, usize::from(part.whole)), (Kind::Sheet as u8, bytes.len()));
+        let from = usize::from(part.from);
+        whole[from..from + part.bytes.len()].copy_from_slice(part.bytes);
+        got += part.bytes.len();
+    }
+    assert_eq!((got, whole), (bytes.len(), bytes));
+}
+
 #[test]
 fn the_page_has_the_kinds() {
     let page = include_str!("../../../../docs/board-stm32g474.md");
@@ -150,6 +171,7 @@ fn the_page_has_the_kinds() {
         format!("| {} | [`Totals`]", Kind::Totals as u8),
         format!("| {} | [`Entry`]", Kind::Entry as u8),
         format!("| {} | `cause`", Kind::State as u8),
+        format!("| {} | a part of `sheet.bin`", Kind::Sheet as u8),
         format!("{BAUD} bits a second"),
         format!("layout ({LAYOUT})"),
     ] {
