@@ -4,8 +4,8 @@ use super::*;
 use embedded_hal_nb::nb;
 use embedded_hal_nb::serial::{ErrorKind, ErrorType};
 use serde::de::DeserializeOwned;
-use shaftwork_core::recorder::Entry;
-use shaftwork_core::{Event, EventKind};
+use shaftwork_core::recorder::{Capture, Entry, Point, Recorder, Shape, Trend};
+use shaftwork_core::{Cause, Event, EventKind, Figures, Monitor};
 
 /// Takes so many bytes a pump.
 #[derive(Default)]
@@ -140,6 +140,32 @@ fn the_largest_payload_fits() {
     wire.room = FRAME;
     line.pump(&mut wire);
     assert_eq!(heard(&wire.sent)[1].2.len(), MAX_BYTES);
+}
+
+/// The recorder of this board, which keeps no waveforms: events are numbered, and the capture that has no memory does nothing.
+#[test]
+fn a_recorder_without_waveforms_numbers_events() {
+    let built = crate::settings::example().build().unwrap();
+    let mut monitor = Monitor::of(&built);
+    let (mut events, mut points, mut feeds) = ([None; 4], [Point::default(); 100], [0; 8]);
+    let mut recorder = Recorder {
+        log: Log::new(&mut events, 1),
+        trend: Trend::new(&built.judge, &mut points, &mut feeds, 1),
+        capture: Capture::new(&mut [], &mut [], Shape::whole(16)),
+    };
+    for block in 0..2_000 {
+        let frames = [shaftwork_core::Frame([block % 7; 6]); 8];
+        monitor.ingest(&frames);
+        recorder.block(&frames, &monitor);
+        if block % 500 == 0 {
+            recorder.event(&Event {
+                at: monitor.now(),
+                kind: EventKind::Trip { cause: Cause::Jam, figures: Figures::default() },
+            });
+        }
+    }
+    assert!(recorder.log.entries().map(|entry| entry.sequence).eq(1..=4));
+    assert!(recorder.capture.record().is_none_or(|record| record.frames().len() == 0));
 }
 
 /// A listener that begins anywhere has the whole sheet after one round.
