@@ -6,7 +6,8 @@
 //! ```text
 //!  timer ─ 4 converters ─ interrupt: Filler ─[queue]─ Taker ─ Inputs ─ App::poll ─ relay, start, lamps, drive, alarm
 //!                                                 tachometer, scale ─┘     ├─ panel
-//!                                                                          └─ store in the flash's second bank
+//!                                                                          ├─ store in the flash's second bank
+//!                                                                          └─ recorder ─ serial line
 //! ```
 //!
 //! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
