@@ -219,3 +219,22 @@ pub fn bars(report: &Report) -> String {
         },
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Nothing has no sign, and neighbours of an axis differ, however small the steps.
+    #[test]
+    fn axes_tell_their_steps() {
+        for [low, high] in [[-0.04, 0.05], [-3.0, 7.0], [-0.4, 0.0], [0.0, 1_200.0], [-0.000_7, 0.000_2]] {
+            let drawn = Frame::both([0.0, DAY_S, low, high], "", |_, _| ());
+            let told: Vec<&str> =
+                drawn.split("text-anchor=\"end\">").skip(1).filter_map(|rest| rest.split('<').next()).collect();
+            assert!(told.len() >= 4, "two steps at least in each of two pictures: {told:?}");
+            let nought = |text: &&str| text.starts_with('-') && text.parse::<f64>().is_ok_and(|x| x == 0.0);
+            assert!(!told.iter().any(nought), "{told:?}");
+            assert!(told[..told.len() / 2].windows(2).all(|pair| pair[0] != pair[1]), "{told:?}");
+        }
+    }
+}

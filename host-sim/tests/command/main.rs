@@ -115,8 +115,9 @@ fn wrong_usage_names_the_cure() {
     }
 }
 
-const VERBS: [&str; 15] = [
+const VERBS: [&str; 16] = [
     "shift",
+    "motor-study",
     "closed-loop",
     "step-test",
     "trip-study",
