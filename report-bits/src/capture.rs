@@ -2,7 +2,7 @@
 //!
 //! | bytes | holds |
 //! |---|---|
-//! | 8 | magic, `SWCAPT01` |
+//! | 8 | magic, `SWCAPT02` |
 //! | | a [`Head`] in postcard |
 //! | 12 each | its frames: six codes, 16 bits, little-endian |
 //! | 4 | CRC-32 of all of it, little-endian |
@@ -22,7 +22,7 @@ use shaftwork_core::time::Instant;
 use crate::digest::CRC;
 
 /// The magic: its number is that of what the core remembers.
-pub const MAGIC: [u8; 8] = *b"SWCAPT01";
+pub const MAGIC: [u8; 8] = *b"SWCAPT02";
 const FRAME_BYTES: usize = CHANNELS * 2;
 const CRC_BYTES: usize = 4;
 
@@ -142,7 +142,7 @@ pub enum Wrong {
 impl fmt::Display for Wrong {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Magic => "the file does not start with SWCAPT01",
+            Self::Magic => "the file does not start with SWCAPT02",
             Self::Sum => "the file is cut, or was changed: its check sum is another",
             Self::Head => "its head is not of this version of the core",
             Self::Length => "its frames take another number of bytes",
@@ -258,6 +258,6 @@ mod tests {
         let bytes = postcard::to_slice(&snapshot, &mut buffer).unwrap().len();
         // The names of what is remembered, in their order; figures left out.
         let names: Vec<u8> = std::format!("{snapshot:?}").bytes().filter(u8::is_ascii_alphabetic).collect();
-        assert_eq!((MAGIC, bytes, CRC.checksum(&names)), (*b"SWCAPT01", 634, 0x8c3c_8da2));
+        assert_eq!((MAGIC, bytes, CRC.checksum(&names)), (*b"SWCAPT02", 634, 0x8c3c_8da2));
     }
 }
