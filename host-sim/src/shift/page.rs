@@ -321,9 +321,9 @@ fn tiles(report: &Report) -> Vec<Figure> {
     if let (Some(cost), Some(idle)) = (whole.energy_cost, whole.idle_cost) {
         all.push(tile("energy costs", format!("{cost:.2}"), format!("{money}, {idle:.2} of it idle")));
     }
-    let highest = report.months.iter().max_by(|a, b| a.peak.total_cmp(&b.peak));
-    if let Some(month) = highest {
-        all.push(tile("highest demand", format!("{:.1}", month.peak), format!("{}, {}", month.unit, month.at)));
+    let known = report.months.iter().filter_map(|month| Some((month.peak?, month.at.as_ref()?, month.unit)));
+    if let Some((peak, at, unit)) = known.max_by(|a, b| a.0.total_cmp(&b.0)) {
+        all.push(tile("highest demand", format!("{peak:.1}"), format!("{unit}, {at}")));
     }
     all.push(tile("power factor", dash(whole.power_factor, 3), "from energies".to_owned()));
     all.push(tile("starts, trips", format!("{}, {}", count(whole.starts), trips(whole)), String::new()));
@@ -384,13 +384,13 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
             .iter()
             .map(|m| Month {
                 name: m.part().map_or_else(|| m.month.clone(), |part| format!("{}, {part}", m.month)),
-                peak: format!("{:.1} {}", m.peak, m.unit),
-                at: m.at.clone(),
-                shift: m.shift.clone(),
+                peak: m.peak.map_or_else(|| dash(None, 1), |peak| format!("{peak:.1} {}", m.unit)),
+                at: m.at.clone().unwrap_or_else(|| dash(None, 0)),
+                shift: m.shift.clone().unwrap_or_else(|| dash(None, 0)),
                 power_factor: dash(m.power_factor, 3),
-                billed: format!("{:.1} {}", m.billed, m.unit),
-                demand_cost: format!("{:.2}", m.demand_cost),
-                reactive_cost: format!("{:.2}", m.reactive_cost),
+                billed: m.billed.map_or_else(|| dash(None, 1), |billed| format!("{billed:.1} {}", m.unit)),
+                demand_cost: dash(m.demand_cost, 2),
+                reactive_cost: dash(m.reactive_cost, 2),
             })
             .collect(),
         bands: whole.by_band_kwh.iter().map(|(name, kwh)| (name.clone(), format!("{kwh:.2}"))).collect(),

@@ -47,7 +47,7 @@ pub struct Accounts {
     pub outside: Account,
     /// Both together.
     pub whole: Account,
-    /// The highest demand of each calendar month.
+    /// The demand of each calendar month.
     pub months: Vec<Month>,
     /// What the empty mill takes.
     pub idle: Option<IdlePower>,
@@ -130,8 +130,8 @@ impl Accounts {
             let starts = f64::from(whole.sums.counts[0]);
             (starts > 0.0 && whole.sums.kwh[STARTING] > 0.0).then(|| whole.sums.kwh[STARTING] / starts)
         });
-        let mut out =
-            Self { shifts: all, outside, whole, months: books.months(shifts, [from, to]), idle, start_kwh, notes };
+        let months = books.months(shifts, [from, to], &mut notes);
+        let mut out = Self { shifts: all, outside, whole, months, idle, start_kwh, notes };
         out.spells(&books);
         out
     }

@@ -4,6 +4,16 @@ use std::collections::BTreeMap;
 
 use super::super::log::bins::{BREAKING, IDLE};
 
+/// Whether reactive energy is told throughout what is measured, but for 0.5 % of it.
+pub(super) const fn reactive_told(measured_us: i64, kvar_us: i64) -> bool {
+    kvar_us > 0 && measured_us - kvar_us <= measured_us / 200
+}
+
+/// Power factor from energies, where there are any.
+pub(super) fn power_factor(kwh: f64, kvarh: f64) -> Option<f64> {
+    (kwh > 0.0).then(|| kwh / kwh.hypot(kvarh))
+}
+
 /// Sums over some time. Times are µs.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Sums {
@@ -98,9 +108,7 @@ impl Sums {
 
     /// Power factor from energies, where reactive energy is told throughout.
     pub fn power_factor(&self) -> Option<f64> {
-        let kwh: f64 = self.kwh.iter().sum();
-        let told = self.kvar_us > 0 && self.measured_us - self.kvar_us <= self.measured_us / 200;
-        (told && kwh > 0.0).then(|| kwh / kwh.hypot(self.kvarh))
+        power_factor(self.kwh.iter().sum(), self.kvarh).filter(|_| reactive_told(self.measured_us, self.kvar_us))
     }
 
     /// The load not exceeded in 95 % of the running minutes, %.
