@@ -132,7 +132,7 @@ impl Candidates {
         };
         let mut all: Vec<(Coefficients, JudgeCoefficients)> = self
             .all
-            .par_iter()
+            .iter() // not on many threads: who waits for others' part may be given a trace to judge, which waits for this very work
             .map(|candidate| {
                 let circuit = &circuits[&fixed(&candidate.picks)];
                 let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates);
