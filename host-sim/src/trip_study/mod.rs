@@ -58,8 +58,8 @@ use verdict::Verdict;
 const CHUNK: usize = 8;
 /// Folder of metered records below the output's.
 const RECORDS: &str = "records";
-/// Parts of a trace's work that the bar counts.
-const PARTS: u64 = 1_000;
+/// Parts of a trace's work that the bar counts: many beside the chunks of the settings, so that each moves it.
+const PARTS: u64 = 1_000_000;
 
 /// What became of a trace.
 #[derive(Debug)]
@@ -305,7 +305,7 @@ impl Bar {
 
     /// Some of the second half of a trace's parts.
     fn part(&self, some: usize, of: usize) {
-        self.done((PARTS - PARTS / 2) * some as u64 / of.max(1) as u64);
+        self.done(second_half(some, of));
     }
 
     fn done(&self, parts: u64) {
@@ -314,6 +314,11 @@ impl Bar {
             progress.at((done, Some(self.total)));
         }
     }
+}
+
+/// Parts of the second half for some of so many settings.
+const fn second_half(some: usize, of: usize) -> u64 {
+    (PARTS - PARTS / 2) * some as u64 / if of == 0 { 1 } else { of as u64 }
 }
 
 impl Found {

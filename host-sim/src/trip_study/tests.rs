@@ -14,8 +14,8 @@ use super::cache::Cache;
 use super::candidates::Candidates;
 use super::decided::decide;
 use super::records::{Records, meter, open};
-use super::vary::Vary;
-use super::{Bar, Work};
+use super::vary::{MOST, Vary};
+use super::{Bar, CHUNK, PARTS, Work, second_half};
 use crate::cli::TripStudy;
 use crate::convert::Converter;
 use crate::fit;
@@ -251,4 +251,15 @@ fn many_threads_come_to_an_end() {
         let _ = done.send(made.into_inner());
     });
     assert_eq!(end.recv_timeout(Duration::from_secs(60)), Ok(200 * (21 * 19 + 1)));
+}
+
+/// As many settings as there may be, a chunk at a time, bring the bar to its end.
+#[test]
+fn the_bar_moves_with_any_number_of_settings() {
+    for settings in [1, 8, 100, MOST + 1] {
+        let chunks = (0..settings).step_by(CHUNK).map(|at| CHUNK.min(settings - at));
+        let parts: u64 = chunks.map(|some| second_half(some, settings)).sum();
+        let wanted = PARTS / 2;
+        assert!((wanted - wanted / 100..=wanted).contains(&parts), "{settings} settings: {parts} of {wanted}");
+    }
 }
