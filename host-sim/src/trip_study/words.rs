@@ -178,7 +178,8 @@ pub fn decision(studied: &Studied, n: usize) -> String {
         .trip
         .map_or(String::new(), |(_, cause)| crate::report::words::plain(crate::report::event::cause_name(cause)));
     let at = row.trip_s.map_or(String::new(), |s| format!("{s:.2} s"));
-    let after = row.after_s.map_or(String::new(), |s| format!("{s:.2} s after the jam"));
+    let side = |s: f64| if s < 0.0 { "before" } else { "after" };
+    let after = row.after_s.map_or(String::new(), |s| format!("{:.2} s {} the jam", s.abs(), side(s)));
     match row.outcome {
         Outcome::Caught => format!("caught {after}, by {cause}"),
         Outcome::Late => format!("late, {after}, by {cause}"),
