@@ -165,7 +165,11 @@ fn tiles(found: &Found) -> Vec<Tile> {
     let tile = |name, value, note: &str| Tile { name, value, note: note.to_owned() };
     vec![
         tile("new jams caught in time", format!("{} of {}", score.caught, score.jams), ""),
-        tile("false trips", score.falses.to_string(), &format!("on {}", counted(score.honest as u64, "honest trace"))),
+        tile(
+            "false trips",
+            score.falses.to_string(),
+            &format!("on {}, {} of them honest", counted((score.jams + score.honest) as u64, "trace"), score.honest),
+        ),
         tile(
             "mean time to the trip",
             time(score.mean_s),
