@@ -190,7 +190,9 @@ fn alike(a: &Coefficients, b: &Coefficients) -> bool {
 fn make(file: &str, document: &DocumentMut, vary: &Vary, picks: &[usize]) -> Result<Settings, Fault> {
     let mut document = document.clone();
     if !vary.lay(&mut document, picks) {
-        return Err(Fault::new(file, "a table of the settings is none").wanted("tables as in docs/formats.md"));
+        return Err(Fault::new(file, "a table of the settings is none")
+            .wanted("tables as in docs/formats.md")
+            .mend("write what is varied as tables in the settings too: [trip.jam] with its keys below it"));
     }
     match settings::parse(&document.to_string(), file) {
         Ok((settings, _)) => Ok(settings),

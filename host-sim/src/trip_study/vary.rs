@@ -91,7 +91,10 @@ impl Vary {
         let reader = Reader { file, text };
         let root = DeTable::parse(text).map_err(|error| {
             let found = error.message().lines().collect::<Vec<_>>().join(", ");
-            Fault::new(file, found).at(reader.line(error.span().map_or(0, |span| span.start))).wanted(FORM)
+            Fault::new(file, found)
+                .at(reader.line(error.span().map_or(0, |span| span.start)))
+                .wanted(FORM)
+                .mend("correct the line; examples/trip-study/vary.toml shows how they look")
         })?;
         let mut keys = Vec::new();
         reader.table("", root.get_ref(), &mut keys)?;
@@ -226,7 +229,11 @@ impl Reader<'_> {
                 all
             }
             one => {
-                let one = scalar(one).ok_or_else(|| self.fault(at, name, "a date").wanted(FORM))?;
+                let one = scalar(one).ok_or_else(|| {
+                    self.fault(at, name, "no value of a setting")
+                        .wanted(FORM)
+                        .mend("write a number, a word in quotes, true or false")
+                })?;
                 vec![one]
             }
         };
@@ -354,6 +361,7 @@ mod tests {
             ("[trip.jam]\ndelay_s = { from = 1, to = 2, step = 0 }", &["steps of 0"]),
             ("[trip.jam]\ndelay_s = { from = 1, to = 2, step = 1, by = 3 }", &["by belongs to no range"]),
             ("[trip.jam]\ndelay_s = { from = 0, to = 2, step = 0.0001 }", &["20001 values", "1000 at most"]),
+            ("[trip.jam]\ndelay_s = 2026-03-02", &["no value of a setting", "a number, a word in quotes"]),
             ("", &["nothing is varied"]),
             ("[trip.jam", &["line 1"]),
             (
@@ -362,7 +370,8 @@ mod tests {
             ),
         ] {
             let fault = fault(text);
-            assert!(parts.iter().all(|part| fault.contains(part)), "{text}:\n{fault}");
+            let whole = fault.contains("wanted: ") && fault.contains("to mend it: ");
+            assert!(whole && parts.iter().all(|part| fault.contains(part)), "{text}:\n{fault}");
         }
     }
 }
