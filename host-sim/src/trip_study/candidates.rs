@@ -18,6 +18,9 @@ use crate::fit::circuit::{self, Circuit};
 use crate::report::event::cause_name;
 use crate::settings::{self, Faults, Settings};
 
+/// A rate to try settings at whose traces tell theirs.
+const USUAL_HZ: f64 = 4_000.0;
+
 /// A combination of values that makes settings.
 #[derive(Debug, Clone)]
 pub struct Candidate {
@@ -121,7 +124,8 @@ impl Candidates {
         let mut circuits: BTreeMap<Vec<usize>, Circuit> = BTreeMap::new();
         for candidate in &self.all {
             if let Entry::Vacant(free) = circuits.entry(fixed(&candidate.picks)) {
-                free.insert(circuit::fit(&candidate.settings)?);
+                let words = || words_of(&self.vary, &candidate.picks);
+                free.insert(circuit::fit(&candidate.settings).with_context(words)?);
             }
         }
         let both = |made: CoreSettings| -> anyhow::Result<(Coefficients, JudgeCoefficients)> {
@@ -135,8 +139,8 @@ impl Candidates {
             .iter() // not on many threads: who waits for others' part may be given a trace to judge, which waits for this very work
             .map(|candidate| {
                 let circuit = &circuits[&fixed(&candidate.picks)];
-                let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates);
-                both(made.with_context(|| words_of(&self.vary, &candidate.picks))?)
+                let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates).and_then(both);
+                made.with_context(|| words_of(&self.vary, &candidate.picks))
             })
             .collect::<anyhow::Result<_>>()?;
         let base = circuit::fit(&self.base)?;
@@ -194,11 +198,17 @@ fn make(file: &str, document: &DocumentMut, vary: &Vary, picks: &[usize]) -> Res
             .wanted("tables as in docs/formats.md")
             .mend("write what is varied as tables in the settings too: [trip.jam] with its keys below it"));
     }
-    match settings::parse(&document.to_string(), file) {
-        Ok((settings, _)) => Ok(settings),
+    let settings = match settings::parse(&document.to_string(), file) {
+        Ok((settings, _)) => settings,
         Err(Faults(all)) => {
-            Err(all.into_iter().next().unwrap_or_else(|| Fault::new(file, "the settings are not sound")))
+            return Err(all.into_iter().next().unwrap_or_else(|| Fault::new(file, "the settings are not sound")));
         }
+    };
+    // What the core does not take is no setting either; ranges that hang on the rate are found once a trace tells it.
+    let rate_hz = settings.sampling.rate_hz.unwrap_or(USUAL_HZ);
+    match fit::core_settings(&settings, rate_hz) {
+        Ok(_) => Ok(settings),
+        Err(error) => Err(error.downcast().unwrap_or_else(|error| Fault::new(file, error.to_string()))),
     }
 }
 
@@ -243,7 +253,7 @@ fn another(vary: &Vary, made: &[(Vec<usize>, Result<Settings, Fault>)], k: usize
 /// What is varied in vain: elements that are off, or that do not trip.
 fn idle(vary: &Vary, all: &[Candidate], base: &Settings) -> Vec<String> {
     let mut notes = Vec::new();
-    let acts = |settings: &Settings| fit::core_settings(settings, 4_000.0).ok().and_then(|made| made.build().ok());
+    let acts = |settings: &Settings| fit::core_settings(settings, USUAL_HZ).ok().and_then(|made| made.build().ok());
     let first = all.first().map_or_else(|| acts(base), |candidate| acts(&candidate.settings));
     let Some(first) = first else { return notes };
     for cause in Cause::ALL {
@@ -348,6 +358,20 @@ mod tests {
         let all = made("[trip.thermal]\nhot_stall_s = [10, 20]\ncold_stall_s = [15, 30]\n").unwrap();
         assert_eq!(all.all.len(), 3);
         assert!(all.notes[0].starts_with("1 of 4 combinations"), "{:?}", all.notes);
+    }
+
+    /// A nameplate from which no circuit follows: the locked rotor's current against the power factor, as the core's fit has it.
+    #[test]
+    fn a_nameplate_that_no_motor_has_is_left_out_and_told() {
+        let vary = "[motor]\nrated_power_factor_pct = [86, 87.7]\nlocked_rotor_current_a = [190, 600]\n";
+        let all = made(vary).unwrap();
+        assert_eq!(all.all.len(), 3);
+        let note = &all.notes[0];
+        assert!(note.starts_with("1 of 4 combinations") && note.contains("no motor has the figures"), "{note}");
+        assert!(note.contains("the first with motor.rated_power_factor_pct = 87.7"), "{note}");
+        let fault = made("[motor]\nlocked_rotor_current_a = [97, 600]\n").unwrap_err().to_string();
+        let place = "vary.toml, line 2, key motor.locked_rotor_current_a: 97 makes no settings: table motor";
+        assert!(fault.contains(place) && fault.contains("compare [motor] with the nameplate"), "{fault}");
     }
 
     #[test]
