@@ -378,6 +378,12 @@ fn bend(dated: &super::drift::Dated) -> Bend {
             ("step", "%", words)
         }
     };
+    let open = match dated.bend.open {
+        [false, false] => "",
+        [true, false] => "; it may have been earlier still: no bend is looked for before",
+        [false, true] => "; it may have been later still: no bend is looked for after that",
+        [true, true] => "; it may have been at any time: no bend is looked for at the ends",
+    };
     Bend {
         kind,
         date: dated.on.to_string(),
@@ -386,7 +392,7 @@ fn bend(dated: &super::drift::Dated) -> Bend {
         size: figure(size),
         size_u: figure(size_u),
         unit,
-        words: words.to_owned(),
+        words: format!("{words}{open}"),
     }
 }
 
