@@ -55,7 +55,7 @@ pub struct Point {
 /// A bend with dates.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Dated {
-    /// The bend; times are days since 1970.
+    /// The bend; times are days since 1970, whole at midnight.
     pub bend: Bend,
     /// Its date.
     pub on: Date,
@@ -74,7 +74,7 @@ pub struct Drift {
     pub points: Vec<Point>,
     /// The bends, in order of time.
     pub bends: Vec<Dated>,
-    /// By day: days since 1970, deviation over expected net energy, %.
+    /// By day: its middle, days since 1970, deviation over expected net energy, %.
     pub days: Vec<[f64; 2]>,
     /// The straight lines through them that bend there.
     pub fit: Vec<[f64; 2]>,
@@ -265,7 +265,9 @@ fn days(line: &Line, shifts: &[Account], points: &[Point]) -> Vec<[f64; 2]> {
     nets.sort_by(f64::total_cmp);
     let usual = nets.get(nets.len() / 2).copied().unwrap_or(0.0);
     let enough = |own: &[f64; 2]| own[1] > LITTLE * usual && own[1] > 0.0;
-    all.into_iter().filter(|(_, own)| enough(own)).map(|(date, own)| [day(date), 100.0 * own[0] / own[1]]).collect()
+    // A day's shifts are its middle: a step between two days is then at the midnight with which the second begins.
+    let middle = |date| day(date) + 0.5;
+    all.into_iter().filter(|(_, own)| enough(own)).map(|(date, own)| [middle(date), 100.0 * own[0] / own[1]]).collect()
 }
 
 /// The bends between known changes.
@@ -283,7 +285,7 @@ fn dated(site: &Site, days: &[[f64; 2]]) -> (Vec<Dated>, Vec<[f64; 2]>) {
             fit.extend(bend::fitted(&days[from..to], &own));
             all.extend(own);
         }
-        from = days.partition_point(|point| point[0] <= border).max(from);
+        from = days.partition_point(|point| point[0] < border + 1.0).max(from);
     }
     let dated = all
         .into_iter()

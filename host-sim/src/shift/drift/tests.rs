@@ -63,7 +63,8 @@ fn wear_is_dated() {
     for seed in 0..100 {
         let worn_from = 120.0 + (seed * 37 % 120) as f64;
         let found = drift(&site(), &year(seed, worn_from)).unwrap();
-        let truth = day("2025-01-01".parse().unwrap()) + worn_from;
+        // A day's wear is that at its middle.
+        let truth = day("2025-01-01".parse().unwrap()) + worn_from + 0.5;
         assert!(!found.bends.is_empty(), "seed {seed}: no bend");
         several += u32::from(found.bends.len() > 1);
         // The largest: who does not know the truth has no other to look at.
@@ -87,6 +88,33 @@ fn wear_is_dated() {
 fn a_steady_year_does_not_bend() {
     let told = (0..50).filter(|seed| !drift(&site(), &year(500 + seed, 1e9)).unwrap().bends.is_empty()).count();
     assert!(told <= 3, "{told} of 50");
+}
+
+/// A tonne costs 15 % more from 2025-04-01 on, which is told of that day; with two days before it without work, of the middle of these.
+#[test]
+fn a_step_is_told_of_its_day() {
+    let first: Date = "2025-04-01".parse().unwrap();
+    for (off, on) in [(0, "2025-04-01"), (2, "2025-03-31")] {
+        let mut shifts = Vec::new();
+        for n in 0..180_i64 {
+            let date = jiff::civil::date(2025, 1, 1).checked_add(jiff::SignedDuration::from_hours(24 * n)).unwrap();
+            if date < first && day(first) - day(date) <= f64::from(off) {
+                continue;
+            }
+            let (h, t) = (5.0 + (n % 4) as f64 * 0.5, 14.0 + (n * 7 % 5) as f64);
+            let of_tonne = if date < first { 12.0 } else { 13.8 };
+            shifts.push(shift(
+                date,
+                h,
+                &[("castings", t)],
+                14.0 * h + of_tonne * t + [0.3, -0.5, 0.2][(n * 5 % 3) as usize],
+            ));
+        }
+        let found = drift(&site(), &accounts(shifts)).unwrap();
+        let step = found.bends.iter().max_by(|a, b| a.bend.gain.total_cmp(&b.bend.gain)).unwrap();
+        assert_eq!((step.bend.kind, step.on.to_string().as_str()), (crate::audit::bend::Kind::Step, on), "{step:?}");
+        assert!((step.bend.size - 15.0).abs() < 1.0 && step.from < step.on && step.to >= first, "{step:?}");
+    }
 }
 
 /// Exact shifts of two materials: their own figures come out, and the cumulative sum is that of the deviations.
