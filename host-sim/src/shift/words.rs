@@ -194,7 +194,15 @@ pub fn facts(report: &Report) -> Vec<String> {
             all.push(baseline_words(line));
             let last = report.shifts.iter().rev().find_map(|row| row.cusum_kwh);
             let sum = last.map_or_else(String::new, |kwh| format!(" The cumulative sum stands at {kwh:+.1} kWh."));
-            let none = format!("No bend stands out.{sum}");
+            // Lines are drawn where bends were looked for.
+            let none = match report.fit_pct.len() {
+                0 => "No bend was looked for: too few days that can be judged.",
+                looked if looked < report.days_pct.len() => {
+                    "No bend stands out on the days on which one was looked for."
+                }
+                _ => "No bend stands out.",
+            };
+            let none = format!("{none}{sum}");
             all.extend(report.bends.iter().map(bend_words));
             all.push(if report.bends.is_empty() { none } else { sum.trim().to_owned() });
         }

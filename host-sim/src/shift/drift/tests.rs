@@ -144,6 +144,35 @@ fn materials_have_slopes_of_their_own() {
     assert!(found.notes.iter().any(|note| note.starts_with("2 shifts are not held")), "{:?}", found.notes);
 }
 
+/// Between two changes of hammers lie 9 days: none is looked for there, which is told, and looked for on both sides of them.
+#[test]
+fn where_no_bend_is_looked_for_is_told() {
+    let mut site = site();
+    let changed = |at: &str| crate::shift::site::Change {
+        at_us: at.parse::<jiff::Timestamp>().unwrap().as_microsecond(),
+        what: Changed::Hammers,
+        note: None,
+        who: "Wren".to_owned(),
+        why: None,
+        readings: None,
+    };
+    site.changes = vec![changed("2025-07-01T10:00:00Z"), changed("2025-07-11T10:00:00Z")];
+    let found = drift(&site, &year(1, 1e9)).unwrap();
+    let notes: Vec<_> = found.notes.iter().filter(|note| note.starts_with("no bend")).collect();
+    assert_eq!(
+        notes,
+        ["no bend is looked for from 2025-07-02 to 2025-07-10: 9 days that can be judged, 20 are wanted"]
+    );
+    assert_eq!(found.fit.len(), 365 - 9 - 2);
+    let mut few = year(1, 1e9);
+    few.shifts.truncate(45);
+    let found = drift(&site, &few).unwrap();
+    assert_eq!(
+        (found.notes[0].as_str(), found.fit.len()),
+        ("no bend is looked for from 2025-01-01 to 2025-01-15: 15 days that can be judged, 20 are wanted", 0)
+    );
+}
+
 #[test]
 fn what_is_no_baseline_is_told() {
     let mut none = site();
