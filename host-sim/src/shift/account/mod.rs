@@ -12,7 +12,7 @@ use super::demand::{self, Demand};
 use super::log::Span;
 use super::log::bins::{IDLE, STARTING, UNKNOWN};
 use super::log::happened::What;
-use super::log::merge::{Gap, Merged};
+use super::log::merge::{Bridge, Gap, Merged};
 use super::site::{Site, Source};
 use super::tickets::Tickets;
 pub use month::Month;
@@ -116,15 +116,25 @@ impl Accounts {
                 What::Trip(cause) => *sums.trips.entry(cause.clone()).or_default() += 1,
             }
         }
+        for account in all.iter_mut().chain([&mut outside]) {
+            account.sums.shifts_h2 = account.sums.running_h().powi(2);
+            account.sums.readings = register_readings(logs, &account.sums);
+        }
         let mut whole = Account { name: "all".to_owned(), ..outside.clone() };
         for shift in &all {
             whole.sums.join(&shift.sums);
         }
         // What one shift has too much of a bridge another has too little: over all of it nothing is left.
+        let touches = |gap: &&Gap| gap.span.from_us < to * MINUTE_US && gap.span.to_us > from * MINUTE_US;
+        let bridged = || logs.gaps.iter().filter(touches).filter(|gap| matches!(gap.energy, Bridge::Register(_)));
         let inside = |gap: &Gap| gap.span.from_us >= from * MINUTE_US && gap.span.to_us <= to * MINUTE_US;
-        if logs.gaps.iter().all(inside) {
+        if bridged().all(inside) {
             whole.sums.estimated_u_kwh = 0.0;
         }
+        // A bridge that several share is one, and stands on two readings.
+        whole.sums.bridges = bridged().count() as u32;
+        // So is all of what a register tells: the reading between two shifts is off for both, and one takes what the other gives.
+        whole.sums.readings = register_readings(logs, &whole.sums);
         let idle = idle_power(site, &all, &whole.sums);
         let start_kwh = site.motor.start_kwh.or_else(|| {
             let starts = f64::from(whole.sums.counts[0]);
@@ -269,6 +279,11 @@ impl Books<'_> {
             }
         }
     }
+}
+
+/// A register's readings that the rows of a time stand on: its first and its last.
+fn register_readings(logs: &Merged, sums: &Sums) -> u32 {
+    if logs.by_register && sums.measured_us > 0 { 2 } else { 0 }
 }
 
 fn idle_power(site: &Site, shifts: &[Account], whole: &Sums) -> Option<IdlePower> {

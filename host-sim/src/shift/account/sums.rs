@@ -21,6 +21,8 @@ pub struct Sums {
     pub elapsed_us: i64,
     /// By state; together all of it.
     pub states_us: [i64; 6],
+    /// Of its shifts the running hours squared, h²: what errs by the shift adds up so.
+    pub shifts_h2: f64,
     /// How much of it rows tell.
     pub measured_us: i64,
     /// How much of it a register bridges.
@@ -37,6 +39,8 @@ pub struct Sums {
     pub estimated_u_kwh: f64,
     /// Bridges in it: each stands on two readings.
     pub bridges: u32,
+    /// Readings that its rows stand on, where a register alone tells power.
+    pub readings: u32,
     /// Given back, kWh.
     pub back_kwh: f64,
     /// Reactive, kvarh, and the time and the energy for which it is told.
@@ -128,6 +132,7 @@ impl Sums {
     /// Those of another time as well.
     pub fn join(&mut self, other: &Self) {
         self.elapsed_us += other.elapsed_us;
+        self.shifts_h2 += other.shifts_h2;
         self.measured_us += other.measured_us;
         self.bridged_us += other.bridged_us;
         self.estimated_us += other.estimated_us;
@@ -139,6 +144,7 @@ impl Sums {
         self.estimated_kwh += other.estimated_kwh;
         self.estimated_u_kwh = self.estimated_u_kwh.hypot(other.estimated_u_kwh);
         self.bridges += other.bridges;
+        self.readings += other.readings;
         self.back_kwh += other.back_kwh;
         self.kvarh += other.kvarh;
         self.kvar_us += other.kvar_us;

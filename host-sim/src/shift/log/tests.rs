@@ -90,7 +90,8 @@ fn a_gap_is_bridged_by_the_register_that_begins_anew() {
     let all = gather(&[before.clone(), jumped], &at(&berlin), &[changed], &mut |_| ()).unwrap();
     assert_eq!(all.gaps[0].energy, Bridge::Register(24.0), "12 of the old one, 12 of the new");
     let none = folder.write("d.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0).replace("register_kwh", "other"));
-    assert_eq!(merged(&[before, none]).unwrap().gaps[0].energy, Bridge::Missing);
+    let all = merged(&[before, none]).unwrap();
+    assert_eq!((all.gaps[0].energy, all.by_register), (Bridge::Missing, false), "power is told beside it");
 }
 
 /// A log that has a register alone; the same rollover inside it (by hand).
@@ -106,6 +107,7 @@ fn a_register_alone_tells_the_power() {
     assert!((kwh(&all) - 4.0).abs() < 1e-9, "{}", kwh(&all));
     assert_eq!(all.gaps.len(), 1, "500 kWh in a quarter of an hour");
     assert!(matches!(all.gaps[0].energy, Bridge::Jumped(_)));
+    assert!(all.by_register);
     assert!(all.by_power && all.bins.bins.iter().all(|bin| bin.states_us[0] + bin.states_us[2] == bin.us));
 }
 
