@@ -1,25 +1,20 @@
 //! The settings that are compared: every combination of the varied values, checked as a settings file is, and as the core takes them.
 
-use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 use std::path::Path;
 
 use anyhow::Context as _;
 use rayon::prelude::*;
 use shaftwork_core::Cause;
-use shaftwork_core::settings::{Action, Coefficients, JudgeCoefficients, Settings as CoreSettings, TripCoefficients};
 use toml_edit::DocumentMut;
 
-use super::touchier::touchier;
+use super::idle::{idle, table};
 use super::vary::{Key, Vary};
 use crate::error::{Fault, Usage};
 use crate::fit;
-use crate::fit::circuit::{self, Circuit};
-use crate::report::event::cause_name;
 use crate::settings::{self, Faults, Settings};
 
 /// A rate to try settings at whose traces tell theirs.
-const USUAL_HZ: f64 = 4_000.0;
+pub(super) const USUAL_HZ: f64 = 4_000.0;
 
 /// A combination of values that makes settings.
 #[derive(Debug, Clone)]
@@ -110,85 +105,6 @@ impl Candidates {
         let any = self.vary.keys.iter().all(Key::is_trip);
         Cause::ALL.into_iter().filter(|cause| !any || own(cause)).collect()
     }
-
-    /// What the core makes of all at a rate in Hz, and of their twins, touchier by a margin; the settings as they are set come last.
-    ///
-    /// # Errors
-    /// A figure is beyond the core's ranges, or no circuit follows from a nameplate.
-    pub fn built(&self, rate_hz: f64, estimates: bool, margin: f64) -> anyhow::Result<Built> {
-        let watched = self.watched();
-        // A circuit follows from what is no trip's: one for all that have the same of it.
-        let fixed = |picks: &[usize]| -> Vec<usize> {
-            picks.iter().zip(&self.vary.keys).filter(|(_, key)| !key.is_trip()).map(|(pick, _)| *pick).collect()
-        };
-        let mut circuits: BTreeMap<Vec<usize>, Circuit> = BTreeMap::new();
-        for candidate in &self.all {
-            if let Entry::Vacant(free) = circuits.entry(fixed(&candidate.picks)) {
-                let words = || words_of(&self.vary, &candidate.picks);
-                free.insert(circuit::fit(&candidate.settings).with_context(words)?);
-            }
-        }
-        let both = |made: CoreSettings| -> anyhow::Result<(Coefficients, JudgeCoefficients)> {
-            let c = made.build()?;
-            // Where the twin is beyond the core's ranges the setting is its own.
-            let twin = touchier(&made, margin, &watched).build().map_or(c.judge, |twin| twin.judge);
-            Ok((c, twin))
-        };
-        let mut all: Vec<(Coefficients, JudgeCoefficients)> = self
-            .all
-            .iter() // not on many threads: who waits for others' part may be given a trace to judge, which waits for this very work
-            .map(|candidate| {
-                let circuit = &circuits[&fixed(&candidate.picks)];
-                let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates).and_then(both);
-                made.with_context(|| words_of(&self.vary, &candidate.picks))
-            })
-            .collect::<anyhow::Result<_>>()?;
-        let base = circuit::fit(&self.base)?;
-        all.push(both(fit::of_circuit(&self.base, &base, rate_hz, estimates)?)?);
-        Ok(Built::new(&all))
-    }
-}
-
-/// What the core makes of the settings: those that meter alike share a metering.
-#[derive(Debug)]
-pub struct Built {
-    /// The different meterings, each with the first settings that want it.
-    pub meters: Vec<Coefficients>,
-    /// Of each settings what judges by them.
-    pub judges: Vec<Judges>,
-}
-
-/// What judges by a setting.
-#[derive(Debug)]
-pub struct Judges {
-    /// Which of [`Built::meters`] it wants.
-    pub meter: usize,
-    /// The setting's.
-    pub own: JudgeCoefficients,
-    /// Its touchier twin's.
-    pub twin: JudgeCoefficients,
-}
-
-impl Built {
-    fn new(all: &[(Coefficients, JudgeCoefficients)]) -> Self {
-        let (mut meters, mut judges) = (Vec::<Coefficients>::new(), Vec::new());
-        for (c, twin) in all {
-            let meter = meters.iter().position(|known| alike(known, c)).unwrap_or_else(|| {
-                meters.push(*c);
-                meters.len() - 1
-            });
-            judges.push(Judges { meter, own: c.judge, twin: *twin });
-        }
-        Self { meters, judges }
-    }
-}
-
-/// Whether frames come to the same records. With transformers inside the delta the judge tells the meter how the windings are
-/// joined, which it finds by the motor.
-fn alike(a: &Coefficients, b: &Coefficients) -> bool {
-    // What trips tells the meter nothing.
-    let judges = || JudgeCoefficients { trips: b.judge.trips, ..a.judge } == b.judge;
-    a.meter == b.meter && (a.meter.delta.is_none() || judges())
 }
 
 fn make(file: &str, document: &DocumentMut, vary: &Vary, picks: &[usize]) -> Result<Settings, Fault> {
@@ -248,62 +164,6 @@ fn another(vary: &Vary, made: &[(Vec<usize>, Result<Settings, Fault>)], k: usize
         .iter()
         .enumerate()
         .any(|(other, key)| other != k && faults().any(|fault| fault.place.ends_with(&format!("key {}", key.name))))
-}
-
-/// What is varied in vain: elements that are off, or that do not trip.
-fn idle(vary: &Vary, all: &[Candidate], base: &Settings) -> Vec<String> {
-    let mut notes = Vec::new();
-    let acts = |settings: &Settings| fit::core_settings(settings, USUAL_HZ).ok().and_then(|made| made.build().ok());
-    let first = all.first().map_or_else(|| acts(base), |candidate| acts(&candidate.settings));
-    let Some(first) = first else { return notes };
-    for cause in Cause::ALL {
-        let prefix = format!("trip.{}.", table(cause));
-        if !vary.keys.iter().any(|key| key.name.starts_with(&prefix)) {
-            continue;
-        }
-        let varies = |what: &str| vary.keys.iter().any(|key| key.name == format!("{prefix}{what}"));
-        match action(&first.judge.trips, cause) {
-            None if !varies("enabled") => notes.push(format!(
-                "[{}] is off (enabled = false): what is varied of it changes nothing; to mend it, write enabled = true into it",
-                prefix.trim_end_matches('.')
-            )),
-            Some(Action::FeedStop | Action::Warning) if !varies("action") => notes.push(format!(
-                "{} does not trip, by its action: only trips are compared; to mend it, write action = \"trip\" into [{}]",
-                cause_name(cause),
-                prefix.trim_end_matches('.')
-            )),
-            _ => {}
-        }
-    }
-    notes
-}
-
-/// What an element does; nothing of one that is off.
-pub fn action(c: &TripCoefficients, cause: Cause) -> Option<Action> {
-    match cause {
-        Cause::ThermalOverload => c.thermal.map(|_| Action::Trip),
-        Cause::Jam => c.jam.map(|e| e.action),
-        Cause::LongStart => c.long_start.map(|_| Action::Trip),
-        Cause::PhaseLoss => c.phase_loss.map(|e| e.action),
-        Cause::Undervoltage => c.undervoltage.map(|e| e.element.action),
-        Cause::Overvoltage => c.overvoltage.map(|e| e.action),
-        Cause::PhaseReversal => c.phase_reversal.map(|e| e.action),
-        Cause::CurrentUnbalance => c.current_unbalance.map(|e| e.action),
-        Cause::ResidualCurrent => c.residual_current.map(|e| e.action),
-        Cause::Underload => c.underload.map(|e| e.action),
-        Cause::SensorFault => c.sensor_fault.map(|e| e.action),
-        Cause::StartsPerHour => c.starts_per_hour.map(|e| e.action),
-        Cause::Wedge => c.wedge.map(|e| e.action),
-        _ => None,
-    }
-}
-
-/// The table of an element under `[trip]`.
-fn table(cause: Cause) -> String {
-    match cause {
-        Cause::ThermalOverload => "thermal".to_owned(),
-        other => cause_name(other).replace('-', "_"),
-    }
 }
 
 /// A combination as it is written: `trip.jam.delay_s = 0.3, ...`.

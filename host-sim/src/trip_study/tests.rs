@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, mpsc};
+use std::sync::mpsc;
 use std::time::Duration;
 
 use shaftwork_core::judge::event::{Event, EventKind};
@@ -14,9 +14,9 @@ use super::cache::Cache;
 use super::candidates::Candidates;
 use super::decided::decide;
 use super::records::{Records, meter, open};
-use super::vary::{MOST, Vary};
-use super::{Bar, CHUNK, PARTS, Work, second_half};
-use crate::cli::TripStudy;
+use super::score::Rules;
+use super::study::{Order, Work};
+use super::vary::Vary;
 use crate::convert::Converter;
 use crate::fit;
 use crate::replay::drive::{Core, Listener, drive};
@@ -218,25 +218,18 @@ fn many_threads_come_to_an_end() {
     let vary =
         "[trip.jam]\npickup_pct = { from = 150, to = 250, step = 5 }\ndelay_s = { from = 0.1, to = 1, step = 0.05 }";
     let vary = Vary::parse("vary.toml", vary).unwrap();
-    let args = TripStudy {
-        folder: PathBuf::new(),
-        settings: PathBuf::new(),
-        vary: PathBuf::new(),
-        early_s: 0.1,
-        allowed_s: 0.1,
-        margin_pct: 20.0,
+    let order = Order {
+        folder: String::new(),
+        rules: Rules { early_s: 0.1, allowed_s: 0.1, margin: 0.2 },
         accept_short: false,
-        out: None,
-        csv: None,
-        json: None,
+        records: None,
     };
     let (done, end) = mpsc::channel();
     std::thread::spawn(move || {
         let (base, _) = settings::parse(&settings, "mill.toml").unwrap();
         let candidates = Candidates::new(base, &settings, vary).unwrap();
         let cache = Cache::new(None).unwrap();
-        let work =
-            Work { args: &args, candidates: &candidates, cache: &cache, built: Mutex::default(), bar: Bar::new(1) };
+        let work = Work::new(&order, &candidates, &cache, 1);
         let made = AtomicUsize::new(0);
         // Work from outside of the pool comes last: who has nothing to do helps with what is being made, and who waits for that help takes more.
         rayon::ThreadPoolBuilder::new().num_threads(8).build().unwrap().in_place_scope(|scope| {
@@ -251,15 +244,4 @@ fn many_threads_come_to_an_end() {
         let _ = done.send(made.into_inner());
     });
     assert_eq!(end.recv_timeout(Duration::from_secs(60)), Ok(200 * (21 * 19 + 1)));
-}
-
-/// As many settings as there may be, a chunk at a time, bring the bar to its end.
-#[test]
-fn the_bar_moves_with_any_number_of_settings() {
-    for settings in [1, 8, 100, MOST + 1] {
-        let chunks = (0..settings).step_by(CHUNK).map(|at| CHUNK.min(settings - at));
-        let parts: u64 = chunks.map(|some| second_half(some, settings)).sum();
-        let wanted = PARTS / 2;
-        assert!((wanted - wanted / 100..=wanted).contains(&parts), "{settings} settings: {parts} of {wanted}");
-    }
 }
