@@ -8,6 +8,7 @@ mod capture;
 mod closed;
 mod commission;
 mod expect;
+mod motor_study;
 mod noload;
 mod outcome;
 mod pages;
@@ -29,6 +30,7 @@ pub use capture::Capture;
 pub use closed::ClosedLoop;
 pub use commission::Commission;
 pub use expect::{At, Expect};
+pub use motor_study::MotorStudy;
 pub use noload::LearnNoLoad;
 pub use outcome::failed;
 pub use pages::{completions, man};
@@ -151,6 +153,13 @@ pub enum Verb {
         trip. Shows the settings that no other beats, and recommends one: chosen on every second trace, shown on the others."
     )]
     TripStudy(TripStudy),
+    /// Put the recorded load on other motors: which would have done it?
+    #[command(
+        long_about = "Puts the load of a replay's intervals on other motors: each turns the mill's rotor by its own circuit, and the firmware \
+        core judges its currents. Load against its rating (rms, 95 %, peaks of 1 and 10 s), thermal image, starts, stalls, trips, kWh \
+        a tonne; the smallest that would have done it. The recorded motor goes through the same, as a check."
+    )]
+    MotorStudy(MotorStudy),
     /// Make a trace from the plant model, with its truth
     #[command(
         long_about = "Makes a trace from a model of supply, motor, mill and feed, with the truth and the settings that \

@@ -14,6 +14,7 @@ pub mod error;
 pub mod fit;
 mod interrupt;
 mod listen;
+pub mod motor_study;
 pub mod noload;
 pub mod plant;
 mod progress;

@@ -4,7 +4,8 @@ use std::process::ExitCode;
 
 use shaftwork_sim::cli::{self, Verb};
 use shaftwork_sim::{
-    calibrate, capture, check, closed, commission, noload, replay, shift, step_test, synth, trip_study, wiring,
+    calibrate, capture, check, closed, commission, motor_study, noload, replay, shift, step_test, synth, trip_study,
+    wiring,
 };
 
 fn main() -> ExitCode {
@@ -25,6 +26,7 @@ fn run() -> anyhow::Result<ExitCode> {
         Verb::StepTest(args) => step_test::run(&args),
         Verb::Shift(args) => shift::run(&args),
         Verb::TripStudy(args) => trip_study::run(&args),
+        Verb::MotorStudy(args) => motor_study::run(&args),
         Verb::Synth(args) => synth::run(&args),
         Verb::Completions(args) => cli::completions(&args),
         Verb::Man(args) => cli::man(&args),

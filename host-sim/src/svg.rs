@@ -97,7 +97,7 @@ impl Axes {
 }
 
 /// Round figures of an axis, five or so.
-fn ticks([from, to]: [f64; 2]) -> impl Iterator<Item = f64> {
+pub fn ticks([from, to]: [f64; 2]) -> impl Iterator<Item = f64> {
     let rough = (to - from) / 5.0;
     let power = 10_f64.powf(rough.log10().floor());
     let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * power).find(|step| *step >= rough).unwrap_or(rough);
@@ -122,7 +122,8 @@ fn short(path: &str) -> String {
     }
 }
 
-fn escaped(text: &str) -> String {
+/// As text of a drawing or a page.
+pub fn escaped(text: &str) -> String {
     let plain = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect::<String>();
     plain.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

@@ -15,6 +15,7 @@
 //! The same relations are in the core, in fixed point; what is fitted here is what it is fed.
 
 use crate::error::Fault;
+use crate::plant::circuit as steady;
 use crate::settings::derive::derive;
 use crate::settings::{Settings, StrayLoadLoss};
 
@@ -25,6 +26,8 @@ pub const CORE_SHARE: f64 = 0.6;
 /// practice, no source). The stray load loss that a standard assigns is on the safe side: it may leave less than any motor has.
 const LEAST_CONSTANT: f64 = 0.2;
 
+/// Rounds that bring the locked rotor to its figures: each leaves a tenth of the error.
+const ROUNDS: usize = 12;
 /// The most by which deep bars are believed to raise the rotor's resistance.
 const MOST_DEEP: f64 = 10.0;
 
@@ -107,6 +110,40 @@ struct Inside {
 }
 
 impl Circuit {
+    /// The same as the steady-state solver takes it, without inertia. Where the locked rotor's torque is known its current and torque
+    /// are come to exactly: the fit leaves out what the magnetising branch and the bars' rise make of them, a few per cent.
+    pub fn solved(&self, settings: &Settings) -> steady::Circuit {
+        let motor = &settings.motor;
+        let mut circuit = steady::Circuit {
+            line_v: motor.rated_voltage_v,
+            frequency_hz: motor.rated_frequency_hz,
+            pole_pairs: f64::from(motor.poles) / 2.0,
+            stator_ohm: self.stator_resistance_ohm,
+            stator_leakage_ohm: self.stator_leakage_ohm,
+            magnetising_ohm: self.magnetising_ohm,
+            rotor_leakage_ohm: self.rotor_leakage_ohm,
+            rotor_ohm: self.rotor_resistance_ohm,
+            deep_bar: self.deep_bar,
+            // Three phases at rated voltage: loss = V² g.
+            core_siemens: self.core_loss_w / motor.rated_voltage_v.powi(2),
+            stray_ohm: self.stray_ohm,
+            friction_w: self.friction_loss_w,
+            inertia_kg_m2: 0.0,
+        };
+        let Some(torque_pct) = motor.locked_rotor_torque_pct else { return circuit };
+        let derived = derive(settings);
+        let torque_nm = torque_pct / 100.0 * derived.rated_torque_nm.value;
+        for _ in 0..ROUNDS {
+            let locked = circuit.at_slip(1.0);
+            let leakage = (locked.current_a / derived.locked_rotor_current_a.value).clamp(0.5, 2.0);
+            circuit.stator_leakage_ohm *= leakage;
+            circuit.rotor_leakage_ohm *= leakage;
+            let risen = (1.0 + circuit.deep_bar) * (torque_nm / circuit.at_slip(1.0).shaft_nm).clamp(0.5, 2.0);
+            circuit.deep_bar = (risen - 1.0).clamp(0.0, MOST_DEEP);
+        }
+        circuit
+    }
+
     fn inside(&self, p: &Point) -> Inside {
         let past_stator = p.power - self.stator_resistance_ohm * p.squares;
         let past_leakage = p.reactive - self.stator_leakage_ohm * p.squares;

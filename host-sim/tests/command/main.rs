@@ -6,6 +6,7 @@ mod capture;
 mod closed;
 mod commission;
 mod inputs;
+mod motor_study;
 mod no_load;
 mod outputs;
 mod readers;

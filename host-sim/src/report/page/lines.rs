@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use crate::fit;
-use crate::plant::circuit::Circuit;
 use crate::settings::Settings;
 use crate::settings::derive::derive;
 
@@ -83,23 +82,7 @@ pub fn levels(settings: &Settings, idle_kw: Option<f64>) -> Levels {
 /// The shaft power in kW at a steady current in A and rated voltage, by the fitted circuit; `None` beyond the
 /// motor's breakdown, where no steady power belongs to a current.
 fn power_at_current(settings: &Settings) -> impl Fn(f64) -> Option<f64> {
-    let motor = &settings.motor;
-    let circuit = fit::circuit::fit(settings).ok().map(|c| Circuit {
-        line_v: motor.rated_voltage_v,
-        frequency_hz: motor.rated_frequency_hz,
-        pole_pairs: f64::from(motor.poles) / 2.0,
-        stator_ohm: c.stator_resistance_ohm,
-        stator_leakage_ohm: c.stator_leakage_ohm,
-        magnetising_ohm: c.magnetising_ohm,
-        rotor_leakage_ohm: c.rotor_leakage_ohm,
-        rotor_ohm: c.rotor_resistance_ohm,
-        deep_bar: 0.0,
-        // Three phases at rated voltage: loss = V² g.
-        core_siemens: c.core_loss_w / motor.rated_voltage_v.powi(2),
-        stray_ohm: c.stray_ohm,
-        friction_w: c.friction_loss_w,
-        inertia_kg_m2: 0.0,
-    });
+    let circuit = fit::circuit::fit(settings).ok().map(|circuit| circuit.solved(settings));
     move |amps| {
         let circuit = circuit.as_ref()?;
         // Up to breakdown the current rises with slip.
