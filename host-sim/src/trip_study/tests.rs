@@ -243,5 +243,5 @@ fn many_threads_come_to_an_end() {
         });
         let _ = done.send(made.into_inner());
     });
-    assert_eq!(end.recv_timeout(Duration::from_secs(60)), Ok(200 * (21 * 19 + 1)));
+    assert_eq!(end.recv_timeout(Duration::from_mins(1)), Ok(200 * (21 * 19 + 1)));
 }

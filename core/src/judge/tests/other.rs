@@ -38,7 +38,7 @@ fn another_window_of_the_wedge() {
         for kept in 0..40 {
             let mut before = Bench::new(&wedge(before_ms, None));
             let mut always = Bench::new(&wedge(after_ms, None));
-            for half in [IDLE; 60].map(|at| record(at)).into_iter().chain(loads().take(kept)) {
+            for half in [IDLE; 60].map(record).into_iter().chain(loads().take(kept)) {
                 before.hold(&half, 0.01);
                 always.hold(&half, 0.01);
             }

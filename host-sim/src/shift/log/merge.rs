@@ -14,6 +14,7 @@ use crate::shift::site::{Change, Changed};
 
 /// All logs together.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own about the logs")]
 pub struct Merged {
     /// Minutes.
     pub bins: Bins,
