@@ -67,7 +67,7 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
             span(found.recorded.length_s),
             found.motors[0].settings.file
         ),
-        verdict: crate::svg::capital(&words::verdict(found)),
+        verdict: words::verdict(found),
         none: found.smallest().is_none(),
         recorded: crate::svg::capital(&words::recorded(found)),
         tiles: tiles(found),

@@ -12,6 +12,9 @@ use super::motors::{Motor, RATE_HZ};
 use super::rows::Row;
 use crate::plant::steady::Point;
 
+/// Share of the empty mill's torque within which a motor runs empty.
+const EMPTY: f64 = 0.15;
+
 /// What all motors are put under: a row with the mill's torque.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stretch {
@@ -120,7 +123,9 @@ impl<'a> Run<'a> {
         }
         match &step.point {
             Some(point) if !stretch.tripped => {
-                self.figures.add(point, self.drive.has_run_up(), stretch.row.state == State::Idle);
+                // Empty as the core has it: a motor that is slower than the recorded one still speeds up the rotor.
+                let empty = (point.shaft_nm - load.nm).abs() <= EMPTY * load.nm;
+                self.figures.add(point, self.drive.has_run_up(), empty && stretch.row.state == State::Idle);
             }
             _ => self.figures.breaks(),
         }

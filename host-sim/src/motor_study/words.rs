@@ -84,7 +84,7 @@ pub fn cells(found: &Found, n: usize) -> [String; 8] {
 
 /// In one line.
 pub fn verdict(found: &Found) -> String {
-    let Some(n) = found.smallest() else { return "none of these motors would have done it".to_owned() };
+    let Some(n) = found.smallest() else { return "None of these motors would have done it".to_owned() };
     let share = |share: Option<f64>| share.map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share));
     let figures = &found.figures[n];
     let trips = match found.figures[n].trips.len() as u64 {
