@@ -60,7 +60,7 @@ pub fn prove(planned: &Settings, tried: &Settings, sum: u32, go_on: &mut dyn FnM
         };
         let _ = rows.push(row); // there is room
     }
-    Sheet { version: VERSION, settings: sum, rate_mhz: planned.sampling.rate_mhz, rows }
+    Sheet { version: VERSION, settings: sum, rate_mhz: planned.sampling.rate_mhz, rows, outputs: Vec::new() }
 }
 
 fn left(cause: Cause, way: Way, why: Why) -> Row {

@@ -25,6 +25,6 @@ mod tests;
 mod vector;
 
 pub use bench::{prove, run};
-pub use sheet::{Figure, Row, Sheet, Verdict, Way, Why};
+pub use sheet::{Figure, OUTPUTS, Output, Row, Sheet, Verdict, Way, Why};
 pub use source::{Reach, Source, State};
 pub use vector::{Vector, phases};

@@ -1,11 +1,13 @@
 //! The as-left sheet: what was set, what was injected, what came of it.
 
-use heapless::Vec;
+use heapless::{String, Vec};
 use shaftwork_core::Cause;
 use shaftwork_core::settings::Action;
 
 /// Rows that a sheet has room for.
 pub(crate) const ROWS: usize = 20;
+/// Outputs that a sheet has room for.
+pub const OUTPUTS: usize = 16;
 
 /// The sheet. The same settings and the same version give the same sheet, bit for bit.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,13 +21,29 @@ pub struct Sheet {
     pub rate_mhz: u32,
     /// A row an element at least, in the order of [`Cause::ALL`].
     pub rows: Vec<Row, ROWS>,
+    /// Outputs that were walked on the board; injection knows of none.
+    pub outputs: Vec<Output, OUTPUTS>,
+}
+
+/// An output that was shown to a person.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Output {
+    /// Its name, as the board has it.
+    pub name: String<24>,
+    /// Whether it did what it should, as the person said; `None`: nothing was said.
+    pub seen: Option<bool>,
 }
 
 impl Sheet {
-    /// Whether every element that is on was proven.
+    /// Whether every element that is on was proven, and no output did what it should not.
     #[must_use]
     pub fn passed(&self) -> bool {
-        self.rows.iter().all(|row| matches!(row.verdict, Verdict::Passed | Verdict::Left(Why::Off | Why::Wiring)))
+        self.outputs.iter().all(|output| output.seen != Some(false))
+            && self
+                .rows
+                .iter()
+                .all(|row| matches!(row.verdict, Verdict::Passed | Verdict::Left(Why::Off | Why::Wiring)))
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! | bytes | holds |
 //! |---|---|
-//! | 8 | magic, `SWSHEET1` |
+//! | 8 | magic, `SWSHEET2` |
 //! | | a [`Sheet`] in postcard |
 //! | 4 | CRC-32 of all of it, little-endian |
 
@@ -13,7 +13,7 @@ use shaftwork_commission::Sheet;
 use crate::digest::CRC;
 
 /// The magic: its number is that of the sheet's layout.
-pub const MAGIC: [u8; 8] = *b"SWSHEET1";
+pub const MAGIC: [u8; 8] = *b"SWSHEET2";
 const CRC_BYTES: usize = 4;
 /// Enough bytes for any sheet: by the same count as [`crate::report::MAX_BYTES`].
 pub const MAX_BYTES: usize = 4096;
@@ -48,7 +48,7 @@ pub enum Wrong {
 impl fmt::Display for Wrong {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Magic => "the file does not start with SWSHEET1",
+            Self::Magic => "the file does not start with SWSHEET2",
             Self::Sum => "the file is cut, or was changed: its check sum is another",
             Self::Body => "it holds no sheet of this version",
         })
@@ -78,13 +78,16 @@ pub fn read(bytes: &[u8]) -> Result<Sheet, Wrong> {
 mod tests {
     use super::*;
     extern crate std;
-    use shaftwork_commission::run;
+    use shaftwork_commission::{Output, run};
     use shaftwork_core::Settings;
     use std::vec::Vec;
 
     #[test]
     fn a_sheet_comes_back_as_it_was() {
-        let sheet = run(&Settings::example(), 0x1234_5678, &mut || false);
+        let mut sheet = run(&Settings::example(), 0x1234_5678, &mut || false);
+        for (name, seen) in [("trip relay", Some(true)), ("an output's longest name", Some(false)), ("", None)] {
+            sheet.outputs.push(Output { name: name.try_into().unwrap(), seen }).unwrap();
+        }
         let mut buffer = [0; MAX_BYTES];
         let bytes: Vec<u8> = encode(&sheet, &mut buffer).to_vec();
         assert_eq!(read(&bytes), Ok(sheet));

@@ -10,7 +10,7 @@
 //! | [`inject`] | safe state from before the first test until after the last; the board's own loop and its converter do not run |
 //! | [`Prover`] | all without current, but the one that a person holds a button for; let go, it is off |
 
-use shaftwork_commission::Sheet;
+use shaftwork_commission::{OUTPUTS, Output, Sheet};
 use shaftwork_core::Settings;
 use shaftwork_report_bits::digest::crc32;
 use shaftwork_report_bits::settings::{MAX_BYTES, encode};
@@ -91,7 +91,7 @@ fn count(walk: &impl Walk) -> usize {
 }
 
 /// Outputs that a prover remembers.
-pub const MOST: usize = 16;
+pub const MOST: usize = OUTPUTS;
 
 /// Walks the outputs one by one. An output is on only while a person holds the button; whether it did what it should is for the person to
 /// see and to say, once the button is let go.
@@ -168,6 +168,15 @@ impl<W: Walk> Prover<W> {
     /// What was seen so far, by name.
     pub fn found(&self) -> impl Iterator<Item = (&'static str, Option<bool>)> + '_ {
         self.found.iter().enumerate().map_while(|(place, found)| Some((self.walk.name(place)?, *found)))
+    }
+
+    /// Puts what was seen so far on the sheet.
+    pub fn write(&self, sheet: &mut Sheet) {
+        sheet.outputs.clear();
+        for (name, seen) in self.found() {
+            let name = name.try_into().unwrap_or_default(); // as long as the longest
+            let _ = sheet.outputs.push(Output { name, seen }); // there is room for as many as are remembered
+        }
     }
 
     /// Gives the outputs back, without current.
@@ -280,6 +289,12 @@ mod tests {
         assert_eq!((prover.next(), levels(&prover.walk)), (None, [false; 5]), "all have been walked");
         let found: Vec<_> = prover.found().map(|(_, found)| found).collect();
         assert_eq!(found, [Some(true), Some(true), Some(false), Some(true), Some(true)]);
+        let mut sheet = inject(&Settings::example(), &mut outputs(), &mut || true).unwrap();
+        assert!(sheet.passed() && sheet.outputs.is_empty());
+        prover.write(&mut sheet);
+        let written: Vec<_> = sheet.outputs.iter().map(|output| (output.name.as_str(), output.seen)).collect();
+        assert_eq!(written, prover.found().collect::<Vec<_>>());
+        assert!(!sheet.passed(), "one did not do what it should");
     }
 
     #[test]
@@ -288,6 +303,9 @@ mod tests {
         let mut prover = Prover::new((outputs(), drive)).unwrap();
         let names: Vec<_> = prover.found().map(|(name, _)| name).collect();
         assert_eq!(names.len(), 10);
+        let mut sheet = inject(&Settings::example(), &mut outputs(), &mut || false).unwrap();
+        prover.write(&mut sheet);
+        assert!(sheet.outputs.iter().map(|output| output.name.as_str()).eq(names.iter().copied()), "whole names");
         let mut speeds = Vec::new();
         for name in names {
             assert_eq!(prover.next(), Some(name));

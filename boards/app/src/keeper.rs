@@ -49,6 +49,25 @@ impl<F: NorFlash> Keeper for Store<F> {
     }
 }
 
+impl<S, O, R, P, K> App<'_, S, O, R, P, K>
+where
+    S: FrameSource,
+    O: Actuators,
+    R: Reports,
+    P: Probe,
+    K: Keeper,
+{
+    /// Begins with what a store found, for a keeper that has one inside: see [`App::kept`]. To be called before the first [`App::poll`].
+    #[must_use]
+    pub fn remembering(self, begun: &Begun) -> Self {
+        let mut app = self.resumed(&begun.saved());
+        if begun.failed() {
+            app.fail(Fault::Forgotten);
+        }
+        app
+    }
+}
+
 impl<'m, S, O, R, P, F> App<'m, S, O, R, P, Store<F>>
 where
     S: FrameSource,
@@ -67,11 +86,7 @@ where
         monitor: &'m mut Monitor,
         (source, outputs, reports, probe): (S, O, R, P),
     ) -> Self {
-        let mut app = App::new(monitor, source, outputs, reports, probe).with_keeper(store).resumed(&begun.saved());
-        if begun.failed() {
-            app.fail(Fault::Forgotten);
-        }
-        app
+        App::new(monitor, source, outputs, reports, probe).with_keeper(store).remembering(begun)
     }
 }
 

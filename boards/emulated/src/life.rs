@@ -10,8 +10,8 @@ use shaftwork_app::{App, FrameSource, Poll, Probe, Reports};
 use shaftwork_core::Monitor;
 use shaftwork_core::judge::notice::Begin;
 use shaftwork_report_bits::injected::{Fault, Injected};
-use shaftwork_store::Store;
 use shaftwork_store::wear::Policy;
+use shaftwork_store::{Read, Store};
 
 use crate::converter::Converter;
 use crate::files::{self, Writer};
@@ -21,6 +21,7 @@ use crate::lamp::Lamp;
 use crate::log::Log;
 use crate::machine::{reset, watchdog};
 use crate::say;
+use crate::whole::sum;
 
 const REGISTER: &CStr = c"begins.bin";
 const REASONS: [Begin; 5] = [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, Begin::Software, Begin::Pin];
@@ -63,20 +64,29 @@ pub fn run(
     log: Log,
 ) -> Result<(), &'static str> {
     let begin = began();
+    let keeps = matches!(injected.fault, Fault::StoreFails | Fault::SupplyFails);
     let injected = if begin == Begin::PowerOn { injected } else { Injected { fault: Fault::Nothing, ..injected } };
     tell("begin");
     let rate_mhz = monitor.rate_mhz();
     let mut app = App::new(monitor, Converter::new(frames, injected)?, outputs, log, ()).begun(begin);
-    if injected.fault != Fault::StoreFails {
+    if !keeps {
         live(&mut app, injected, rate_mhz);
         tell("end");
         return crate::close(app.into_reports());
     }
-    let (store, _) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(rate_mhz))
+    let (store, begun) = Store::mount(Flash::take()?, &flash::PLACES, Policy::Fram.every(rate_mhz))
         .map_err(|_| "flash.bin is of another firmware")?;
     let mut app = app.with_keeper(store);
+    if let Read::Here(kept) = &begun.kept {
+        app = app.resumed(&kept.saved); // else as the host replays it: nothing was before
+    }
+    say!("found-totals {}", begun.kept.here().map_or(0, |kept| sum(&kept.totals)));
     live(&mut app, injected, rate_mhz);
     tell("end");
+    let totals = app.keeper().totals(app.monitor());
+    say!("kept-totals {}", sum(&totals));
+    say!("kept-joules {}", totals.electrical.joules);
+    app.keeper().flash().leave()?;
     crate::close(app.into_reports())
 }
 

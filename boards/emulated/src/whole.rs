@@ -6,7 +6,7 @@ use shaftwork_core::settings::Coefficients;
 use shaftwork_report_bits::digest::crc32;
 use shaftwork_report_bits::{Report, report, settings as encoded};
 use shaftwork_store::wear::Policy;
-use shaftwork_store::{Read, Store};
+use shaftwork_store::{Change, Read, Store};
 
 use crate::flash::{self, Flash};
 use crate::frames::Paced;
@@ -28,6 +28,10 @@ pub fn run<O: Actuators>(
         .map_err(|_| "flash.bin is of another firmware")?;
     if begun.settings != Read::Here(settings) {
         store.set(&settings).map_err(|_| UNUSABLE)?;
+        // Whoever sets a board waits until it has acknowledged that: before, a power cut may lose what was set, and a trace may be shorter.
+        while store.change() == Change::Busy {
+            store.step(app.monitor());
+        }
     }
     let mut app = app.with_keeper(store);
     if let Read::Here(kept) = &begun.kept {
@@ -51,6 +55,6 @@ pub fn run<O: Actuators>(
 }
 
 /// A number that tells totals apart: the check sum of their report.
-fn sum(totals: &Totals) -> u32 {
+pub fn sum(totals: &Totals) -> u32 {
     crc32(Report::Totals(*totals).encode(&mut [0; report::MAX_BYTES]))
 }

@@ -20,8 +20,7 @@ use static_cell::ConstStaticCell;
 
 use crate::faults;
 
-/// Room for seven blocks: 14 ms at 4 kHz.
-static BLOCKS: ConstStaticCell<Blocks<8>> = ConstStaticCell::new(Blocks::new());
+static BLOCKS: ConstStaticCell<Blocks<{ timing::QUEUE }>> = ConstStaticCell::new(Blocks::new());
 static ROUNDS: Mutex<RefCell<Option<Rounds>>> = Mutex::new(RefCell::new(None));
 
 /// The pins, in the order of the sequences.

@@ -4,6 +4,9 @@ use cortex_m::asm;
 use embassy_stm32::pac;
 use embassy_stm32::pac::gpio::vals::Moder;
 use shaftwork_app::panicking;
+use shaftwork_stm32g474::told::Cause;
+
+use crate::faults;
 
 /// Relay, start contact, lamps "feed" and "wait", direction, sounder: on port C.
 const LOW: [usize; 6] = [6, 7, 8, 9, 11, 12];
@@ -29,10 +32,11 @@ pub fn outputs() {
     pac::GPIOB.moder().modify(|w| w.set_moder(DUTY, Moder::OUTPUT));
 }
 
-/// Makes the outputs safe and waits for the watchdog. Interrupts are off, so that nothing sets a pin again.
-pub fn stop() -> ! {
+/// Makes the outputs safe, leaves the cause for the life after and waits for the watchdog. Interrupts are off, so that nothing sets a pin again.
+pub fn stop(cause: Cause) -> ! {
     cortex_m::interrupt::disable();
     panicking::make_safe();
+    faults::leave(Some(cause));
     loop {
         asm::nop();
     }

@@ -4,7 +4,7 @@
 //! of that page blank. A blank page, settings that are cut, changed or of another layout, and those that are made for other converters are
 //! refused: the board stays safe. It has no settings of its own, for it knows no motor.
 //!
-//! A store that keeps totals, latches and settings over a power cut belongs behind [`read`]: nothing else asks for settings.
+//! The store beside them ([`crate::kept`]) keeps totals and latches, and no settings: what a person has flashed counts.
 
 use shaftwork_app::drive;
 use shaftwork_core::Settings;
@@ -15,8 +15,8 @@ use crate::{front, timing};
 
 /// Where they lie, from the beginning of the flash: its second bank, 0x0804_0000.
 pub const OFFSET: u32 = 256 * 1024;
-/// What is read there: a page, 2 KiB in two banks (reference manual RM0440, from memory).
-pub const BYTES: usize = 2 * 1024;
+/// What is read there: a page.
+pub const BYTES: usize = crate::bank::PAGE;
 const _: () = assert!(MAX_BYTES <= BYTES, "settings fit a page");
 
 /// What `Settings` do not say of this board's instruments.

@@ -42,6 +42,12 @@ pub fn options_are_set() -> bool {
     options.bor_lev() == BROWN_OUT_LEVEL && !options.n_swboot0() && options.n_boot0()
 }
 
+/// Whether the flash is in two banks and the first is the one that is started: else the store's pages would be the program's.
+pub fn flash_is_in_two_banks() -> bool {
+    let options = pac::FLASH.optr().read();
+    options.dbank() && !options.bfb2()
+}
+
 /// Level 6 of the detector, about 2.9 V (data sheet, from memory): above what the reference of 2.5 V and the brown-out reset want.
 const SUPPLY_LEVEL: u8 = 6;
 

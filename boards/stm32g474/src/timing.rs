@@ -18,6 +18,8 @@ pub const FULL_RAW: u16 = 65_520;
 const LOW_MV: u32 = 40;
 /// The result at that end of the range, below which nothing is believed: 1 048.
 pub const LOW_RAW: u16 = (LOW_MV * 0x1_0000 / front::REFERENCE_MV) as u16;
+/// The `N` of the queue between interrupt and loop: room for seven blocks, 14 ms at 4 kHz.
+pub const QUEUE: usize = 8;
 /// Bits of a code, as the settings have to say.
 pub const BITS: u8 = 16;
 

@@ -35,10 +35,21 @@ pub struct Document {
     pub rate_hz: f64,
     /// Where it was tried, in words.
     pub tried: String,
-    /// Whether every element that is on was proven.
+    /// Whether every element that is on was proven, and no output did what it should not.
     pub proven: bool,
     /// Rows.
     pub elements: Vec<ElementRow>,
+    /// Outputs that were walked on a board.
+    pub outputs: Vec<OutputRow>,
+}
+
+/// An output that was walked.
+#[derive(Serialize)]
+pub struct OutputRow {
+    /// Its name.
+    pub output: String,
+    /// Whether it did what it should, as a person said.
+    pub as_it_should: Option<bool>,
 }
 
 /// A row.
@@ -94,6 +105,11 @@ impl Document {
             },
             proven: sheet.passed() && !differs,
             elements: sheet.rows.iter().map(|row| ElementRow::new(row, rate_hz)).collect(),
+            outputs: sheet
+                .outputs
+                .iter()
+                .map(|output| OutputRow { output: output.name.as_str().to_owned(), as_it_should: output.seen })
+                .collect(),
         }
     }
 

@@ -112,7 +112,8 @@ fn of_board(path: &Path, name: &str, settings: &Settings) -> anyhow::Result<(She
             .mend("give --settings the file that the board was sent, or send it this one and let it try once more")
             .into());
     }
-    let own = here(&own);
+    // Only a board has outputs.
+    let own = Sheet { outputs: sheet.outputs.clone(), ..here(&own) };
     let tried = if own.version != sheet.version {
         Tried::OtherVersion(shown)
     } else if own == sheet {

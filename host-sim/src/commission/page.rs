@@ -3,7 +3,7 @@
 use askama::Template;
 
 use super::document::Document;
-use super::words::{BY_HAND, CAUTION, bore, name, operated, result, time, value, wanted};
+use super::words::{CAUTION, bore, by_hand, name, operated, result, time, value, wanted};
 use crate::check;
 
 /// What the template shows.
@@ -13,7 +13,7 @@ struct Page<'a> {
     document: &'a Document,
     result: String,
     rows: Vec<Row>,
-    by_hand: [&'static str; 7],
+    by_hand: Vec<String>,
     caution: &'static str,
     settings: String,
 }
@@ -43,7 +43,7 @@ pub fn page(document: &Document, lines: &[check::Line]) -> anyhow::Result<String
         document,
         result: result(document),
         rows: document.elements.iter().map(row).collect(),
-        by_hand: BY_HAND,
+        by_hand: by_hand(document),
         caution: CAUTION,
         settings: check::text(&document.file, lines),
     };

@@ -6,11 +6,14 @@ use super::document::{Document, ElementRow};
 use crate::check;
 use crate::report::words::{counted, short};
 
-/// What a person proves and signs by hand.
-pub const BY_HAND: [&str; 7] = [
+/// Outputs that a person proves by hand.
+const OUTPUTS: [&str; 3] = [
     "Outputs proven one by one, the motor's supply locked out:",
     "trip relay ____  start contact ____  feed ____  wait ____  stop ____  alarm ____",
     "feeder at 0 % ____  50 % ____  100 % ____  direction ____  sounder ____",
+];
+/// What else a person proves, and signs.
+const BY_HAND: [&str; 4] = [
     "Current transformers' ratio and polarity seen to (check-wiring): ____________________",
     "Remarks: ____________________________________________________________________",
     "Date: ____________________  Name: __________________________________________",
@@ -20,6 +23,26 @@ pub const BY_HAND: [&str; 7] = [
 /// Said below every sheet.
 pub const CAUTION: &str = "Injection proves settings and firmware. It does not prove sensors, wiring, relay or contactor, nor that the \
     settings suit the motor. This is a monitor and protects nobody: overload relays, guards and emergency stops stay hard-wired.";
+
+/// What is proven and signed by hand, a line each; of outputs what was said on the board, where they were walked there.
+pub fn by_hand(document: &Document) -> Vec<String> {
+    let mut lines: Vec<String> = OUTPUTS.iter().map(|line| (*line).to_owned()).collect();
+    if !document.outputs.is_empty() {
+        let said = document.outputs.iter().map(|row| {
+            let said = match row.as_it_should {
+                Some(true) => "as it should",
+                Some(false) => "NOT AS IT SHOULD",
+                None => "not shown",
+            };
+            format!("{}: {said}", row.output)
+        });
+        let said: Vec<String> = said.collect();
+        lines = vec!["Outputs walked on the board, one by one, as a person said:".to_owned()];
+        lines.extend(said.chunks(3).map(|some| some.join("; ")));
+    }
+    lines.extend(BY_HAND.iter().map(|line| (*line).to_owned()));
+    lines
+}
 
 /// The text.
 pub fn text(document: &Document, lines: &[check::Line]) -> String {
@@ -37,7 +60,7 @@ pub fn text(document: &Document, lines: &[check::Line]) -> String {
         out.push_str(&element(row));
     }
     out.push('\n');
-    for line in BY_HAND {
+    for line in by_hand(document) {
         let _ = writeln!(out, "  {line}\n");
     }
     let _ = writeln!(out, "{CAUTION}\n");
@@ -49,8 +72,10 @@ pub fn text(document: &Document, lines: &[check::Line]) -> String {
 pub fn result(document: &Document) -> String {
     let count = |verdict| document.elements.iter().filter(|row| row.verdict == verdict).count();
     let [failed, untried] = ["failed", "not tried"].map(count);
+    let wrong = document.outputs.iter().filter(|row| row.as_it_should == Some(false)).count();
     match (document.proven, failed, untried) {
         (true, ..) => "every element that is on and can be was proven".to_owned(),
+        (false, 0, 0) if wrong > 0 => format!("NOT PROVEN: {} not as it should be", counted(wrong as u64, "output")),
         (false, 0, 0) => "NOT PROVEN".to_owned(),
         (false, 0, _) => format!("NOT PROVEN: {} not made", counted(untried as u64, "test")),
         (false, ..) => format!("NOT PROVEN: {} failed, {untried} not made", counted(failed as u64, "test")),

@@ -78,6 +78,21 @@ fn a_board_s_sheet_is_held_against_settings_and_core() {
     assert_eq!(status, Some(3));
     assert!(text.contains("THIS COMPUTER COMES TO SOMETHING ELSE"), "{text}");
 
+    // Outputs that were walked on the board, and one that did not do what it should.
+    let mut walked = sheet::read(&bytes).unwrap();
+    for (name, seen) in [("trip relay", Some(true)), ("sounder", None)] {
+        let output = shaftwork_commission::Output { name: name.try_into().unwrap(), seen };
+        walked.outputs.push(output).unwrap();
+    }
+    let (status, text, _) = read(&at(SETTINGS), sheet::encode(&walked, &mut [0; sheet::MAX_BYTES]));
+    assert_eq!(status, Some(0));
+    assert!(text.contains("trip relay: as it should; sounder: not shown") && !text.contains("relay ____"), "{text}");
+    assert!(text.contains("this computer comes to the same, bit for bit"), "{text}");
+    walked.outputs[0].seen = Some(false);
+    let (status, text, _) = read(&at(SETTINGS), sheet::encode(&walked, &mut [0; sheet::MAX_BYTES]));
+    assert_eq!(status, Some(3));
+    assert!(text.contains("NOT PROVEN: 1 output not as it should be") && text.contains("NOT AS IT SHOULD"), "{text}");
+
     // Other settings than those that it was tried with.
     let (status, _, errors) = read(&at("tests/traces/jam.toml"), &bytes);
     assert_eq!(status, Some(1));

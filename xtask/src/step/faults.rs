@@ -66,8 +66,14 @@ fn row(case: &Case) -> String {
         (false, None) => "go on",
         (false, Some(_)) => "end",
     };
-    let next =
-        case.next.map(|begin| format!("begins safe, tells `begins: {begin:?}`, meters and trips")).unwrap_or_default();
+    let next = match case.next {
+        None => String::new(),
+        Some(Begin::BrownOut) => {
+            "begins safe, tells `begins: BrownOut`, goes on with the totals that the store kept, meters and trips"
+                .to_owned()
+        }
+        Some(begin) => format!("begins safe, tells `begins: {begin:?}`, meters and trips"),
+    };
     format!("| {} | {} | {core} | {} | {next} |\n", case.words, log.join(", "), case.ends)
 }
 
@@ -105,7 +111,14 @@ impl Bench<'_> {
         ensure!(begins.len() == if resets(case.fault) { 2 } else { 1 }, "the board begins {} times", begins.len());
         ensure!(begins.iter().all(|stand| *stand == SAFE), "{OUTPUTS:?} begin at {begins:?}");
         if case.next == Some(Begin::BrownOut) {
+            let kept = run.said;
+            fs::copy(self.folder.join("flash-after.bin"), self.folder.join("flash.bin"))?;
             let run = self.again()?;
+            ensure!(kept.get("found-totals")? == 0, "a new flash holds something");
+            ensure!(kept.get("kept-joules")? > 0, "nothing was counted before the supply failed");
+            ensure!(run.said.get("found-totals")? == kept.get("kept-totals")?, "the life after has other totals");
+            let [before, after] = [&kept, &run.said].map(|said| said.get("kept-joules"));
+            ensure!(after? > before?, "the totals do not go on");
             let told = log(&reports(&run.reports)?);
             ensure!(told == ["begins: BrownOut", "trip: Jam"], "the life after tells {told:?}");
             ensure!(outputs(&run.said, "begin")? == [SAFE], "the life after does not begin safe");
@@ -115,7 +128,9 @@ impl Bench<'_> {
 
     /// A first life.
     fn live(&self, fault: Fault, amount: u32) -> Result<Run> {
-        let _ = fs::remove_file(self.folder.join("begins.bin")); // it may not be there
+        for left in ["begins.bin", "flash.bin", "flash-after.bin"] {
+            let _ = fs::remove_file(self.folder.join(left)); // it may not be there
+        }
         fs::write(self.folder.join("injected.bin"), Injected { fault, at: AT, amount }.encode())?;
         self.again()
     }
