@@ -23,11 +23,11 @@ use crate::unit::{Joules, Newtonmetres, Rpm, Watts};
 /// Below a tenth of synchronous speed torque is not told by power.
 const SLOWEST: i64 = ONE / 10;
 
-/// The energy at the end of the last window.
+/// The speed at the end of the last window: what is stored at it the inertia tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Flywheel {
-    before: Option<Joules>,
+    before: Option<Rpm>,
 }
 
 impl Flywheel {
@@ -40,10 +40,10 @@ impl Flywheel {
         idle: Option<Watts>,
         interval: &mut Interval,
     ) {
-        let now = c.kinetic.zip(speed).map(|(kinetic, speed)| energy(kinetic, speed));
-        let before = core::mem::replace(&mut self.before, now);
-        interval.kinetic = now;
-        let (Some(now), Some(before), Some(speed)) = (now, before, interval.speed) else { return };
+        let stored = |speed: Option<Rpm>| Some(energy(c.kinetic?, speed?));
+        let before = core::mem::replace(&mut self.before, speed);
+        interval.kinetic = stored(speed);
+        let (Some(now), Some(before), Some(speed)) = (interval.kinetic, stored(before), interval.speed) else { return };
         let stored = power(c, now.to_bits().saturating_sub(before.to_bits()), length);
         // Both below 2^31: exact within 2^-24 of synchronous speed, and below 128 of it.
         let ratio = i64::from(ratio_q(speed.to_bits().into(), c.motor.synchronous_rpm.unsigned_abs().into(), 24));

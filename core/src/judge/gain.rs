@@ -16,6 +16,11 @@ pub(super) struct Gain {
 }
 
 impl Gain {
+    /// What it showed last.
+    pub(super) const fn gains(&self) -> bool {
+        self.gains
+    }
+
     pub(super) fn update(&mut self, c: &JudgeCoefficients, now: Instant, tachometer: Option<Rpm>) -> bool {
         let Some(speed) = tachometer else {
             *self = Self::default();

@@ -185,7 +185,8 @@ impl Judge {
     /// settings by how near they came: nothing decides by it.
     #[must_use]
     pub fn share(&self, c: &JudgeCoefficients, cause: Cause, now: Instant) -> Ratio {
-        self.memory.trips.share(&c.trips, cause, now, self.memory.motor.onset())
+        let Memory { trips, motor, gain, .. } = &self.memory;
+        trips.share(&c.trips, cause, now, motor.onset(), gain.gains())
     }
 
     /// Whether the windings are in star as far as the current tells, or will be when it comes: for

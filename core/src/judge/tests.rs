@@ -18,6 +18,7 @@ mod elements;
 mod feed;
 mod heat;
 mod latching;
+mod other;
 mod restart;
 mod rotor;
 mod share;

@@ -4,8 +4,10 @@
 //! E = b1 x1 + b2 x2 + ... (+ b0)       b = (X'X)^-1 X'E       u(b) = s sqrt(diag (X'X)^-1)
 //! ```
 //!
-//! With a constant the columns are taken from their means, so that nothing cancels. R² is always that about the mean, without a constant
-//! too: against zero it is near one whatever the model is worth.
+//! F = (squares about the mean - squares left) / drivers beyond the mean / s²
+//!
+//! With a constant the columns are taken from their means, so that nothing cancels. R² and F are always those about the mean, without a
+//! constant too: against zero they are large whatever the model is worth. The mean stands for a constant then, so that F has a driver less.
 
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF as _, FisherSnedecor, StudentsT};
@@ -29,7 +31,7 @@ pub struct Model {
     pub s: f64,
     /// Share of the variance that it explains.
     pub r2: f64,
-    /// Fisher's ratio of what it explains to what it leaves.
+    /// Fisher's ratio of what it explains beyond the mean to what it leaves.
     pub f: f64,
     /// Probability of such a ratio where nothing depends on the drivers.
     pub f_p: f64,
@@ -68,7 +70,6 @@ pub fn fit(rows: &[Vec<f64>], energy: &[f64], constant: bool) -> Option<Model> {
     let left = |row: usize| y(row) - (0..k).map(|at| slopes[at] * x(row, at)).sum::<f64>();
     let squares = sum(&|row| left(row).powi(2));
     let about_mean = sum(&|row| (energy[row] - energy_mean).powi(2));
-    let of_all = sum(&|row| y(row).powi(2));
     let s = (squares / free as f64).sqrt();
     let slopes_u: Vec<f64> = (0..k).map(|at| s * inverse[(at, at)].sqrt()).collect();
     let student = StudentsT::new(0.0, 1.0, free as f64).ok()?;
@@ -79,8 +80,17 @@ pub fn fit(rows: &[Vec<f64>], energy: &[f64], constant: bool) -> Option<Model> {
     let quadratic: f64 =
         (0..k).flat_map(|a| (0..k).map(move |b| (a, b))).map(|(a, b)| means[a] * inverse[(a, b)] * means[b]).sum();
     let constant_u = if constant { s * (1.0 / n as f64 + quadratic).sqrt() } else { 0.0 };
-    let f = (of_all - squares) / k as f64 / (squares / free as f64);
-    let fisher = FisherSnedecor::new(k as f64, free as f64).ok()?;
+    // A single driver without a constant explains no more than the mean does.
+    let more = parameters - 1;
+    let f = if more > 0 { (about_mean - squares) / more as f64 / (squares / free as f64) } else { 0.0 };
+    let fisher = FisherSnedecor::new(more.max(1) as f64, free as f64).ok()?;
+    let f_p = if f == f64::INFINITY {
+        0.0
+    } else if f > 0.0 {
+        1.0 - fisher.cdf(f)
+    } else {
+        1.0 // worse than the mean, or nothing over nothing
+    };
     let spread = |at: usize| (sum(&|row| (rows[row][at] - means[at]).powi(2)) / (n as f64 - 1.0)).sqrt();
     let ends = |at: usize| rows.iter().map(|row| row[at]).fold([f64::MAX, f64::MIN], |[a, b], x| [a.min(x), b.max(x)]);
     let seen = (0..k).map(|at| [ends(at)[0], means[at], ends(at)[1], spread(at)]).collect();
@@ -95,7 +105,7 @@ pub fn fit(rows: &[Vec<f64>], energy: &[f64], constant: bool) -> Option<Model> {
         s,
         r2: 1.0 - squares / about_mean,
         f,
-        f_p: if f.is_finite() { 1.0 - fisher.cdf(f.max(0.0)) } else { 0.0 },
+        f_p,
         n,
         free,
         cv_pct: 100.0 * s / energy_mean,
@@ -243,6 +253,8 @@ mod tests {
         let found = fit(&rows, &energy, false).unwrap();
         near(found.slopes[0], 14.0, 0.2);
         near(found.slopes[1], 12.0, 0.1);
+        // By R2: what is explained about the mean, over what is left, has one driver more than the mean and 18 degrees.
+        near(found.f / (found.r2 / (1.0 - found.r2) * 18.0), 1.0, 1e-9);
         let names = ["hours".to_owned(), "tonnes".to_owned()];
         assert!(rules(&found, &names, &[8.0, 25.0]).iter().all(|rule| rule.kept));
         let far = rules(&found, &names, &[8.0, 60.0]);
@@ -250,7 +262,12 @@ mod tests {
         // Energy that goes with nothing.
         let other: Vec<f64> = (0..20).map(|n| 100.0 + f64::from(n * 13 % 17)).collect();
         let found = fit(&rows, &other, false).unwrap();
-        assert!(rules(&found, &names, &[8.0, 25.0]).iter().any(|rule| !rule.kept), "{found:?}");
+        assert!(!rules(&found, &names, &[8.0, 25.0])[0].kept, "{found:?}");
+        let one: Vec<Vec<f64>> = rows.iter().map(|row| vec![row[0]]).collect();
+        assert!(
+            (fit(&one, &energy, false).unwrap().f_p - 1.0).abs() < 1e-12,
+            "a driver alone is held against the mean"
+        );
         assert_eq!(fit(&[vec![1.0, 2.0], vec![2.0, 4.0], vec![3.0, 6.0]], &[1.0, 2.0, 3.0], false), None);
         assert_eq!(fit(&[vec![1.0]], &[1.0], false), None);
     }

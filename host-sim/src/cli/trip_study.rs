@@ -5,7 +5,6 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::synth::within;
-use crate::trip_study::score::Rules;
 
 /// `trip-study`.
 #[derive(Debug, Clone, PartialEq, Args)]
@@ -62,13 +61,6 @@ pub struct TripStudy {
     /// Write the same as JSON to FILE; - is standard output
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
-}
-
-impl TripStudy {
-    /// When a jam counts as caught, and how much room is wanted.
-    pub fn rules(&self) -> Rules {
-        Rules { early_s: self.early_s, allowed_s: self.allowed_s, margin: self.margin_pct / 100.0 }
-    }
 }
 
 fn seconds(text: &str) -> Result<f64, String> {

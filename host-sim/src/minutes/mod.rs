@@ -102,11 +102,15 @@ impl Bin {
         self.kwh.iter().sum()
     }
 
+    /// Whether reactive energy is told throughout what is measured, but for 0.5 % of it.
+    pub const fn reactive_told(&self) -> bool {
+        self.kvar_us > 0 && self.us - self.kvar_us <= self.us / 200
+    }
+
     /// Power factor from energies, where reactive energy is told throughout.
     pub fn power_factor(&self) -> Option<f64> {
         let kwh = self.total_kwh();
-        let told = self.kvar_us > 0 && self.us - self.kvar_us <= self.us / 200;
-        (told && kwh > 0.0).then(|| kwh / kwh.hypot(self.kvarh))
+        (self.reactive_told() && kwh > 0.0).then(|| kwh / kwh.hypot(self.kvarh))
     }
 
     /// Takes a part of a row: `us` of it in this minute; counts belong to where the row ends.

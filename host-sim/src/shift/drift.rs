@@ -17,6 +17,7 @@ use super::site::{Baseline, Changed, Site};
 use crate::audit::bend::{self, Bend, FEWEST};
 use crate::audit::model::{self, Rule};
 use crate::minutes::MINUTE_US;
+use crate::report::words::counted;
 
 /// The baseline and how well it is known.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,7 +56,7 @@ pub struct Point {
 /// A bend with dates.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Dated {
-    /// The bend; times are days since 1970.
+    /// The bend; times are days since 1970, whole at midnight.
     pub bend: Bend,
     /// Its date.
     pub on: Date,
@@ -74,7 +75,7 @@ pub struct Drift {
     pub points: Vec<Point>,
     /// The bends, in order of time.
     pub bends: Vec<Dated>,
-    /// By day: days since 1970, deviation over expected net energy, %.
+    /// By day: its middle, days since 1970, deviation over expected net energy, %.
     pub days: Vec<[f64; 2]>,
     /// The straight lines through them that bend there.
     pub fit: Vec<[f64; 2]>,
@@ -146,10 +147,7 @@ pub fn drift(site: &Site, accounts: &Accounts, beside: &[Account]) -> Result<Dri
         ));
     }
     let days = days(&line, shifts, &points);
-    let (bends, fit) = dated(site, &days);
-    if days.len() < FEWEST {
-        notes.push(format!("{} days: bends are looked for from {FEWEST} days on", days.len()));
-    }
+    let (bends, fit) = dated(site, &days, &mut notes);
     if line.rules.iter().any(|rule| !rule.kept) {
         notes.push("the baseline does not keep the rules by which such models are accepted: its expectations, deviations and bends are weak".to_owned());
     }
@@ -266,11 +264,13 @@ fn days(line: &Line, shifts: &[Account], points: &[Point]) -> Vec<[f64; 2]> {
     nets.sort_by(f64::total_cmp);
     let usual = nets.get(nets.len() / 2).copied().unwrap_or(0.0);
     let enough = |own: &[f64; 2]| own[1] > LITTLE * usual && own[1] > 0.0;
-    all.into_iter().filter(|(_, own)| enough(own)).map(|(date, own)| [day(date), 100.0 * own[0] / own[1]]).collect()
+    // A day's shifts are its middle: a step between two days is then at the midnight with which the second begins.
+    let middle = |date| day(date) + 0.5;
+    all.into_iter().filter(|(_, own)| enough(own)).map(|(date, own)| [middle(date), 100.0 * own[0] / own[1]]).collect()
 }
 
-/// The bends between known changes.
-fn dated(site: &Site, days: &[[f64; 2]]) -> (Vec<Dated>, Vec<[f64; 2]>) {
+/// The bends between known changes, and the lines where any were looked for; a note where none were.
+fn dated(site: &Site, days: &[[f64; 2]], notes: &mut Vec<String>) -> (Vec<Dated>, Vec<[f64; 2]>) {
     let known = |changed: Changed| matches!(changed, Changed::Hammers | Changed::Screen);
     let local = |us: i64| site.calendar.local(us.div_euclid(MINUTE_US)).date();
     let mut borders: Vec<f64> = site.changes.iter().filter(|c| known(c.what)).map(|c| day(local(c.at_us))).collect();
@@ -279,12 +279,23 @@ fn dated(site: &Site, days: &[[f64; 2]]) -> (Vec<Dated>, Vec<[f64; 2]>) {
     for border in borders {
         // The day of the change has both.
         let to = days.partition_point(|point| point[0] < border);
-        if to > from {
-            let own = bend::bends(&days[from..to]);
-            fit.extend(bend::fitted(&days[from..to], &own));
+        let stretch = days.get(from..to).unwrap_or_default();
+        if let (Some(first), Some(last)) = (stretch.first(), stretch.last()) {
+            let own = bend::bends(stretch);
+            fit.extend(bend::fitted(stretch, &own));
             all.extend(own);
+            if stretch.len() < FEWEST {
+                let days = counted(stretch.len() as u64, "day");
+                let (first, last) = (date(first[0]), date(last[0]));
+                notes.push(format!(
+                    "no bend is looked for from {first} to {last}: {days} that can be judged, {FEWEST} are wanted"
+                ));
+            }
         }
-        from = days.partition_point(|point| point[0] <= border).max(from);
+        from = days.partition_point(|point| point[0] < border + 1.0).max(from);
+    }
+    if days.is_empty() {
+        notes.push("no bend is looked for: no day can be judged".to_owned());
     }
     let dated = all
         .into_iter()

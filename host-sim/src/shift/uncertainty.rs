@@ -6,15 +6,15 @@
 //! error                        on E       on N                on m
 //! gain g of meter, transformers  E g      (R - P0 h) g        -       P0 by the same meter: the gain counts once
 //!                                         R g                         P0 that was set
-//! idle power, its repeating      -        h u                 -
-//! register at bridges            step     -                   -
+//! idle power, its repeating      -        u root(sum h²)      -       h: hours of each shift, from one to the next of which it spreads
+//! register's readings            step     step                -       two of a bridge; of a shift, where the register alone tells power
 //! share of a bridge              u        -                   -
 //! time of which nothing tells    rated x time
 //! scale                          -        -                   m s, single weighings w
 //! ```
 //!
 //! Limits count as rectangular (u = a / sqrt 3). Errors of one meter and of one scale are alike from shift to shift: they do not
-//! cancel in a total. Bands are expanded with k = 2.
+//! cancel in a total; what idle power does from shift to shift does in part. Bands are expanded with k = 2.
 
 use super::account::{IdlePower, Sums};
 use super::site::Site;
@@ -29,14 +29,16 @@ pub struct Known {
     pub running_kwh: f64,
     /// Hours running.
     pub running_h: f64,
+    /// The root of the sum of the squared hours of each shift.
+    pub shifts_h: f64,
     /// Tonnes.
     pub t: f64,
     /// Standard uncertainty of single weighings, t.
     pub weighing_u_t: f64,
     /// Standard uncertainty of energy that was shared out, kWh.
     pub shared_u_kwh: f64,
-    /// Readings of a register that energy stands on.
-    pub readings: f64,
+    /// Readings of a register that energy stands on: of bridges, and of rows that have no other power.
+    pub readings: [f64; 2],
     /// Hours of which nothing tells the energy.
     pub missing_h: f64,
 }
@@ -48,10 +50,11 @@ impl Known {
             kwh: sums.total_kwh(),
             running_kwh: sums.running_kwh(),
             running_h: sums.running_h(),
+            shifts_h: sums.shifts_h2.sqrt(),
             t: sums.t(),
             weighing_u_t: sums.weighing_u_t,
             shared_u_kwh: sums.estimated_u_kwh,
-            readings: 2.0 * f64::from(sums.bridges),
+            readings: [2.0 * f64::from(sums.bridges), sums.readings.into()],
             missing_h: sums.missing_us() as f64 / 3.6e9,
         }
     }
@@ -109,13 +112,16 @@ pub fn terms(known: &Known, idle: Option<IdlePower>, site: &Site) -> Vec<Term> {
     }
     if let Some(kw) = idle.and_then(|idle| idle.repeat_kw) {
         let limit = format!("{kw:.3} kW (standard deviation)");
-        all.push(Term { source: "idle power, repeating", limit, kwh: 0.0, net_kwh: kw * known.running_h, t: 0.0 });
+        all.push(Term { source: "idle power, repeating", limit, kwh: 0.0, net_kwh: kw * known.shifts_h, t: 0.0 });
     }
     let step = site.meter.register_step_kwh;
     let plain = |source, limit, kwh| Term { source, limit, kwh, net_kwh: 0.0, t: 0.0 };
-    if known.readings > 0.0 {
-        let u = rectangular(step / 2.0) * known.readings.sqrt();
-        all.push(plain("register's step at bridges", format!("{} kWh", step / 2.0), u));
+    let [bridges, rows] = known.readings;
+    if bridges + rows > 0.0 {
+        let u = |readings: f64| rectangular(step / 2.0) * readings.sqrt();
+        // What a bridge tells is no energy of running.
+        let (source, limit) = ("register's step", format!("{} kWh", step / 2.0));
+        all.push(Term { source, limit, kwh: u(bridges + rows), net_kwh: u(rows), t: 0.0 });
     }
     if known.shared_u_kwh > 0.0 {
         let limit = format!("{:.2} kWh (standard deviation)", known.shared_u_kwh);
@@ -179,10 +185,11 @@ mod tests {
         kwh: 412.0,
         running_kwh: 412.0,
         running_h: 7.5,
+        shifts_h: 7.5,
         t: 24.6,
         weighing_u_t: 0.0,
         shared_u_kwh: 0.0,
-        readings: 0.0,
+        readings: [0.0, 0.0],
         missing_h: 0.0,
     };
 
@@ -209,6 +216,26 @@ mod tests {
         assert!(bands(&SHIFT, Some(set), &site).net > found.net);
     }
 
+    /// Own arithmetic: of four shifts of 7.5 h the empty mill of 14.0 kW, repeating within 0.4 kW from one to the next, makes 0.4 x 7.5 x 2 kWh, not
+    /// four times one shift's 3 kWh; the gains, alike for all, make four times one shift's.
+    #[test]
+    fn what_spreads_from_shift_to_shift_adds_up_by_squares() {
+        let shift = |seconds: i64| {
+            let mut sums = Sums { shifts_h2: 7.5 * 7.5, elapsed_us: seconds * 1_000_000, ..Sums::default() };
+            (sums.rows.us, sums.rows.states_us[3], sums.rows.kwh[3]) = (sums.elapsed_us, sums.elapsed_us, 412.0);
+            sums
+        };
+        let mut four = Sums::default();
+        (0..4).for_each(|_| four.join(&shift(27_000)));
+        let idle = IdlePower { kw: 14.0, repeat_kw: Some(0.4), learnt: true };
+        let terms = |sums: &Sums| terms(&Known::of(sums), Some(idle), &good());
+        let of = |source: &str, all: Vec<Term>| all.iter().find(|term| term.source == source).map(|term| term.net_kwh);
+        near(of("idle power, repeating", terms(&shift(27_000))), 3.0, 1e-9);
+        near(of("idle power, repeating", terms(&four)), 6.0, 1e-9);
+        let one = of("meter", terms(&shift(27_000))).unwrap();
+        near(of("meter", terms(&four)), 4.0 * one, 1e-9);
+    }
+
     /// Own arithmetic: a floor scale of e = 1 kg, 300 kg net of two weighings, in service within 1 kg each: u = 0.82 kg.
     #[test]
     fn weighings_add_up() {
@@ -219,6 +246,23 @@ mod tests {
         site.mass.scale_e_kg = None;
         assert_eq!(bands(&known, None, &site).t, None);
         assert!(no_mass_band(&site).is_some());
+    }
+
+    /// Own arithmetic: a register of 1 kWh a step that alone tells a shift's power is read twice, u = 0.5 / root 3 each; a bridge has two more,
+    /// of energy of which nothing is net.
+    #[test]
+    fn a_registers_step_is_in_every_shift_that_it_tells() {
+        let mut site = good();
+        (site.meter.error_pct, site.meter.current_transformer_pct, site.meter.register_step_kwh) =
+            (Some(0.0), 0.0, 1.0);
+        let idle = Some(IdlePower { kw: 14.0, repeat_kw: Some(0.0), learnt: true });
+        let one = 2.0 * 0.5 / 3f64.sqrt();
+        let found = bands(&Known { readings: [0.0, 2.0], ..SHIFT }, idle, &site);
+        near(found.kwh, one * 2f64.sqrt(), 1e-9);
+        near(found.net_kwh, one * 2f64.sqrt(), 1e-9);
+        let found = bands(&Known { readings: [2.0, 2.0], ..SHIFT }, idle, &site);
+        near(found.kwh, one * 2.0, 1e-9);
+        near(found.net_kwh, one * 2f64.sqrt(), 1e-9);
     }
 
     /// What is missing widens a band by all that the motor can have taken: half a hour of 55 kW, rectangular, twice.

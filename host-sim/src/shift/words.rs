@@ -207,7 +207,15 @@ pub fn facts(report: &Report) -> Vec<String> {
             all.push(baseline_words(line));
             let last = report.shifts.iter().rev().find_map(|row| row.cusum_kwh);
             let sum = last.map_or_else(String::new, |kwh| format!(" The cumulative sum stands at {kwh:+.1} kWh."));
-            let none = format!("No bend stands out.{sum}");
+            // Lines are drawn where bends were looked for.
+            let none = match report.fit_pct.len() {
+                0 => "No bend was looked for: too few days that can be judged.",
+                looked if looked < report.days_pct.len() => {
+                    "No bend stands out on the days on which one was looked for."
+                }
+                _ => "No bend stands out.",
+            };
+            let none = format!("{none}{sum}");
             all.extend(report.bends.iter().map(bend_words));
             all.push(if report.bends.is_empty() { none } else { sum.trim().to_owned() });
         }
@@ -305,19 +313,29 @@ fn pair_words(pair: &super::pairs::Pair) -> String {
 
 fn month_words(month: &Month, report: &Report) -> String {
     let money = report.currency.as_deref().unwrap_or("");
-    let mut words = format!(
-        "{}: highest {} min {:.1} {} at {} ({})",
-        month.month, report.demand_block_min, month.peak, month.unit, month.at, month.shift
-    );
+    let mut words = match (month.peak, &month.at, &month.shift) {
+        (Some(peak), Some(at), Some(shift)) => format!(
+            "{}: highest {} min {peak:.1} {} at {at} ({shift})",
+            month.month, report.demand_block_min, month.unit
+        ),
+        _ => format!("{}: highest {} min not known", month.month, report.demand_block_min),
+    };
     if let Some(days) = month.part() {
         let _ = write!(words, ", of {days} alone");
     }
-    if month.demand_cost > 0.0 {
-        let _ = write!(words, ", billed as {:.1}: {:.2} {money}", month.billed, month.demand_cost);
+    match (month.billed, month.demand_cost) {
+        (Some(billed), Some(cost)) if cost > 0.0 => {
+            let _ = write!(words, ", billed as {billed:.1}: {cost:.2} {money}");
+        }
+        (None, _) if month.peak.is_some() => words.push_str(", what is billed for it is not known"),
+        _ => {}
     }
-    if month.reactive_cost > 0.0 {
-        let _ =
-            write!(words, "; {:.1} kvarh too many: {:.2} {money}", month.reactive_beyond_kvarh, month.reactive_cost);
+    match (month.reactive_beyond_kvarh, month.reactive_cost) {
+        (Some(kvarh), Some(cost)) if cost > 0.0 => {
+            let _ = write!(words, "; {kvarh:.1} kvarh too many: {cost:.2} {money}");
+        }
+        (None, _) => words.push_str("; what reactive energy costs is not known"),
+        _ => {}
     }
     if month.unknown_blocks > 0 {
         let _ = write!(words, "; {} blocks are not known", month.unknown_blocks);

@@ -1,22 +1,20 @@
 //! The settings that are compared: every combination of the varied values, checked as a settings file is, and as the core takes them.
 
-use std::collections::BTreeMap;
-use std::collections::btree_map::Entry;
 use std::path::Path;
 
 use anyhow::Context as _;
 use rayon::prelude::*;
 use shaftwork_core::Cause;
-use shaftwork_core::settings::{Action, Coefficients, JudgeCoefficients, Settings as CoreSettings, TripCoefficients};
 use toml_edit::DocumentMut;
 
-use super::touchier::touchier;
+use super::idle::{idle, table};
 use super::vary::{Key, Vary};
 use crate::error::{Fault, Usage};
 use crate::fit;
-use crate::fit::circuit::{self, Circuit};
-use crate::report::event::cause_name;
 use crate::settings::{self, Faults, Settings};
+
+/// A rate to try settings at whose traces tell theirs.
+pub(super) const USUAL_HZ: f64 = 4_000.0;
 
 /// A combination of values that makes settings.
 #[derive(Debug, Clone)]
@@ -107,96 +105,26 @@ impl Candidates {
         let any = self.vary.keys.iter().all(Key::is_trip);
         Cause::ALL.into_iter().filter(|cause| !any || own(cause)).collect()
     }
-
-    /// What the core makes of all at a rate in Hz, and of their twins, touchier by a margin; the settings as they are set come last.
-    ///
-    /// # Errors
-    /// A figure is beyond the core's ranges, or no circuit follows from a nameplate.
-    pub fn built(&self, rate_hz: f64, estimates: bool, margin: f64) -> anyhow::Result<Built> {
-        let watched = self.watched();
-        // A circuit follows from what is no trip's: one for all that have the same of it.
-        let fixed = |picks: &[usize]| -> Vec<usize> {
-            picks.iter().zip(&self.vary.keys).filter(|(_, key)| !key.is_trip()).map(|(pick, _)| *pick).collect()
-        };
-        let mut circuits: BTreeMap<Vec<usize>, Circuit> = BTreeMap::new();
-        for candidate in &self.all {
-            if let Entry::Vacant(free) = circuits.entry(fixed(&candidate.picks)) {
-                free.insert(circuit::fit(&candidate.settings)?);
-            }
-        }
-        let both = |made: CoreSettings| -> anyhow::Result<(Coefficients, JudgeCoefficients)> {
-            let c = made.build()?;
-            // Where the twin is beyond the core's ranges the setting is its own.
-            let twin = touchier(&made, margin, &watched).build().map_or(c.judge, |twin| twin.judge);
-            Ok((c, twin))
-        };
-        let mut all: Vec<(Coefficients, JudgeCoefficients)> = self
-            .all
-            .par_iter()
-            .map(|candidate| {
-                let circuit = &circuits[&fixed(&candidate.picks)];
-                let made = fit::of_circuit(&candidate.settings, circuit, rate_hz, estimates);
-                both(made.with_context(|| words_of(&self.vary, &candidate.picks))?)
-            })
-            .collect::<anyhow::Result<_>>()?;
-        let base = circuit::fit(&self.base)?;
-        all.push(both(fit::of_circuit(&self.base, &base, rate_hz, estimates)?)?);
-        Ok(Built::new(&all))
-    }
-}
-
-/// What the core makes of the settings: those that meter alike share a metering.
-#[derive(Debug)]
-pub struct Built {
-    /// The different meterings, each with the first settings that want it.
-    pub meters: Vec<Coefficients>,
-    /// Of each settings what judges by them.
-    pub judges: Vec<Judges>,
-}
-
-/// What judges by a setting.
-#[derive(Debug)]
-pub struct Judges {
-    /// Which of [`Built::meters`] it wants.
-    pub meter: usize,
-    /// The setting's.
-    pub own: JudgeCoefficients,
-    /// Its touchier twin's.
-    pub twin: JudgeCoefficients,
-}
-
-impl Built {
-    fn new(all: &[(Coefficients, JudgeCoefficients)]) -> Self {
-        let (mut meters, mut judges) = (Vec::<Coefficients>::new(), Vec::new());
-        for (c, twin) in all {
-            let meter = meters.iter().position(|known| alike(known, c)).unwrap_or_else(|| {
-                meters.push(*c);
-                meters.len() - 1
-            });
-            judges.push(Judges { meter, own: c.judge, twin: *twin });
-        }
-        Self { meters, judges }
-    }
-}
-
-/// Whether frames come to the same records. With transformers inside the delta the judge tells the meter how the windings are
-/// joined, which it finds by the motor.
-fn alike(a: &Coefficients, b: &Coefficients) -> bool {
-    // What trips tells the meter nothing.
-    let judges = || JudgeCoefficients { trips: b.judge.trips, ..a.judge } == b.judge;
-    a.meter == b.meter && (a.meter.delta.is_none() || judges())
 }
 
 fn make(file: &str, document: &DocumentMut, vary: &Vary, picks: &[usize]) -> Result<Settings, Fault> {
     let mut document = document.clone();
     if !vary.lay(&mut document, picks) {
-        return Err(Fault::new(file, "a table of the settings is none").wanted("tables as in docs/formats.md"));
+        return Err(Fault::new(file, "a table of the settings is none")
+            .wanted("tables as in docs/formats.md")
+            .mend("write what is varied as tables in the settings too: [trip.jam] with its keys below it"));
     }
-    match settings::parse(&document.to_string(), file) {
-        Ok((settings, _)) => Ok(settings),
+    let settings = match settings::parse(&document.to_string(), file) {
+        Ok((settings, _)) => settings,
         Err(Faults(all)) => {
-            Err(all.into_iter().next().unwrap_or_else(|| Fault::new(file, "the settings are not sound")))
+            return Err(all.into_iter().next().unwrap_or_else(|| Fault::new(file, "the settings are not sound")));
         }
+    };
+    // What the core does not take is no setting either; ranges that hang on the rate are found once a trace tells it.
+    let rate_hz = settings.sampling.rate_hz.unwrap_or(USUAL_HZ);
+    match fit::core_settings(&settings, rate_hz) {
+        Ok(_) => Ok(settings),
+        Err(error) => Err(error.downcast().unwrap_or_else(|error| Fault::new(file, error.to_string()))),
     }
 }
 
@@ -236,62 +164,6 @@ fn another(vary: &Vary, made: &[(Vec<usize>, Result<Settings, Fault>)], k: usize
         .iter()
         .enumerate()
         .any(|(other, key)| other != k && faults().any(|fault| fault.place.ends_with(&format!("key {}", key.name))))
-}
-
-/// What is varied in vain: elements that are off, or that do not trip.
-fn idle(vary: &Vary, all: &[Candidate], base: &Settings) -> Vec<String> {
-    let mut notes = Vec::new();
-    let acts = |settings: &Settings| fit::core_settings(settings, 4_000.0).ok().and_then(|made| made.build().ok());
-    let first = all.first().map_or_else(|| acts(base), |candidate| acts(&candidate.settings));
-    let Some(first) = first else { return notes };
-    for cause in Cause::ALL {
-        let prefix = format!("trip.{}.", table(cause));
-        if !vary.keys.iter().any(|key| key.name.starts_with(&prefix)) {
-            continue;
-        }
-        let varies = |what: &str| vary.keys.iter().any(|key| key.name == format!("{prefix}{what}"));
-        match action(&first.judge.trips, cause) {
-            None if !varies("enabled") => notes.push(format!(
-                "[{}] is off (enabled = false): what is varied of it changes nothing; to mend it, write enabled = true into it",
-                prefix.trim_end_matches('.')
-            )),
-            Some(Action::FeedStop | Action::Warning) if !varies("action") => notes.push(format!(
-                "{} does not trip, by its action: only trips are compared; to mend it, write action = \"trip\" into [{}]",
-                cause_name(cause),
-                prefix.trim_end_matches('.')
-            )),
-            _ => {}
-        }
-    }
-    notes
-}
-
-/// What an element does; nothing of one that is off.
-pub fn action(c: &TripCoefficients, cause: Cause) -> Option<Action> {
-    match cause {
-        Cause::ThermalOverload => c.thermal.map(|_| Action::Trip),
-        Cause::Jam => c.jam.map(|e| e.action),
-        Cause::LongStart => c.long_start.map(|_| Action::Trip),
-        Cause::PhaseLoss => c.phase_loss.map(|e| e.action),
-        Cause::Undervoltage => c.undervoltage.map(|e| e.element.action),
-        Cause::Overvoltage => c.overvoltage.map(|e| e.action),
-        Cause::PhaseReversal => c.phase_reversal.map(|e| e.action),
-        Cause::CurrentUnbalance => c.current_unbalance.map(|e| e.action),
-        Cause::ResidualCurrent => c.residual_current.map(|e| e.action),
-        Cause::Underload => c.underload.map(|e| e.action),
-        Cause::SensorFault => c.sensor_fault.map(|e| e.action),
-        Cause::StartsPerHour => c.starts_per_hour.map(|e| e.action),
-        Cause::Wedge => c.wedge.map(|e| e.action),
-        _ => None,
-    }
-}
-
-/// The table of an element under `[trip]`.
-fn table(cause: Cause) -> String {
-    match cause {
-        Cause::ThermalOverload => "thermal".to_owned(),
-        other => cause_name(other).replace('-', "_"),
-    }
 }
 
 /// A combination as it is written: `trip.jam.delay_s = 0.3, ...`.
@@ -346,6 +218,20 @@ mod tests {
         let all = made("[trip.thermal]\nhot_stall_s = [10, 20]\ncold_stall_s = [15, 30]\n").unwrap();
         assert_eq!(all.all.len(), 3);
         assert!(all.notes[0].starts_with("1 of 4 combinations"), "{:?}", all.notes);
+    }
+
+    /// A nameplate from which no circuit follows: the locked rotor's current against the power factor, as the core's fit has it.
+    #[test]
+    fn a_nameplate_that_no_motor_has_is_left_out_and_told() {
+        let vary = "[motor]\nrated_power_factor_pct = [86, 87.7]\nlocked_rotor_current_a = [190, 600]\n";
+        let all = made(vary).unwrap();
+        assert_eq!(all.all.len(), 3);
+        let note = &all.notes[0];
+        assert!(note.starts_with("1 of 4 combinations") && note.contains("no motor has the figures"), "{note}");
+        assert!(note.contains("the first with motor.rated_power_factor_pct = 87.7"), "{note}");
+        let fault = made("[motor]\nlocked_rotor_current_a = [97, 600]\n").unwrap_err().to_string();
+        let place = "vary.toml, line 2, key motor.locked_rotor_current_a: 97 makes no settings: table motor";
+        assert!(fault.contains(place) && fault.contains("compare [motor] with the nameplate"), "{fault}");
     }
 
     #[test]

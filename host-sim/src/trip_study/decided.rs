@@ -6,7 +6,7 @@ use shaftwork_core::settings::{Action, JudgeCoefficients};
 use shaftwork_core::time::Instant;
 use shaftwork_core::unit::Ratio;
 
-use super::candidates::action;
+use super::idle::action;
 use super::records::{Records, Step};
 
 /// What came of a trace under a setting.

@@ -113,7 +113,8 @@ pub struct Score {
     pub falses: usize,
     /// Those that there would be with pick-ups and delays nearer by the margin.
     pub touchy: usize,
-    /// Time from a jam to the trip that caught it, s: the mean and the longest.
+    /// Time from a jam to the trip that caught it, s: the mean and the longest. A trip before the mark, which is a person's, counts as one at it:
+    /// no setting is the quicker for it.
     pub mean_s: Option<f64>,
     /// See `mean_s`.
     pub longest_s: Option<f64>,
@@ -149,8 +150,9 @@ impl Score {
             match row.outcome {
                 Outcome::Caught => {
                     out.caught += 1;
-                    sum_s += row.after_s.unwrap_or(0.0);
-                    longest_s = row.after_s.map_or(longest_s, |s| s.max(longest_s));
+                    let after_s = row.after_s.unwrap_or(0.0).max(0.0);
+                    sum_s += after_s;
+                    longest_s = after_s.max(longest_s);
                 }
                 Outcome::Late => out.late += 1,
                 Outcome::Missed => out.missed += 1,
@@ -287,6 +289,20 @@ mod tests {
         assert!((all.near - 1.0).abs() < 1e-12);
         let part = Score::new(&rows, &verdicts, &[true, false, true, false, false]);
         assert_eq!((part.jams, part.caught, part.honest, part.falses, part.mistakes()), (1, 1, 1, 0, 0));
+    }
+
+    /// By hand: trips half a second before the mark and 0.4 s after it are 0.2 s in the mean.
+    #[test]
+    fn a_trip_before_the_mark_counts_as_at_it() {
+        let verdicts = [Verdict::Jam(5.0); 2];
+        let of = |trips: [f64; 2]| {
+            let score = Score::new(&trips.map(|s| row(verdicts[0], Some(s))), &verdicts, &[true; 2]);
+            assert_eq!(score.caught, 2);
+            (score.mean_s.unwrap(), score.longest_s.unwrap())
+        };
+        let (mean_s, longest_s) = of([4.5, 5.4]);
+        assert!((mean_s - 0.2).abs() < 1e-6 && (longest_s - 0.4).abs() < 1e-6, "{mean_s} {longest_s}");
+        assert_eq!(of([4.5, 4.1]), (0.0, 0.0));
     }
 
     fn score(caught: usize, mean_s: f64, [falses, touchy]: [usize; 2], near: f64) -> Score {

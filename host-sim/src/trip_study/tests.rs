@@ -2,6 +2,9 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+use std::time::Duration;
 
 use shaftwork_core::judge::event::{Event, EventKind};
 use shaftwork_core::time::Instant;
@@ -11,6 +14,8 @@ use super::cache::Cache;
 use super::candidates::Candidates;
 use super::decided::decide;
 use super::records::{Records, meter, open};
+use super::score::Rules;
+use super::study::{Order, Work};
 use super::vary::Vary;
 use crate::convert::Converter;
 use crate::fit;
@@ -203,4 +208,40 @@ fn what_is_kept_is_whole_or_nothing() {
         Cache::new(None).unwrap().place(&case.path, &candidates.base, false, &built.meters[0], None).unwrap(),
         None
     );
+}
+
+/// Threads that wait for what the core makes of the settings do not wait for themselves: of several rates on more threads than there
+/// are processors.
+#[test]
+fn many_threads_come_to_an_end() {
+    let settings = wedge().settings();
+    let vary =
+        "[trip.jam]\npickup_pct = { from = 150, to = 250, step = 5 }\ndelay_s = { from = 0.1, to = 1, step = 0.05 }";
+    let vary = Vary::parse("vary.toml", vary).unwrap();
+    let order = Order {
+        folder: String::new(),
+        rules: Rules { early_s: 0.1, allowed_s: 0.1, margin: 0.2 },
+        accept_short: false,
+        records: None,
+    };
+    let (done, end) = mpsc::channel();
+    std::thread::spawn(move || {
+        let (base, _) = settings::parse(&settings, "mill.toml").unwrap();
+        let candidates = Candidates::new(base, &settings, vary).unwrap();
+        let cache = Cache::new(None).unwrap();
+        let work = Work::new(&order, &candidates, &cache, 1);
+        let made = AtomicUsize::new(0);
+        // Work from outside of the pool comes last: who has nothing to do helps with what is being made, and who waits for that help takes more.
+        rayon::ThreadPoolBuilder::new().num_threads(8).build().unwrap().in_place_scope(|scope| {
+            for n in 0..200 {
+                let (work, made) = (&work, &made);
+                scope.spawn(move |_| {
+                    let built = work.built(2_000.0 + f64::from(n / 2), false).unwrap();
+                    made.fetch_add(built.judges.len(), Ordering::Relaxed);
+                });
+            }
+        });
+        let _ = done.send(made.into_inner());
+    });
+    assert_eq!(end.recv_timeout(Duration::from_mins(1)), Ok(200 * (21 * 19 + 1)));
 }

@@ -106,9 +106,10 @@ pub fn verdict(found: &Found) -> String {
             if shown.caught == jams { "all".to_owned() } else { shown.caught.to_string() }
         ),
     };
-    let falses = match shown.falses {
-        0 => "no false trip".to_owned(),
-        n => counted(n as u64, "false trip"),
+    let falses = match (shown.falses, shown.honest) {
+        (0, 0) => "no honest trace to show it on".to_owned(),
+        (0, _) => "no false trip".to_owned(),
+        (n, _) => counted(n as u64, "false trip"),
     };
     format!("{jams}, {falses}").replace("all of 1 new jams", "the new jam")
 }
@@ -163,7 +164,8 @@ fn line(name: &str, score: &Score) -> String {
         format!("{}/{}", score.caught, score.jams),
         score.late,
         score.missed,
-        format!("{}/{}", score.falses, score.honest),
+        // Before a jam there may be one as well.
+        format!("{}/{}", score.falses, score.jams + score.honest),
         score.touchy,
         time(score.mean_s),
         time(score.longest_s),
@@ -178,7 +180,8 @@ pub fn decision(studied: &Studied, n: usize) -> String {
         .trip
         .map_or(String::new(), |(_, cause)| crate::report::words::plain(crate::report::event::cause_name(cause)));
     let at = row.trip_s.map_or(String::new(), |s| format!("{s:.2} s"));
-    let after = row.after_s.map_or(String::new(), |s| format!("{s:.2} s after the jam"));
+    let side = |s: f64| if s < 0.0 { "before" } else { "after" };
+    let after = row.after_s.map_or(String::new(), |s| format!("{:.2} s {} the jam", s.abs(), side(s)));
     match row.outcome {
         Outcome::Caught => format!("caught {after}, by {cause}"),
         Outcome::Late => format!("late, {after}, by {cause}"),
@@ -204,10 +207,14 @@ pub fn notes(traces: &[Studied], without: &[String], scores: &[Vec<Score>; 3]) -
         out.push("no honest trace: only what came before the jams tells of false trips; to mend it, add traces of lumps that the mill broke".to_owned());
     }
     if let Some(shown) = scores[1].first() {
+        let alone = |what: &str| {
+            format!("one {what} alone, on which the setting was chosen: it is shown on no other; add a second one")
+        };
+        if shown.honest == 0 && honest > 0 {
+            out.push(alone("honest trace"));
+        }
         if shown.jams == 0 {
-            out.push(
-                "one jam alone, on which the setting was chosen: it is shown on no other; add a second one".to_owned(),
-            );
+            out.push(alone("jam"));
         } else if shown.jams + shown.honest < 6 {
             out.push(format!(
                 "shown on {} only: chance has much to say; more of them say more",

@@ -126,7 +126,7 @@ fn what_is_no_capture_is_refused_with_its_cure() {
     for (bytes, what) in [
         (&bytes[..bytes.len() - 7], "is cut, or was changed"),
         (&changed[..], "is cut, or was changed"),
-        (b"station,device,2013\r\n", "does not start with SWCAPT01"),
+        (b"station,device,2013\r\n", "does not start with SWCAPT02"),
     ] {
         let (status, out, err) = record(folder.path(), bytes, settings_file());
         assert_eq!((status, out.as_str()), (Some(1), ""), "{err}");

@@ -322,7 +322,7 @@ fn a_page_a_table_and_words() {
     let (status, out, err) = run(shift(folder.path(), &["--out", "report", "--csv", "shifts.csv"]));
     assert_eq!((status, err.as_str()), (Some(0), ""));
     assert!(out.is_ascii() && out.lines().all(|line| line.len() <= 80), "{out}");
-    assert!(out.contains("2026-10-24 night") && out.contains("No bend stands out"), "{out}");
+    assert!(out.contains("2026-10-24 night") && out.contains("No bend was looked for: too few days"), "{out}");
     let page = std::fs::read_to_string(folder.path().join("report/shift.html")).unwrap();
     assert!(page.contains("2026-10-24 night") && page.contains("tare was forgotten") && page.contains("<svg"));
     assert!(!page.contains("http://") && !page.contains("https://") && !page.contains("src="), "nothing is fetched");

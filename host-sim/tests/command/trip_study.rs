@@ -103,6 +103,9 @@ fn the_table_has_what_it_is_worth_first() {
     for part in ["chosen on", "shown on", "as set", "What no other of 12 settings beats"] {
         assert!(out.contains(part), "{part}: {out}");
     }
+    // False trips are of all traces: before a jam there may be one as well.
+    let shown: Vec<&str> = out.lines().find(|line| line.starts_with("shown on")).unwrap().split_whitespace().collect();
+    assert_eq!(shown[2..6], ["1/1", "0", "0", "0/2"], "{out}");
     let (_, csv, _) = run(folder.study(&["--csv", "-"]));
     assert!(
         csv.starts_with("setting,trip.jam.pickup_pct,trip.jam.delay_s,trip.wedge.pickup_pct,front,chosen_on_jams"),
@@ -182,6 +185,9 @@ fn a_trace_without_a_verdict_is_left_out() {
     let (status, out, _) = run(folder.study(&[]));
     assert_eq!(status, Some(0));
     assert!(out.contains("1 trace left out, which no verdict tells of: work-02-heavy-lump.cfg"), "{out}");
+    // The other honest one served to choose: nothing is shown on it.
+    assert!(out.starts_with("catches the new jam, no honest trace to show it on: trip."), "{out}");
+    assert!(out.contains("one honest trace alone, on which the setting was chosen"), "{out}");
 }
 
 /// A signal ends it: what is unfinished goes, what was metered stays for the next time.

@@ -10,11 +10,11 @@
 use std::time::Instant;
 
 use anyhow::{Context as _, Result};
-use shaftwork_sim::cli::TripStudy;
 use shaftwork_sim::synth::jams::make;
 use shaftwork_sim::trip_study::candidates::Candidates;
+use shaftwork_sim::trip_study::score::Rules;
 use shaftwork_sim::trip_study::vary::Vary;
-use shaftwork_sim::trip_study::{folder, study};
+use shaftwork_sim::trip_study::{Order, folder, study};
 
 const TRACES: usize = 20;
 const JAMS: usize = 4;
@@ -35,29 +35,24 @@ fn main() -> Result<()> {
         })
         .collect();
     make(home.path(), &recipes, RATE_HZ, Some(LENGTH_S))?;
-    let args = TripStudy {
-        folder: home.path().to_owned(),
-        settings: home.path().join("settings.toml"),
-        vary: home.path().join("vary.toml"),
-        early_s: 1.0,
-        allowed_s: 2.0,
-        margin_pct: 20.0,
+    let order = Order {
+        folder: home.path().display().to_string(),
+        rules: Rules { early_s: 1.0, allowed_s: 2.0, margin: 0.2 },
         accept_short: false,
-        out: Some(home.path().join("out")),
-        csv: None,
-        json: None,
+        records: Some(home.path().join("out/records")),
     };
+    let [settings_file, vary] = ["settings.toml", "vary.toml"].map(|name| home.path().join(name));
     let text = format!(
         "[trip.jam]\npickup_pct = [240, 250, 260, 270, 280]\ndelay_s = {{ from = 0.5, to = {}, step = 0.01 }}\n[trip.wedge]\npickup_pct = [240]\n",
         0.49 + settings as f64 / 500.0
     );
-    std::fs::write(&args.vary, text)?;
+    std::fs::write(&vary, text)?;
     for what in ["all to be metered", "records kept"] {
         let begun = Instant::now();
-        let candidates = Candidates::load(&args.settings, &args.vary)?;
-        let (traces, without) = folder::traces(&args.folder)?;
-        let count = Vary::load(&args.vary)?.count();
-        let found = study(&args, traces, &without, candidates)?;
+        let candidates = Candidates::load(&settings_file, &vary)?;
+        let (traces, without) = folder::traces(home.path())?;
+        let count = Vary::load(&vary)?.count();
+        let found = study(order.clone(), traces, &without, candidates)?;
         let seconds = begun.elapsed().as_secs_f64();
         let judged: f64 = found
             .traces

@@ -2,38 +2,28 @@
 //!
 //! Traces, jams and honest work are the plant model's, invented; which half is which is by name, every second one of each kind.
 
-use shaftwork_sim::cli::TripStudy;
 use shaftwork_sim::synth::jams::{ALL, make};
 use shaftwork_sim::trip_study::candidates::Candidates;
-use shaftwork_sim::trip_study::score::Outcome;
-use shaftwork_sim::trip_study::{folder, study};
+use shaftwork_sim::trip_study::score::{Outcome, Rules};
+use shaftwork_sim::trip_study::{Order, folder, study};
 use std::path::Path;
-
-/// The verb's arguments with its own defaults.
-fn args(folder: &Path) -> TripStudy {
-    TripStudy {
-        folder: folder.to_owned(),
-        settings: folder.join("settings.toml"),
-        vary: Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/trip-study/vary.toml"),
-        early_s: 1.0,
-        allowed_s: 2.0,
-        margin_pct: 20.0,
-        accept_short: false,
-        out: None,
-        csv: None,
-        json: None,
-    }
-}
 
 #[test]
 fn what_is_recommended_on_one_half_is_right_on_the_other() {
     let home = tempfile::tempdir().unwrap();
     make(home.path(), &ALL, 2_000.0, None).unwrap();
-    let args = args(home.path());
-    let (traces, without) = folder::traces(&args.folder).unwrap();
+    let (traces, without) = folder::traces(home.path()).unwrap();
     assert_eq!((traces.len(), without.len()), (24, 0));
-    let candidates = Candidates::load(&args.settings, &args.vary).unwrap();
-    let found = study(&args, traces, &without, candidates).unwrap();
+    let vary = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/trip-study/vary.toml");
+    let candidates = Candidates::load(&home.path().join("settings.toml"), &vary).unwrap();
+    // The verb's own defaults.
+    let order = Order {
+        folder: home.path().display().to_string(),
+        rules: Rules { early_s: 1.0, allowed_s: 2.0, margin: 0.2 },
+        accept_short: false,
+        records: None,
+    };
+    let found = study(order, traces, &without, candidates).unwrap();
     let (at, _) = found.recommended;
     let shown = &found.scores[1][at];
     assert_eq!((shown.jams, shown.honest), (6, 6));

@@ -1,7 +1,8 @@
 //! How far each element is on its way: by hand from its delay or its level.
 
 use super::*;
-use crate::settings::{Action, StartsPerHour, Wedge};
+use crate::settings::{Action, LongStart, StartsPerHour, Wedge};
+use crate::unit::Rpm;
 
 impl Bench {
     fn share(&self, cause: Cause) -> f64 {
@@ -52,6 +53,24 @@ fn a_start_a_count_and_a_level() {
     assert!((b.share(Cause::ThermalOverload) - level).abs() < 2e-3, "{}", b.share(Cause::ThermalOverload));
     b.hold(&record(RATED), 2.0);
     near(b.share(Cause::LongStart), 0.0);
+}
+
+/// 15 s are allowed, 25 s while a tachometer shows the rotor gaining speed: after 20 s of such a start 20 of 25 have passed; it has not tripped,
+/// and is not told as if it had.
+#[test]
+fn a_start_that_is_seen_to_gain_speed() {
+    let mut settings = Settings::example();
+    settings.trips.long_start = Some(LongStart { delay_ms: 15_000, gaining_ms: Some(25_000) });
+    let mut b = Bench::new(&settings);
+    b.judge.set_speed(Some(Rpm::from_bits(0)));
+    b.hold(&record(REST), 1.0);
+    for second in 1..=20 {
+        b.judge.set_speed(Some(Rpm::from_bits(second * 60 * 4_096)));
+        b.hold(&record(LOCKED), 1.0);
+        assert!(b.share(Cause::LongStart) < 1.0, "{second} s");
+    }
+    near(b.share(Cause::LongStart), 20.0 / 25.0);
+    assert_eq!(b.trips(), []);
 }
 
 /// 150 % of 55 kW over 0.1 s without an inertia: a load of 100 kW at the shaft for five half cycles is 5 kJ of 8.25 kJ.

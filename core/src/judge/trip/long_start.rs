@@ -11,8 +11,13 @@
 use super::View;
 use super::timer::Level;
 use crate::settings::LongStartCoefficients;
+use crate::time::Span;
 
 pub(crate) fn level(c: &LongStartCoefficients, view: &View) -> Level {
-    let allowed = if view.gaining { c.gaining } else { c.delay };
-    Level::when(view.onset.is_some_and(|onset| view.now.since(onset) >= allowed))
+    Level::when(view.onset.is_some_and(|onset| view.now.since(onset) >= allowed(c, view.gaining)))
+}
+
+/// How long a start may take.
+pub(crate) const fn allowed(c: &LongStartCoefficients, gaining: bool) -> Span {
+    if gaining { c.gaining } else { c.delay }
 }

@@ -190,9 +190,13 @@ impl Trips {
         }
     }
 
-    /// Other settings than those that this was remembered under: an image that is wanted begins afresh, one that is not is dropped.
+    /// Other settings than those that this was remembered under: an image that is wanted keeps its level, the share of the trip level that it
+    /// was, or begins afresh; one that is not is dropped.
     pub(crate) fn fit(&mut self, c: &TripCoefficients) {
         self.thermal = c.thermal.as_ref().map(|c| self.thermal.unwrap_or_else(|| Image::new(c)));
+        if let Some(c) = &c.wedge {
+            self.standing.fit(c);
+        }
     }
 
     /// Shows the view to every element; `tell` is called with what changes and the thermal level.

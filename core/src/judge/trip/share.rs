@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! thermal image     level over the trip level
-//! long start        time since the onset over the delay
+//! long start        time since the onset over what is allowed: the delay, or more while a tachometer shows the rotor gaining speed
 //! starts per hour   starts that count over one more than are allowed
 //! wedge             standing work over what decides
 //! all others        time since it picked up over the delay; nothing while it has not
@@ -11,8 +11,8 @@
 //! An element that has given is there: 1. Q24, rounded down, so that what has not decided is below 1 but for the image, whose level
 //! may stand at the trip level's last bit.
 
-use super::Trips;
 use super::timer::Timer;
+use super::{Trips, long_start};
 use crate::judge::event::Cause;
 use crate::math::scale::ratio_q;
 use crate::settings::TripCoefficients;
@@ -20,8 +20,15 @@ use crate::time::{Instant, Span};
 use crate::unit::Ratio;
 
 impl Trips {
-    /// The share of an element, of a start under way since its onset; nothing of one that is not wanted.
-    pub(crate) fn share(&self, c: &TripCoefficients, cause: Cause, now: Instant, onset: Option<Instant>) -> Ratio {
+    /// The share of an element, of a start under way since its onset and whether it is seen to gain speed; nothing of one that is not wanted.
+    pub(crate) fn share(
+        &self,
+        c: &TripCoefficients,
+        cause: Cause,
+        now: Instant,
+        onset: Option<Instant>,
+        gaining: bool,
+    ) -> Ratio {
         let picked = match self.timers.get(cause as usize) {
             Some(Timer::Given) => return Ratio::from_bits(1 << 24),
             Some(Timer::Picked(since)) => now.since(*since),
@@ -33,7 +40,7 @@ impl Trips {
             Cause::Wedge => return c.wedge.as_ref().map_or(Ratio::ZERO, |c| self.standing.share(c)),
             Cause::LongStart => {
                 let running = onset.map_or(Span::ZERO, |onset| now.since(onset));
-                return c.long_start.as_ref().map_or(Ratio::ZERO, |c| over(running, c.delay));
+                return c.long_start.as_ref().map_or(Ratio::ZERO, |c| over(running, long_start::allowed(c, gaining)));
             }
             Cause::Undervoltage => {
                 c.undervoltage.as_ref().map(|c| if self.starting { c.start_delay } else { c.element.delay })

@@ -10,7 +10,8 @@
 //! longer. A wedge does not let go. So work counts only as far as the load has not been less since: as if there were a definite-time
 //! element for every height of load at once, and their times were added up. A load that comes up at once to twice the pick-up decides after
 //! half of the window, to four times after a quarter, one below the pick-up never. A current shows a wedge late, when the rotor has slowed down; this
-//! shows the load itself, before the speed has gone. Kinetic energy is taken as it changes, so that errors of speed do not add up.
+//! shows the load itself, before the speed has gone. Kinetic energy is taken as it changes, so that errors of speed do not add up; what is
+//! remembered of it is the speed, which is the same under any inertia.
 //!
 //! Where the motor gives next to nothing, as when a rotor swings above synchronous speed after a strike, slip is told poorly and may jump: so
 //! much energy lost within a half cycle would be a load that no mill has. No half cycle's work counts for more than five times
@@ -41,7 +42,7 @@ use super::timer::Level;
 use crate::judge::flywheel::energy;
 use crate::math::scale::ratio_q;
 use crate::settings::{STANDING_HALVES, WedgeCoefficients};
-use crate::unit::{Joules, Ratio};
+use crate::unit::{Ratio, Rpm};
 
 /// From Q20 to Q10: work is kept to a thousandth of a joule, 4 MJ a half cycle at most.
 const KEPT_SHIFT: u32 = 10;
@@ -53,12 +54,12 @@ pub(crate) enum Standing {
     /// Nothing to judge.
     #[default]
     Unarmed,
-    /// The motor runs, but has had more than the pick-up to do ever since; kinetic energy as it was.
-    Settling(Option<Joules>),
+    /// The motor runs, but has had more than the pick-up to do ever since; its speed as it was.
+    Settling(Option<Rpm>),
     /// Judges.
     Armed {
-        /// As it was at the last half cycle.
-        kinetic: Option<Joules>,
+        /// Speed as it was at the last half cycle.
+        speed: Option<Rpm>,
         standing: Least,
     },
 }
@@ -102,6 +103,24 @@ impl Least {
         }
         self.sum
     }
+
+    /// Lays the ring out for a window of so many half cycles, whatever it was laid out for: of a shorter one the newest stay, of a longer one
+    /// what is older counts as nothing. For the same window it stays as it is.
+    fn fit(&mut self, halves: u8) {
+        let halves = halves.clamp(1, STANDING_HALVES as u8);
+        let Self { kept, newest, .. } = *self;
+        *self = Self { newest: newest.min(halves - 1), ..Self::default() };
+        // Back from the newest. What is older is never more: nothing stands before nothing, and what is passed over was in no window.
+        let (recent, older) = kept.split_at_checked(usize::from(newest) + 1).unwrap_or((&kept, &[]));
+        let mut at = self.newest;
+        for work in recent.iter().rev().chain(older.iter().rev()).filter(|work| **work > 0).take(halves.into()) {
+            if let Some(slot) = self.kept.get_mut(usize::from(at)) {
+                *slot = *work;
+                self.sum += u64::from(*work);
+            }
+            at = if at == 0 { halves - 1 } else { at - 1 };
+        }
+    }
 }
 
 impl Standing {
@@ -109,6 +128,13 @@ impl Standing {
     pub(crate) const fn forget(&mut self) -> Level {
         *self = Self::Unarmed;
         Level::Short
+    }
+
+    /// Other settings than those that this was remembered under: what has stood stays, as far as their window reaches.
+    pub(crate) fn fit(&mut self, c: &WedgeCoefficients) {
+        if let Self::Armed { standing, .. } = self {
+            standing.fit(c.halves);
+        }
     }
 
     /// What stands over what decides.
@@ -123,14 +149,14 @@ impl Standing {
         if !view.state.running() {
             return self.forget();
         }
-        let now = c.kinetic.zip(view.speed).map(|(kinetic, speed)| energy(kinetic, speed));
+        let stored = |speed: Option<Rpm>| Some(energy(c.kinetic?, speed?));
         let shaft = view.length.energy(view.shaft, c.seconds_per_frame).to_bits();
         let (before, newest) = match &*self {
             Self::Unarmed => (None, 0),
-            Self::Settling(kinetic) => (*kinetic, 0),
-            Self::Armed { kinetic, standing } => (*kinetic, standing.newest()),
+            Self::Settling(speed) => (*speed, 0),
+            Self::Armed { speed, standing } => (*speed, standing.newest()),
         };
-        let work = match (before, now) {
+        let work = match (stored(before), stored(view.speed)) {
             (Some(before), Some(now)) => kept(shaft.saturating_add(before.to_bits().saturating_sub(now.to_bits()))),
             // An inertia, but no speed.
             _ if c.kinetic.is_some() => kept(shaft).max(newest),
@@ -138,8 +164,8 @@ impl Standing {
         };
         let work = work.min(kept(c.most.to_bits()));
         let wanted = c.work.to_bits().unsigned_abs() >> KEPT_SHIFT;
-        if let Self::Armed { kinetic, standing } = self {
-            *kinetic = now;
+        if let Self::Armed { speed, standing } = self {
+            *speed = view.speed;
             let standing = standing.pass(c.halves, work);
             return if standing >= wanted {
                 Level::Beyond
@@ -150,7 +176,8 @@ impl Standing {
             };
         }
         let calm = u64::from(work).saturating_mul(c.halves.into()) < wanted;
-        *self = if calm { Self::Armed { kinetic: now, standing: Least::default() } } else { Self::Settling(now) };
+        let speed = view.speed;
+        *self = if calm { Self::Armed { speed, standing: Least::default() } } else { Self::Settling(speed) };
         Level::Short
     }
 }
@@ -168,7 +195,7 @@ mod tests {
     use crate::record::HalfCycle;
     use crate::settings::{Action, Settings, Wedge};
     use crate::time::{Instant, Span};
-    use crate::unit::{Rpm, SquareAmps, SquareVolts, Watts};
+    use crate::unit::{Joules, SquareAmps, SquareVolts, Watts};
 
     /// 55 kW, 10 kg m², 50 Hz, 4 kHz: 150 % over ten half cycles are 8 250 J.
     fn coefficients(inertia: bool) -> WedgeCoefficients {

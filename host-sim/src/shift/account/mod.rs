@@ -13,7 +13,7 @@ use super::calendar::Shift;
 use super::demand::{self, Demand};
 use super::log::Span;
 use super::log::happened::What;
-use super::log::merge::{Gap, Merged};
+use super::log::merge::{Bridge, Gap, Merged};
 use super::site::{Site, Source};
 use super::tickets::Tickets;
 use crate::minutes::{IDLE, MINUTE_US, STARTING, UNKNOWN};
@@ -52,7 +52,7 @@ pub struct Accounts {
     pub outside: Account,
     /// Both together.
     pub whole: Account,
-    /// The highest demand of each calendar month.
+    /// The demand of each calendar month.
     pub months: Vec<Month>,
     /// What the empty mill takes.
     pub idle: Option<IdlePower>,
@@ -126,22 +126,32 @@ impl Accounts {
         {
             place(&mut all, &mut outside, minute).sums.rollovers += 1;
         }
+        for account in all.iter_mut().chain([&mut outside]) {
+            account.sums.shifts_h2 = account.sums.running_h().powi(2);
+            account.sums.readings = register_readings(logs, &account.sums);
+        }
         let mut whole = Account { name: "all".to_owned(), ..outside.clone() };
         for shift in &all {
             whole.sums.join(&shift.sums);
         }
         // What one shift has too much of a bridge another has too little: over all of it nothing is left.
+        let touches = |gap: &&Gap| gap.span.from_us < to * MINUTE_US && gap.span.to_us > from * MINUTE_US;
+        let bridged = || logs.gaps.iter().filter(touches).filter(|gap| matches!(gap.energy, Bridge::Register(_)));
         let inside = |gap: &Gap| gap.span.from_us >= from * MINUTE_US && gap.span.to_us <= to * MINUTE_US;
-        if logs.gaps.iter().all(inside) {
+        if bridged().all(inside) {
             whole.sums.estimated_u_kwh = 0.0;
         }
+        // A bridge that several share is one, and stands on two readings.
+        whole.sums.bridges = bridged().count() as u32;
+        // So is all of what a register tells: the reading between two shifts is off for both, and one takes what the other gives.
+        whole.sums.readings = register_readings(logs, &whole.sums);
         let idle = idle_power(site, &all, &whole.sums);
         let start_kwh = site.motor.start_kwh.or_else(|| {
             let starts = f64::from(whole.sums.counts[0]);
             (starts > 0.0 && whole.sums.rows.kwh[STARTING] > 0.0).then(|| whole.sums.rows.kwh[STARTING] / starts)
         });
-        let mut out =
-            Self { shifts: all, outside, whole, months: books.months(shifts, [from, to]), idle, start_kwh, notes };
+        let months = books.months(shifts, [from, to], &mut notes);
+        let mut out = Self { shifts: all, outside, whole, months, idle, start_kwh, notes };
         out.spells(&books);
         out
     }
@@ -290,6 +300,11 @@ impl Books<'_> {
             }
         }
     }
+}
+
+/// A register's readings that the rows of a time stand on: its first and its last.
+fn register_readings(logs: &Merged, sums: &Sums) -> u32 {
+    if logs.by_register && sums.rows.us > 0 { 2 } else { 0 }
 }
 
 fn idle_power(site: &Site, shifts: &[Account], whole: &Sums) -> Option<IdlePower> {

@@ -12,6 +12,8 @@ pub struct Sums {
     pub elapsed_us: i64,
     /// What rows tell; its time by state has also what no row tells, which is unknown, so that states add up to all of it.
     pub rows: Bin,
+    /// Of its shifts the running hours squared, h²: what errs by the shift adds up so.
+    pub shifts_h2: f64,
     /// How much of it a register bridges.
     pub bridged_us: i64,
     /// How much of it has a share of what a register bridges over a change of shifts.
@@ -24,6 +26,8 @@ pub struct Sums {
     pub estimated_u_kwh: f64,
     /// Bridges in it: each stands on two readings.
     pub bridges: u32,
+    /// Readings that its rows stand on, where a register alone tells power.
+    pub readings: u32,
     /// Energy by band of the tariff, the last for what is in none, kWh.
     pub by_band_kwh: Vec<f64>,
     /// What energy costs.
@@ -87,12 +91,14 @@ impl Sums {
     pub fn join(&mut self, other: &Self) {
         self.elapsed_us += other.elapsed_us;
         self.rows.join(&other.rows);
+        self.shifts_h2 += other.shifts_h2;
         self.bridged_us += other.bridged_us;
         self.estimated_us += other.estimated_us;
         self.bridged_kwh += other.bridged_kwh;
         self.estimated_kwh += other.estimated_kwh;
         self.estimated_u_kwh = self.estimated_u_kwh.hypot(other.estimated_u_kwh);
         self.bridges += other.bridges;
+        self.readings += other.readings;
         self.by_band_kwh.resize(self.by_band_kwh.len().max(other.by_band_kwh.len()), 0.0);
         self.by_band_kwh.iter_mut().zip(&other.by_band_kwh).for_each(|(own, more)| *own += more);
         self.energy_cost += other.energy_cost;

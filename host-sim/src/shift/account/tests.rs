@@ -46,6 +46,8 @@ fn adds_up(all: &Accounts) {
     {
         assert!((parts - whole).abs() < 1e-6 * whole.abs().max(1.0), "{parts} {whole}");
     }
+    let squares: f64 = parts().map(|account| account.sums.running_h().powi(2)).sum();
+    assert!((all.whole.sums.shifts_h2 - squares).abs() < 1e-9, "{squares}");
     for account in parts().chain([&all.whole]) {
         let sums = &account.sums;
         assert_eq!(sums.rows.states_us.iter().sum::<i64>(), sums.elapsed_us, "{}", account.name);
@@ -131,11 +133,37 @@ fn bridges() {
     assert!((early.estimated_kwh - 50.0).abs() < 1e-9);
     // All of the 100 kWh may have been in either: 132 kWh fit into two hours of 55 kW and a fifth.
     assert!((early.estimated_u_kwh - 100.0 / 12f64.sqrt()).abs() < 1e-9);
+    // One bridge, two readings, however many share it; over all of it no share is in doubt, whatever is missing elsewhere.
+    assert_eq!((early.bridges, late.bridges, across.whole.sums.bridges), (1, 1, 1));
+    assert!(across.whole.sums.estimated_u_kwh.abs() < 1e-12);
+    let mut logs = log("2026-06-01T04:00:00Z", "2026-06-01T10:00:00Z", 20.0);
+    logs.gaps = vec![
+        gap("2026-05-31T10:00:00Z", "2026-06-01T03:00:00Z", 7.0),
+        gap("2026-06-01T10:00:00Z", "2026-06-01T14:00:00Z", 100.0),
+        Gap { energy: Bridge::Missing, ..gap("2026-06-01T20:00:00Z", "2026-06-02T20:00:00Z", 0.0) },
+    ];
+    let with_others = accounts(&site, &logs, &Tickets::default(), "2026-06-01", "2026-06-01").whole.sums;
+    assert_eq!((with_others.bridges, with_others.estimated_u_kwh), (1, 0.0));
+    // One that reaches out of the period leaves what it may have taken outside.
+    logs.gaps[1] = gap("2026-06-01T10:00:00Z", "2026-06-02T06:00:00Z", 100.0);
+    assert!(accounts(&site, &logs, &Tickets::default(), "2026-06-01", "2026-06-01").whole.sums.estimated_u_kwh > 1.0);
     let jumped =
         Gap { energy: Bridge::Jumped([5.0, 900.0]), ..gap("2026-06-01T10:00:00Z", "2026-06-01T14:00:00Z", 0.0) };
     let jumped = with(jumped);
     assert!(jumped.notes[0].contains("was the meter changed"), "{:?}", jumped.notes);
     assert_eq!(jumped.whole.sums.missing_us(), 4 * HOUR_US);
+}
+
+/// Where a register alone tells power every shift stands on two of its readings, and so does all of it; a shift without rows on none.
+#[test]
+fn readings_of_a_register() {
+    let mut logs = log("2026-06-01T04:00:00Z", "2026-06-01T16:00:00Z", 20.0);
+    for (by_register, wanted) in [(false, [0, 0, 0, 0]), (true, [2, 2, 0, 2])] {
+        logs.by_register = by_register;
+        let all = accounts(&good(), &logs, &Tickets::default(), "2026-06-01", "2026-06-01");
+        let found = [0, 1, 2].map(|at: usize| all.shifts[at].sums.readings);
+        assert_eq!([found[0], found[1], found[2], all.whole.sums.readings], wanted);
+    }
 }
 
 /// A missing day is missing: its shifts are there, with all their time not known.

@@ -64,11 +64,12 @@ fn wear_is_dated() {
     for seed in 0..100 {
         let worn_from = 120.0 + (seed * 37 % 120) as f64;
         let found = drift(&site(), &year(seed, worn_from)).unwrap();
-        let truth = day("2025-01-01".parse().unwrap()) + worn_from;
+        // A day's wear is that at its middle.
+        let truth = day("2025-01-01".parse().unwrap()) + worn_from + 0.5;
         assert!(!found.bends.is_empty(), "seed {seed}: no bend");
         several += u32::from(found.bends.len() > 1);
-        let nearest = found.bends.iter().min_by(|a, b| (a.bend.at - truth).abs().total_cmp(&(b.bend.at - truth).abs()));
-        let bend = nearest.unwrap().bend;
+        // The largest: who does not know the truth has no other to look at.
+        let bend = found.bends.iter().max_by(|a, b| a.bend.gain.total_cmp(&b.bend.gain)).unwrap().bend;
         covered += u32::from((bend.from..=bend.to).contains(&truth));
         width += bend.to - bend.from;
         off += (bend.at - truth).abs();
@@ -88,6 +89,33 @@ fn wear_is_dated() {
 fn a_steady_year_does_not_bend() {
     let told = (0..50).filter(|seed| !drift(&site(), &year(500 + seed, 1e9)).unwrap().bends.is_empty()).count();
     assert!(told <= 3, "{told} of 50");
+}
+
+/// A tonne costs 15 % more from 2025-04-01 on, which is told of that day; with two days before it without work, of the middle of these.
+#[test]
+fn a_step_is_told_of_its_day() {
+    let first: Date = "2025-04-01".parse().unwrap();
+    for (off, on) in [(0, "2025-04-01"), (2, "2025-03-31")] {
+        let mut shifts = Vec::new();
+        for n in 0..180_i64 {
+            let date = jiff::civil::date(2025, 1, 1).checked_add(jiff::SignedDuration::from_hours(24 * n)).unwrap();
+            if date < first && day(first) - day(date) <= f64::from(off) {
+                continue;
+            }
+            let (h, t) = (5.0 + (n % 4) as f64 * 0.5, 14.0 + (n * 7 % 5) as f64);
+            let of_tonne = if date < first { 12.0 } else { 13.8 };
+            shifts.push(shift(
+                date,
+                h,
+                &[("castings", t)],
+                14.0 * h + of_tonne * t + [0.3, -0.5, 0.2][(n * 5 % 3) as usize],
+            ));
+        }
+        let found = drift(&site(), &accounts(shifts)).unwrap();
+        let step = found.bends.iter().max_by(|a, b| a.bend.gain.total_cmp(&b.bend.gain)).unwrap();
+        assert_eq!((step.bend.kind, step.on.to_string().as_str()), (crate::audit::bend::Kind::Step, on), "{step:?}");
+        assert!((step.bend.size - 15.0).abs() < 1.0 && step.from < step.on && step.to >= first, "{step:?}");
+    }
 }
 
 /// Exact shifts of two materials: their own figures come out, and the cumulative sum is that of the deviations.
@@ -115,6 +143,36 @@ fn materials_have_slopes_of_their_own() {
     let last = found.points[41];
     assert!((last.deviation_kwh + 2.0).abs() < 0.3 && (last.cusum_kwh - 3.0).abs() < 0.8, "{last:?}");
     assert!(found.notes.iter().any(|note| note.starts_with("2 shifts are not held")), "{:?}", found.notes);
+}
+
+/// Between two changes of hammers lie 9 days: none is looked for there, which is told, and looked for on both sides of them.
+#[test]
+fn where_no_bend_is_looked_for_is_told() {
+    let mut site = site();
+    let changed = |at: &str| crate::shift::site::Change {
+        at_us: at.parse::<jiff::Timestamp>().unwrap().as_microsecond(),
+        what: Changed::Hammers,
+        note: None,
+        who: "Wren".to_owned(),
+        why: None,
+        readings: None,
+        clock: None,
+    };
+    site.changes = vec![changed("2025-07-01T10:00:00Z"), changed("2025-07-11T10:00:00Z")];
+    let found = drift(&site, &year(1, 1e9)).unwrap();
+    let notes: Vec<_> = found.notes.iter().filter(|note| note.starts_with("no bend")).collect();
+    assert_eq!(
+        notes,
+        ["no bend is looked for from 2025-07-02 to 2025-07-10: 9 days that can be judged, 20 are wanted"]
+    );
+    assert_eq!(found.fit.len(), 365 - 9 - 2);
+    let mut few = year(1, 1e9);
+    few.shifts.truncate(45);
+    let found = drift(&site, &few).unwrap();
+    assert_eq!(
+        (found.notes[0].as_str(), found.fit.len()),
+        ("no bend is looked for from 2025-01-01 to 2025-01-15: 15 days that can be judged, 20 are wanted", 0)
+    );
 }
 
 #[test]

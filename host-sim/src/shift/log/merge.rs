@@ -13,6 +13,7 @@ use crate::shift::calendar::timestamp;
 
 /// All logs together.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own about the logs")]
 pub struct Merged {
     /// Minutes.
     pub bins: Bins,
@@ -42,6 +43,8 @@ pub struct Merged {
     pub rows: u64,
     /// Whether some states were told by power alone.
     pub by_power: bool,
+    /// Whether the power of some is what a register advanced.
+    pub by_register: bool,
     /// Whether every log counts its starts, its trips, and the time for which the feed was stopped.
     pub counts: [bool; 3],
     /// Whether some log has a mass.
@@ -193,6 +196,7 @@ impl Merged {
         self.rows += log.rows;
         self.row_us = self.row_us.max(log.row_us);
         self.by_power |= log.by_power;
+        self.by_register |= log.by_register;
         self.mass |= log.mass;
         let told = log.happened.is_some();
         self.counts = std::array::from_fn(|at| self.counts[at] && (log.counts[at] || told));

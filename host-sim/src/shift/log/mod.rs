@@ -81,6 +81,8 @@ pub struct Log {
     pub rows: u64,
     /// Whether its states were told by power alone.
     pub by_power: bool,
+    /// Whether its power is what a register advanced: it has no other.
+    pub by_register: bool,
     /// Whether it counts starts, trips, and the time for which the feed was stopped itself.
     pub counts: [bool; 3],
     /// Whether it has a mass.

@@ -68,6 +68,7 @@ impl<'a> Rows<'a> {
             row_us: 0,
             rows: 0,
             by_power: false,
+            by_register: false,
             counts: [false; 3],
             mass: false,
         };
@@ -134,6 +135,7 @@ impl<'a> Rows<'a> {
         }
         let states = STATES.iter().all(|state| has(&format!("{state}_s")));
         self.log.by_power = !has("state") && !states;
+        self.log.by_register = !has("active_w");
         if self.log.by_power && self.about.motor.idle_kw.is_none() {
             return Err(self.fault(place, "no column state, and no times by state either")
                 .wanted("a state for each row (stopped, starting, idle, breaking, coasting, unknown), or the empty mill's power to tell it by")

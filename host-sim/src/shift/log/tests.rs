@@ -94,7 +94,8 @@ fn a_gap_is_bridged_by_the_register_that_begins_anew() {
     let all = gather(&[before.clone(), jumped], &about).unwrap();
     assert_eq!(all.gaps[0].energy, Bridge::Register(24.0), "12 of the old one, 12 of the new");
     let none = folder.write("d.csv", &minutes("2026-03-02T06:04:00Z", 10, 12.0).replace("register_kwh", "other"));
-    assert_eq!(merged(&[before, none]).unwrap().gaps[0].energy, Bridge::Missing);
+    let all = merged(&[before, none]).unwrap();
+    assert_eq!((all.gaps[0].energy, all.by_register), (Bridge::Missing, false), "power is told beside it");
 }
 
 /// A log that has a register alone; the same rollover inside it (by hand).
@@ -111,6 +112,7 @@ fn a_register_alone_tells_the_power() {
     assert_eq!(all.gaps.len(), 1, "500 kWh in a quarter of an hour");
     assert!(matches!(all.gaps[0].energy, Bridge::Jumped(_)));
     assert_eq!(all.rollovers, Some(vec![utc("2026-03-02T05:30:00Z")]));
+    assert!(all.by_register);
     assert!(all.by_power && all.bins.bins.iter().all(|bin| bin.states_us[0] + bin.states_us[2] == bin.us));
 }
 

@@ -214,13 +214,13 @@ pub fn page(report: &Report) -> anyhow::Result<String> {
             .iter()
             .map(|m| Month {
                 name: m.part().map_or_else(|| m.month.clone(), |part| format!("{}, {part}", m.month)),
-                peak: format!("{:.1} {}", m.peak, m.unit),
-                at: m.at.clone(),
-                shift: m.shift.clone(),
+                peak: m.peak.map_or_else(|| dash(None, 1), |peak| format!("{peak:.1} {}", m.unit)),
+                at: m.at.clone().unwrap_or_else(|| dash(None, 0)),
+                shift: m.shift.clone().unwrap_or_else(|| dash(None, 0)),
                 power_factor: dash(m.power_factor, 3),
-                billed: format!("{:.1} {}", m.billed, m.unit),
-                demand_cost: format!("{:.2}", m.demand_cost),
-                reactive_cost: format!("{:.2}", m.reactive_cost),
+                billed: m.billed.map_or_else(|| dash(None, 1), |billed| format!("{billed:.1} {}", m.unit)),
+                demand_cost: dash(m.demand_cost, 2),
+                reactive_cost: dash(m.reactive_cost, 2),
             })
             .collect(),
         bands: whole.by_band_kwh.iter().map(|(name, kwh)| (name.clone(), format!("{kwh:.2}"))).collect(),

@@ -87,9 +87,9 @@ pub(super) fn tiles(report: &Report) -> Vec<Figure> {
     if let (Some(cost), Some(idle)) = (whole.energy_cost, whole.idle_cost) {
         all.push(tile("energy costs", format!("{cost:.2}"), format!("{money}, {idle:.2} of it idle")));
     }
-    let highest = report.months.iter().max_by(|a, b| a.peak.total_cmp(&b.peak));
-    if let Some(month) = highest {
-        all.push(tile("highest demand", format!("{:.1}", month.peak), format!("{}, {}", month.unit, month.at)));
+    let known = report.months.iter().filter_map(|month| Some((month.peak?, month.at.as_ref()?, month.unit)));
+    if let Some((peak, at, unit)) = known.max_by(|a, b| a.0.total_cmp(&b.0)) {
+        all.push(tile("highest demand", format!("{peak:.1}"), format!("{unit}, {at}")));
     }
     all.push(tile("power factor", dash(whole.power_factor, 3), "from energies".to_owned()));
     all.push(tile("starts, trips", format!("{}, {}", count(whole.starts), trips(whole)), String::new()));

@@ -43,14 +43,14 @@ pub(super) fn months(site: &Site, accounts: &Accounts) -> Vec<Month> {
     let row = |month: &crate::shift::account::Month| Month {
         month: month.name.clone(),
         unit: unit(site),
-        peak: figure(month.peak.value),
-        at: site.calendar.stamp(month.peak.at),
+        peak: month.peak.map(|peak| figure(peak.value)),
+        at: month.peak.map(|peak| site.calendar.stamp(peak.at)),
         shift: month.shift.clone(),
         power_factor: month.power_factor.map(figure),
-        billed: figure(month.billed),
-        demand_cost: figure(month.cost),
-        reactive_beyond_kvarh: figure(month.reactive.0),
-        reactive_cost: figure(month.reactive.1),
+        billed: month.billed.map(figure),
+        demand_cost: month.cost.map(figure),
+        reactive_beyond_kvarh: month.reactive.map(|(kvarh, _)| figure(kvarh)),
+        reactive_cost: month.reactive.map(|(_, cost)| figure(cost)),
         unknown_blocks: month.unknown,
         days: figure(month.days[0]),
         days_in_month: month.days[1],
@@ -98,6 +98,12 @@ pub(super) fn bend(dated: &crate::shift::drift::Dated) -> Bend {
             ("step", "%", words)
         }
     };
+    let open = match dated.bend.open {
+        [false, false] => "",
+        [true, false] => "; it may have been earlier still: no bend is looked for before",
+        [false, true] => "; it may have been later still: no bend is looked for after that",
+        [true, true] => "; it may have been at any time: no bend is looked for at the ends",
+    };
     Bend {
         kind,
         date: dated.on.to_string(),
@@ -106,7 +112,7 @@ pub(super) fn bend(dated: &crate::shift::drift::Dated) -> Bend {
         size: figure(size),
         size_u: figure(size_u),
         unit,
-        words: words.to_owned(),
+        words: format!("{words}{open}"),
     }
 }
 

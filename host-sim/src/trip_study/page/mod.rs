@@ -36,6 +36,8 @@ struct Page {
     compared: usize,
     traces: Vec<Shown>,
     left_out: usize,
+    /// How many of these went wrong.
+    left_wrong: usize,
     early: String,
     allowed: String,
     margin: String,
@@ -119,6 +121,7 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
         front: found.front.iter().map(|n| line(found, (n + 1).to_string(), *n, 0)).collect(),
         compared: candidates.all.len(),
         left_out: found.traces.len() - drawn.len(),
+        left_wrong: wrong(found).saturating_sub(MOST_DRAWN),
         traces,
         early: found.rules.early_s.to_string(),
         allowed: found.rules.allowed_s.to_string(),
@@ -141,6 +144,11 @@ fn jams(found: &Found) -> usize {
     found.traces.iter().filter(|studied| studied.trace.verdict != Verdict::Honest).count()
 }
 
+/// Traces gone wrong under the recommended setting.
+fn wrong(found: &Found) -> usize {
+    found.traces.iter().filter(|studied| !studied.rows[found.recommended.0].outcome.right()).count()
+}
+
 /// Which traces are drawn: all, or those gone wrong and the first of the others.
 fn drawn(found: &Found) -> Vec<usize> {
     let mut all: Vec<usize> = (0..found.traces.len()).collect();
@@ -157,7 +165,11 @@ fn tiles(found: &Found) -> Vec<Tile> {
     let tile = |name, value, note: &str| Tile { name, value, note: note.to_owned() };
     vec![
         tile("new jams caught in time", format!("{} of {}", score.caught, score.jams), ""),
-        tile("false trips", score.falses.to_string(), &format!("on {}", counted(score.honest as u64, "honest trace"))),
+        tile(
+            "false trips",
+            score.falses.to_string(),
+            &format!("on {}, {} of them honest", counted((score.jams + score.honest) as u64, "trace"), score.honest),
+        ),
         tile(
             "mean time to the trip",
             time(score.mean_s),
