@@ -6,6 +6,7 @@ use clap::Args;
 
 /// `motor-study`.
 #[derive(Debug, Clone, PartialEq, Eq, Args)]
+#[command(override_usage = "shaftwork motor-study [OPTIONS] --settings <FILE> --motors <FILE>\n       <LOG>...")]
 #[command(after_help = "Examples:\n  \
         shaftwork replay monday.cff --settings mill.toml --out logs/monday\n  \
         shaftwork motor-study logs --settings mill.toml --motors motors.toml\n  \
