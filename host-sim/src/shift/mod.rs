@@ -115,6 +115,8 @@ fn write(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     all.into_iter().try_for_each(whole::Whole::commit)
 }
 
+/// Days of a period at most.
+const MOST_DAYS: i32 = 5 * 366 + 2;
 /// Register and rows may differ by so much where the site's file does not say how good the meter is, % (common practice, no source).
 const OFF_PCT: f64 = 2.0;
 
@@ -208,6 +210,12 @@ fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calen
     let local = |minute: i64| calendar.local(minute).date();
     let first = args.from.unwrap_or_else(|| local(bins.first).yesterday().unwrap_or(local(bins.first)));
     let last = args.to.unwrap_or_else(|| local(bins.end()));
+    if first.until(last).is_ok_and(|span| span.get_days() > MOST_DAYS) {
+        let words = format!(
+            "from {first} to {last} are more than five years\n  to mend it: choose --from and --to nearer to each other"
+        );
+        return Err(Usage(words).into());
+    }
     let mut shifts = calendar.shifts(first, last);
     if args.from.is_none() {
         shifts.retain(|shift| shift.to > bins.first);

@@ -26,11 +26,12 @@ pub enum What {
     Reversal,
 }
 
-/// The events beside a log; `None`: there are none, or the log has no start to count from.
+/// The events beside a log; `None`: there are none, or the log has no start to count from. A feed that stands at the log's end stood until
+/// then, and one that is stopped once more for another reason has stood all the while.
 ///
 /// # Errors
 /// They cannot be read.
-pub fn beside(log: &Path, start_us: Option<i64>) -> anyhow::Result<Option<Vec<Happened>>> {
+pub fn beside(log: &Path, start_us: Option<i64>, end_us: Option<i64>) -> anyhow::Result<Option<Vec<Happened>>> {
     let path = log.with_file_name("events.csv");
     let of_a_replay = log.file_stem().is_some_and(|stem| stem == "minutes" || stem == "intervals");
     let Some(start_us) = start_us.filter(|_| of_a_replay && path.exists()) else { return Ok(None) };
@@ -45,6 +46,8 @@ pub fn beside(log: &Path, start_us: Option<i64>) -> anyhow::Result<Option<Vec<Ha
         return Err(bad("no columns t_s and event".to_owned()).into());
     };
     let mut all: Vec<Happened> = Vec::new();
+    // Which of them is the stop that lasts.
+    let mut stands: Option<usize> = None;
     for record in reader.records() {
         let record = record.map_err(|error| bad(error.to_string()))?;
         let cell = |at: usize| record.get(at).unwrap_or_default();
@@ -54,11 +57,14 @@ pub fn beside(log: &Path, start_us: Option<i64>) -> anyhow::Result<Option<Vec<Ha
         let what = match cell(event) {
             "start" => What::Start,
             "trip" => What::Trip(cause()),
-            "feed_stops" => What::FeedStop(cause(), at_us),
+            "feed_stops" if stands.is_some() => continue,
+            "feed_stops" => {
+                stands = Some(all.len());
+                What::FeedStop(cause(), end_us.map_or(at_us, |end| end.max(at_us)))
+            }
             "feed_begins" => {
                 if let Some(Happened { what: What::FeedStop(_, until_us), .. }) =
-                    all.iter_mut().rev().find(|event| matches!(event.what, What::FeedStop(..)))
-                    && *until_us < at_us
+                    stands.take().and_then(|at| all.get_mut(at))
                 {
                     *until_us = at_us;
                 }

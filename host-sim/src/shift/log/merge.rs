@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::register::{advanced, began_anew, changed, possible};
+use super::rows::MOST_US;
 use super::{About, Corrected, Happened, Loads, Log, Span, Stretch, Sum, read};
 use crate::error::Fault;
 use crate::minutes::{Bins, MINUTE_US};
@@ -123,7 +124,22 @@ fn start(log: &Log) -> i64 {
 fn join(logs: Vec<Log>, about: &About<'_>) -> anyhow::Result<Merged> {
     let mut all = Merged { counts: [true; 3], ..Merged::default() };
     let mut stretches: Vec<(Stretch, PathBuf)> = Vec::new();
+    let mut begin_us = i64::MAX;
     for log in logs {
+        // A clock that fell back to its first day would make years of nothing.
+        if let Some(last) = log.stretches.last() {
+            begin_us = begin_us.min(start(&log));
+            if last.span.to_us.saturating_sub(begin_us) > MOST_US {
+                let [first, end] = [begin_us, last.span.to_us].map(|us| timestamp(us).strftime("%Y-%m-%d").to_string());
+                return Err(Fault::new(
+                    log.path.display().to_string(),
+                    format!("reaches to {end}, other logs begin on {first}"),
+                )
+                .wanted("logs of five years at most")
+                .mend("look for a logger whose clock was wrong, or name fewer logs")
+                .into());
+            }
+        }
         let twice: Vec<(Span, &Path)> = stretches
             .iter()
             .flat_map(|(before, path)| log.stretches.iter().map(move |own| (before.span, own.span, path.as_path())))
@@ -152,6 +168,12 @@ fn join(logs: Vec<Log>, about: &About<'_>) -> anyhow::Result<Merged> {
         all.take(&log);
         stretches.extend(log.stretches.iter().map(|stretch| (*stretch, log.path.clone())));
         stretches.sort_by_key(|(stretch, _)| stretch.span);
+    }
+    if let (true, Some(file)) = (stretches.is_empty(), all.files.first()) {
+        return Err(Fault::new(file.path.display().to_string(), "no row tells a power")
+            .wanted("active_w, or a register_kwh that is read twice at least")
+            .mend("look at the columns, and at what became of their figures")
+            .into());
     }
     all.happened.sort_by_key(|event| event.at_us);
     let only: Vec<Stretch> = stretches.iter().map(|(stretch, _)| *stretch).collect();

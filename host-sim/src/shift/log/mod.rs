@@ -178,7 +178,7 @@ pub fn read(path: &Path, about: &About<'_>, without: &[Span]) -> anyhow::Result<
     } else {
         csv::read(path, &mut rows)?;
     }
-    let mut happened = happened::beside(path, rows.stamps.start_us())?;
+    let mut happened = happened::beside(path, rows.stamps.start_us(), rows.end_us())?;
     for event in happened.iter_mut().flatten() {
         event.at_us = rows.stamps.event_us(event.at_us);
         if let What::FeedStop(_, until_us) = &mut event.what {
@@ -186,6 +186,10 @@ pub fn read(path: &Path, about: &About<'_>, without: &[Span]) -> anyhow::Result<
         }
     }
     let mut log = rows.finish()?;
+    if happened.is_some() {
+        // They tell how long the feed stood.
+        log.bins.bins.iter_mut().for_each(|bin| bin.held_us = 0.0);
+    }
     log.happened = happened;
     Ok(log)
 }

@@ -9,7 +9,7 @@ use super::cells::{
 use super::register::{advanced, began_anew, possible};
 use super::source::Sum;
 use super::stamps::{Corrected, Stamps};
-use super::states::shares;
+use super::states::{shares, unknown};
 use super::{About, Loads, Log, Span, Stretch};
 use crate::error::Fault;
 use crate::minutes::{BREAKING, Bins, IDLE, Row, STARTING, STATES, Second, full};
@@ -25,7 +25,11 @@ const LONGEST: f64 = 1.5;
 /// The longest row: a register that is read by hand once a month.
 const LONGEST_US: i64 = 31 * 86_400 * 1_000_000;
 /// The longest time that a log may reach over.
-const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
+pub(super) const MOST_US: i64 = 5 * 366 * 86_400 * 1_000_000;
+/// A step of the register over a row is too coarse above this share of the empty mill's power.
+const COARSE: f64 = 0.1;
+/// A reading this far from a whole number of steps tells a part of one.
+const PART: f64 = 1e-6;
 /// A load below this, %, while the motor takes in so much of rated power is none: the sign is wrong.
 const BACKWARDS: (f64, f64) = (-10.0, 0.1);
 
@@ -42,10 +46,14 @@ pub struct Rows<'a> {
     log: Log,
     /// The end of the row before.
     last_us: Option<i64>,
-    /// The row before had this state, mass and register.
+    /// The row before had this state; mass and register, with the end of the row.
     before: Option<usize>,
-    mass_kg: f64,
+    mass: Option<(i64, f64)>,
     register: Option<(i64, f64)>,
+    /// Whether some reading told parts of the register's step.
+    parts: bool,
+    /// What the mass advanced by over gaps, kg.
+    lost_kg: f64,
     second: Second,
     /// Rows whose load has the wrong sign.
     backwards: u64,
@@ -82,8 +90,10 @@ impl<'a> Rows<'a> {
             log,
             last_us: None,
             before: None,
-            mass_kg: f64::NAN,
+            mass: None,
             register: None,
+            parts: false,
+            lost_kg: 0.0,
             second: Second::default(),
             backwards: 0,
         }
@@ -96,6 +106,11 @@ impl<'a> Rows<'a> {
 
     fn fault(&self, place: &str, found: impl Into<String>) -> Fault {
         Fault::new(self.name(), found).at(place)
+    }
+
+    /// The end of its last row so far, µs of UTC.
+    pub fn end_us(&self) -> Option<i64> {
+        self.last_us
     }
 
     /// Who hears how many bytes are read.
@@ -168,6 +183,16 @@ impl<'a> Rows<'a> {
                 .wanted(wanted)
                 .mend("look at the column's unit and the logger; empty the cell where the reading is wrong"));
         }
+        let (modulus, step) = self.about.register;
+        let register = cells.numbers[REGISTER];
+        if register < 0.0 || register >= modulus as f64 * step {
+            let digits = modulus.ilog10();
+            return Err(self
+                .fault(&format!("{place}, column register_kwh"), format!("{register} kWh"))
+                .wanted(format!("0 to below {}: the register has {digits} digits of {step} kWh", modulus as f64 * step))
+                .mend("write its digits into the site's file: [meter] register_digits, register_step_kwh"));
+        }
+        self.parts |= (register / step - (register / step).round()).abs() > PART;
         let longest_us = if self.row_us > 0 { self.longest_us() } else { i64::MAX };
         let end_us = self.stamps.end_us(&cells, &place, longest_us)?;
         if let Some(last_us) = self.last_us
@@ -252,35 +277,47 @@ impl<'a> Rows<'a> {
         if let Some(kwh) = register {
             self.register = Some((end_us, kwh));
         }
-        let (kg, starts) = (self.fed(x[MASS]), self.starts(cells));
         let Some(kw) = kw else { return Ok(()) };
-        // What is written twice is left out where it was written first.
-        let middle = from_us + (end_us - from_us) / 2;
-        if self.without.iter().any(|span| (span.from_us..span.to_us).contains(&middle)) || end_us <= from_us {
+        let (kg, starts) = (self.fed(x[MASS], [from_us, end_us]), self.starts(cells));
+        if end_us <= from_us {
             return Ok(());
         }
         let begun = |((before_us, before), after)| began_anew([before, after], [before_us, end_us], &self.about);
         if before.zip(register).is_some_and(begun) {
             self.log.rollovers.get_or_insert_default().push(end_us);
         }
-        let row = self.row(from_us, end_us, kw, cells, kg, starts);
-        self.log.bins.add(&row);
-        self.log.loads.add(&row, self.about.calendar);
-        let kwh = row.kw * (end_us - from_us) as f64 / 3.6e9;
-        match self.log.stretches.last_mut().filter(|stretch| stretch.span.to_us == from_us) {
+        let whole = self.row(from_us, end_us, kw, cells, kg, starts);
+        // What is written twice is left out where it was written first; a row that reaches over it counts with the rest of its time.
+        for [from_us, to_us] in outside([from_us, end_us], self.without) {
+            let share = (to_us - from_us) as f64 / (whole.to_us - whole.from_us) as f64;
+            let last = to_us == whole.to_us;
+            let count = |n: u32| if last { n } else { 0 };
+            let (starts, trips) = (count(whole.starts), count(whole.trips));
+            let row = Row { from_us, to_us, kg: share * whole.kg, starts, trips, ..whole };
+            self.log.bins.add(&row);
+            self.log.loads.add(&row, self.about.calendar);
+            // A reading stands at the row's own end.
+            self.follow(&row, register.filter(|_| last));
+        }
+        Ok(())
+    }
+
+    /// A row comes to a stretch, or begins one.
+    fn follow(&mut self, row: &Row, register: Option<f64>) {
+        let kwh = row.kw * (row.to_us - row.from_us) as f64 / 3.6e9;
+        match self.log.stretches.last_mut().filter(|stretch| stretch.span.to_us == row.from_us) {
             Some(stretch) => {
-                stretch.span.to_us = end_us;
+                stretch.span.to_us = row.to_us;
                 stretch.kwh += kwh;
                 stretch.last = register;
             }
             None => self.log.stretches.push(Stretch {
-                span: Span { from_us, to_us: end_us },
+                span: Span { from_us: row.from_us, to_us: row.to_us },
                 first: register.map(|reading| [reading, kwh]),
                 last: register,
                 kwh,
             }),
         }
-        Ok(())
     }
 
     /// Mean power since the reading before; a jump that no motor can have made leaves a gap.
@@ -295,16 +332,24 @@ impl<'a> Rows<'a> {
         kwh.filter(|kwh| possible(*kwh, self.about, elapsed_s)).map(|kwh| kwh * 3_600.0 / elapsed_s)
     }
 
-    /// What was fed in the row; a mass that falls begins anew.
-    fn fed(&mut self, mass_kg: f64) -> f64 {
+    /// What was fed in the row; a mass that falls begins anew. What it advanced by in a gap is nobody's: when it was fed is not known.
+    fn fed(&mut self, mass_kg: f64, [from_us, end_us]: [i64; 2]) -> f64 {
         if !mass_kg.is_finite() {
             return 0.0;
         }
         // The first row of a log that counts from its start has fed what it shows.
-        let before =
-            if self.mass_kg.is_nan() { if self.stamps.starts() { 0.0 } else { mass_kg } } else { self.mass_kg };
-        self.mass_kg = mass_kg;
-        (mass_kg - before).max(0.0)
+        let begun = if self.stamps.starts() { Some(0.0) } else { None };
+        let (follows, before) = match self.mass {
+            Some((us, kg)) => (from_us - us <= SAME_US, Some(kg)),
+            None => (true, begun),
+        };
+        self.mass = Some((end_us, mass_kg));
+        let advance = before.map_or(0.0, |before| (mass_kg - before).max(0.0));
+        if follows {
+            return advance;
+        }
+        self.lost_kg += advance;
+        0.0
     }
 
     /// Starts in the row, where its state tells them.
@@ -322,7 +367,8 @@ impl<'a> Rows<'a> {
         let or = |a: f64, b: f64| if a.is_finite() { a } else { b };
         let count = |x: f64| if x.is_finite() { x.clamp(0.0, 1e6) as u32 } else { 0 };
         let by_power = self.log.by_power.then_some(self.about.motor);
-        let (states, energy) = shares(cells, kw, length_s, by_power);
+        let (states, energy) =
+            if by_power.is_some() && self.coarse() { unknown() } else { shares(cells, kw, length_s, by_power) };
         let runs = states[IDLE] + states[BREAKING] > 0.0;
         let load = x[LOAD];
         // Rows of a second and less tell it themselves.
@@ -346,9 +392,18 @@ impl<'a> Rows<'a> {
             above: if x[ABOVE].is_finite() { share(x[ABOVE]) } else { f64::from(u8::from(runs && load > 100.0)) },
             kg,
             held: share(x[HELD]),
-            starts: starts + count(x[STARTS]),
+            // A count of its own tells what states tell as well.
+            starts: if x[STARTS].is_finite() { count(x[STARTS]) } else { starts },
             trips: count(x[TRIPS]),
         }
+    }
+
+    /// Whether a step of the register over a row is so much power that it tells no state.
+    fn coarse(&self) -> bool {
+        let step_kw = self.about.register.1 * 3.6e9 / self.row_us.max(1) as f64;
+        self.log.by_register
+            && !self.parts
+            && self.about.motor.idle_kw.is_some_and(|idle_kw| step_kw > COARSE * idle_kw)
     }
 
     /// All rows were taken.
@@ -370,6 +425,18 @@ impl<'a> Rows<'a> {
         if let Some(words) = self.stamps.note() {
             self.remark(&words);
         }
+        if self.log.by_power && self.coarse() {
+            let (step_kwh, row_s) = (self.about.register.1, self.row_us as f64 / 1e6);
+            self.remark(&format!(
+                "steps of {step_kwh} kWh in rows of {row_s} s tell power too coarsely for states, which are not known; take longer rows, a register of smaller steps ([meter] register_step_kwh), or a column state"
+            ));
+        }
+        if self.lost_kg > 0.0 {
+            let kg = self.lost_kg;
+            self.remark(&format!(
+                "{kg:.1} kg were counted over gaps: when they were fed is not known, they belong to no shift"
+            ));
+        }
         if self.backwards > 0 {
             let rows = counted(self.backwards, "row");
             self.remark(&format!(
@@ -379,4 +446,21 @@ impl<'a> Rows<'a> {
         }
         Ok(self.log)
     }
+}
+
+/// The parts of a time that lie outside of others.
+fn outside(whole: [i64; 2], others: &[Span]) -> Vec<[i64; 2]> {
+    let mut left = vec![whole];
+    for other in others {
+        let parts = |[from, to]: [i64; 2]| {
+            let (before, after) = ([from, to.min(other.from_us)], [from.max(other.to_us), to]);
+            if other.to_us <= from || to <= other.from_us {
+                [Some([from, to]), None]
+            } else {
+                [Some(before), Some(after)]
+            }
+        };
+        left = left.into_iter().flat_map(parts).flatten().filter(|[from, to]| to > from).collect();
+    }
+    left
 }

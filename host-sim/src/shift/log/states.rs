@@ -47,3 +47,10 @@ pub fn shares(cells: &Cells, kw: f64, length_s: f64, by_power: Option<&Motor>) -
     energy[UNKNOWN] += 1.0 - energy.iter().sum::<f64>();
     (times, energy)
 }
+
+/// Shares of a row of which nothing is known but its energy.
+pub fn unknown() -> ([f64; 6], [f64; 6]) {
+    let mut all = [0.0; 6];
+    all[UNKNOWN] = 1.0;
+    (all, all)
+}
