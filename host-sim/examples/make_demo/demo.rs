@@ -115,7 +115,12 @@ fn readme(scenario: &Scenario, story: &Story, rated_a: f64, idle_w: f64) -> Stri
          {table}\n\
          The one-cycle rms here is taken at every sample; a relay that renews it each half cycle sees a crossing up\n\
          to half a cycle later. The settings' nameplate is the model's own at rated load. Both files are written by\n\
-         `cargo run -p shaftwork-sim --example make_demo` and are the same each time.\n",
+         `cargo run -p shaftwork-sim --example make_demo` and are the same each time.\n\n\
+         Would a smaller motor have done it? `motors.toml` has nameplates of 45, 75 and 90 kW to put the same load on:\n\n\
+         ```\n\
+         shaftwork replay examples/demo/mill.cfg --settings examples/demo/settings.toml --out target/demo\n\
+         shaftwork motor-study target/demo --settings examples/demo/settings.toml --motors examples/demo/motors.toml\n\
+         ```\n",
         scenario.duration_s, scenario.rate_hz
     )
 }
