@@ -63,8 +63,8 @@ enum Phase {
 pub struct Step {
     /// In its middle; `None`: off.
     pub point: Option<Point>,
-    /// Current came.
-    pub begins: bool,
+    /// Current went before it was at speed.
+    pub fails: bool,
     /// A start came to its end, after so long, s.
     pub run_up_s: Option<f64>,
     /// A motor that was at speed was pulled below the slip of its largest torque.
@@ -93,6 +93,11 @@ impl Drive {
         };
     }
 
+    /// Whether current flowed in the last half cycle.
+    pub fn flows(&self) -> bool {
+        self.phase != Phase::Off
+    }
+
     /// Whether it has come to speed since current flows.
     pub fn has_run_up(&self) -> bool {
         matches!(self.phase, Phase::AtSpeed | Phase::PulledOut)
@@ -110,14 +115,14 @@ impl Drive {
             }
         }
         let slip = 1.0 - self.speed_rad_s / sync;
-        let mut done = Step { point, begins: false, run_up_s: None, pulled_out: false };
+        let mut done = Step { point, fails: false, run_up_s: None, pulled_out: false };
         let up = slip <= 1.0 - UP;
         self.phase = match self.phase {
-            _ if circuit.is_none() => Phase::Off,
-            Phase::Off => {
-                done.begins = true;
-                Phase::Starting(h_s)
+            before if circuit.is_none() => {
+                done.fails = matches!(before, Phase::Starting(_));
+                Phase::Off
             }
+            Phase::Off => Phase::Starting(h_s),
             Phase::Starting(s) if up => {
                 done.run_up_s = Some(s + h_s);
                 Phase::AtSpeed

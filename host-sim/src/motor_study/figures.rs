@@ -41,10 +41,10 @@ pub struct Figures {
     pub idle_s: f64,
     /// Reactive, var s.
     pub reactive_vars: f64,
-    /// Given at the shaft, J.
+    /// Given at the shaft at speed, J.
     pub shaft_j: f64,
-    /// Starts.
-    pub begun: u32,
+    /// Starts that were broken off before it was at speed.
+    pub failed: u32,
     /// Those that came to speed, and the longest, s.
     pub starts: u32,
     /// See `starts`.
@@ -55,8 +55,8 @@ pub struct Figures {
     pub trips: Vec<(f64, Cause)>,
     /// The highest thermal level, 1 is the trip level, and when, s.
     pub hottest: Option<(f64, f64)>,
-    /// Stretches for the picture, and how long each is, s.
-    pub course: Vec<Stretch>,
+    /// Highest thermal level of each stretch of the picture, where there is one, and how long each is, s.
+    pub course: Vec<Option<f64>>,
     /// See `course`.
     pub every_s: f64,
 }
@@ -65,22 +65,6 @@ pub struct Figures {
 const COURSE_S: f64 = 1.0;
 /// Stretches at most.
 const MOST: usize = 1_200;
-
-/// A stretch of the picture.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Stretch {
-    /// Highest thermal level.
-    pub thermal: f64,
-    /// Shares of rated power, summed over half cycles at speed, and how many there were.
-    pub load: [f64; 2],
-}
-
-impl Stretch {
-    fn join(self, other: Self) -> Self {
-        let load = [self.load[0] + other.load[0], self.load[1] + other.load[1]];
-        Self { thermal: self.thermal.max(other.thermal), load }
-    }
-}
 
 impl Figures {
     /// Of a motor by its rating, W, in half cycles of a length, s.
@@ -102,7 +86,7 @@ impl Figures {
             idle_s: 0.0,
             reactive_vars: 0.0,
             shaft_j: 0.0,
-            begun: 0,
+            failed: 0,
             starts: 0,
             longest_run_up_s: None,
             pulled_out_s: Vec::new(),
@@ -117,7 +101,6 @@ impl Figures {
     pub fn add(&mut self, point: &Point, up: bool, idle: bool) {
         let joules = point.input_w * self.h_s;
         self.electrical_j += joules;
-        self.shaft_j += point.shaft_w * self.h_s;
         self.reactive_vars += reactive_var(point) * self.h_s;
         if !up {
             self.start_j += joules;
@@ -129,6 +112,7 @@ impl Figures {
             self.idle_s += self.h_s;
         }
         let share = point.shaft_w / self.rated_w;
+        self.shaft_j += point.shaft_w * self.h_s;
         self.running += 1;
         self.load += share;
         self.square += share * share;
@@ -160,25 +144,22 @@ impl Figures {
         self.sums = [0.0; 2];
     }
 
-    /// What there is to see at a time, s: the thermal level and, at speed, the share of rated power; every half cycle. What a
-    /// mill that has tripped went through is seen, but is no highest level.
-    pub fn see(&mut self, t_s: f64, thermal: Option<f64>, load: Option<f64>, tripped: bool) {
-        if let Some(level) = thermal.filter(|_| !tripped)
-            && self.hottest.is_none_or(|(most, _)| level > most)
-        {
+    /// The thermal level at a time, s; every half cycle.
+    pub fn see(&mut self, t_s: f64, thermal: Option<f64>) {
+        let Some(level) = thermal else { return };
+        if self.hottest.is_none_or(|(most, _)| level > most) {
             self.hottest = Some((level, t_s));
         }
         while t_s >= self.every_s * MOST as f64 {
             self.every_s *= 2.0;
-            let pairs = self.course.chunks(2);
-            self.course = pairs.map(|pair| pair.iter().copied().fold(Stretch::default(), Stretch::join)).collect();
+            let highest = |pair: &[Option<f64>]| pair.iter().flatten().copied().reduce(f64::max);
+            self.course = self.course.chunks(2).map(highest).collect();
         }
         let at = (t_s / self.every_s) as usize;
         if self.course.len() <= at {
-            self.course.resize(at + 1, Stretch::default());
+            self.course.resize(at + 1, None);
         }
-        let stretch = Stretch { thermal: thermal.unwrap_or(0.0), load: load.map_or([0.0; 2], |load| [load, 1.0]) };
-        self.course[at] = self.course[at].join(stretch);
+        self.course[at] = Some(self.course[at].map_or(level, |most| most.max(level)));
     }
 
     /// Time at speed, s.

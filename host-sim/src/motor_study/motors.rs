@@ -70,8 +70,13 @@ pub fn load(base: &Path, motors: &Path) -> anyhow::Result<Vec<Motor>> {
 pub fn all(base: &Settings, text: &str, file: &str, listed: &str) -> anyhow::Result<Vec<Motor>> {
     let own = Motor::new(format!("{} kW, as recorded", base.motor.rated_power_kw), base.clone())?;
     let parse = |text: &str, file: &str| {
-        text.strip_prefix('\u{feff}').unwrap_or(text).parse::<DocumentMut>().map_err(|error| {
-            Fault::new(file, error.message().replace('\n', ", ")).wanted("TOML: a table [[motor]] for each motor")
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        text.parse::<DocumentMut>().map_err(|error| {
+            let line = error.span().map_or(1, |span| text[..span.start.min(text.len())].matches('\n').count() + 1);
+            Fault::new(file, error.message().replace('\n', ", "))
+                .at(format!("line {line}"))
+                .wanted("TOML: a table [[motor]] for each motor, key = value lines below it")
+                .mend("numbers have a point, words stand in quotes; docs/formats.md has an example")
         })
     };
     let (document, listed) = (parse(text, &base.file)?, parse(listed, file)?);
@@ -104,12 +109,28 @@ pub fn all(base: &Settings, text: &str, file: &str, listed: &str) -> anyhow::Res
 fn laid(base: &Settings, document: &DocumentMut, table: &Table, file: &str, n: usize) -> anyhow::Result<Motor> {
     let mut document = document.clone();
     let mut plate = table.clone();
-    let name = plate.remove("name");
-    let name = name.as_ref().and_then(Item::as_str).map(str::to_owned);
+    let own = plate.remove("name");
+    let name = own.as_ref().and_then(Item::as_str).map(str::trim).filter(|name| !name.is_empty()).map(str::to_owned);
+    let shown = name.clone().unwrap_or_else(|| format!("motor {n}"));
+    let place = format!("{file}, [[motor]] {n} ({shown})");
+    if own.is_some() && name.is_none() {
+        return Err(Fault::new(&*place, "its name is no text")
+            .at("key name")
+            .wanted("a name in quotes")
+            .mend("name = \"45 kW\"")
+            .into());
+    }
+    fits(base, table, &place)?;
     for over in OVER {
-        if let Some(item) = plate.remove(over) {
-            lay(document.entry(over).or_insert(Item::Table(Table::new())), &item);
+        let Some(item) = plate.remove(over) else { continue };
+        if !item.is_table_like() {
+            return Err(Fault::new(&*place, "is no table")
+                .at(format!("key {over}"))
+                .wanted(format!("a table [motor.{over}...]"))
+                .mend("write its keys below the motor, as docs/formats.md shows")
+                .into());
         }
+        lay(document.entry(over).or_insert(Item::Table(Table::new())), &item);
     }
     let thermal = plate_thermal(table);
     // The tables of the list are no tables of the settings.
@@ -125,20 +146,17 @@ fn laid(base: &Settings, document: &DocumentMut, table: &Table, file: &str, n: u
         let full = base.sampling.current_full_scale_a * (rated / base.motor.rated_current_a).max(1.0);
         *range = value(full);
     }
-    let shown = name.clone().unwrap_or_else(|| format!("motor {n}"));
-    let place = format!("{file}, [[motor]] {n} ({shown})");
     let settings = match settings::parse(&document.to_string(), &place) {
         Ok((settings, _)) => settings,
         Err(Faults(all)) => {
-            // Lines are those of a document that nobody has.
-            let faults = all.into_iter().map(|fault| match fault.place.split_once(", ") {
-                Some((line, rest)) if line.starts_with("line ") => Fault { place: rest.to_owned(), ..fault },
-                _ => fault,
+            // Lines are those of a document that nobody has: the key tells it.
+            let faults = all.into_iter().map(|fault| match fault.place.find("key ") {
+                Some(at) => Fault { place: fault.place[at..].to_owned(), ..fault },
+                None => Fault { place: String::new(), ..fault },
             });
             return Err(Faults(faults.collect()).into());
         }
     };
-    fits(base, &settings, &place)?;
     let name = name.unwrap_or_else(|| format!("{} kW", settings.motor.rated_power_kw));
     Motor::new(name, settings)
 }
@@ -166,24 +184,25 @@ fn lay(under: &mut Item, over: &Item) {
 }
 
 /// Whether a motor can stand in the place of the recorded one.
-fn fits(base: &Settings, other: &Settings, place: &str) -> anyhow::Result<()> {
-    let refuse = |key: &str, found: String, wanted: String| {
-        Fault::new(place, found).at(format!("key motor.{key}")).wanted(wanted).mend(
-            "a motor of another speed, frequency or voltage turns the mill otherwise or hangs on another supply: what was recorded tells nothing of it",
-        )
-    };
-    let (own, new) = (&base.motor, &other.motor);
-    if own.poles != new.poles {
-        let wanted = format!("{}, as the recorded motor has", own.poles);
-        return Err(refuse("poles", new.poles.to_string(), wanted).into());
-    }
-    if (own.rated_frequency_hz - new.rated_frequency_hz).abs() > 0.5 {
-        let wanted = format!("{} Hz", own.rated_frequency_hz);
-        return Err(refuse("rated_frequency_hz", new.rated_frequency_hz.to_string(), wanted).into());
-    }
-    if (new.rated_voltage_v / base.supply.line_voltage_v - 1.0).abs() > 0.1 {
-        let wanted = format!("within 10 % of the supply's {} V", base.supply.line_voltage_v);
-        return Err(refuse("rated_voltage_v", new.rated_voltage_v.to_string(), wanted).into());
+fn fits(base: &Settings, table: &Table, place: &str) -> anyhow::Result<()> {
+    let own = &base.motor;
+    let wanted = [
+        ("poles", f64::from(own.poles), 0.0, format!("{}, as the recorded motor has", own.poles)),
+        ("rated_frequency_hz", own.rated_frequency_hz, 0.01, format!("{} Hz", own.rated_frequency_hz)),
+        (
+            "rated_voltage_v",
+            base.supply.line_voltage_v,
+            0.1,
+            format!("within 10 % of the supply's {} V", base.supply.line_voltage_v),
+        ),
+    ];
+    for (key, own, within, wanted) in wanted {
+        let Some(found) = table.get(key).and_then(number) else { continue };
+        if (found / own - 1.0).abs() > within + 1e-9 {
+            return Err(Fault::new(place, found.to_string()).at(format!("key motor.{key}")).wanted(wanted).mend(
+                "a motor of another speed, frequency or voltage turns the mill otherwise or hangs on another supply: what was recorded tells nothing of it",
+            ).into());
+        }
     }
     Ok(())
 }

@@ -47,7 +47,8 @@ struct Tile {
 struct Row {
     name: String,
     smallest: bool,
-    does: bool,
+    no: bool,
+    does: String,
     cells: Vec<String>,
     why: String,
 }
@@ -92,9 +93,9 @@ fn tiles(found: &Found) -> Vec<Tile> {
     let [short, long] = own.peaks.map(|peak| peak.map(|share| share * rated));
     vec![
         Tile { name: "load at the shaft, rms", value: kw(found.recorded.rms_w()), note: "as recorded".to_owned() },
-        Tile { name: "mean", value: kw(mean), note: String::new() },
-        Tile { name: "highest over 10 s", value: kw(long), note: "a motor must give it".to_owned() },
-        Tile { name: "highest over 1 s", value: kw(short), note: "the rotor carries a part".to_owned() },
+        Tile { name: "mean", value: kw(mean), note: "of the recorded motor, reckoned".to_owned() },
+        Tile { name: "highest over 10 s", value: kw(long), note: "reckoned; a motor must give it".to_owned() },
+        Tile { name: "highest over 1 s", value: kw(short), note: "reckoned; the rotor carries a part".to_owned() },
         Tile {
             name: "the study's own check",
             value: found.off().map_or("–".to_owned(), |off| format!("{:+.1} %", 100.0 * off)),
@@ -105,7 +106,6 @@ fn tiles(found: &Found) -> Vec<Tile> {
 
 fn row(found: &Found, n: usize) -> Row {
     let motor = &found.motors[n];
-    let outcome = &found.outcomes[n];
     let figures = &found.figures[n];
     let dash = |x: Option<String>| x.unwrap_or_else(|| "–".to_owned());
     let mut cells: Vec<String> = words::cells(found, n).into();
@@ -115,9 +115,10 @@ fn row(found: &Found, n: usize) -> Row {
     Row {
         name: motor.name.clone(),
         smallest: found.smallest() == Some(n),
-        does: outcome.does(),
+        no: words::does(found, n) == "no",
+        does: words::does(found, n).replace('-', "–"),
         cells,
-        why: words::reasons(outcome).join("; "),
+        why: words::reasons(found, n).join("; "),
     }
 }
 
@@ -157,10 +158,9 @@ fn thermal(found: &Found, drawn: &[usize]) -> String {
     rating(&mut out, axes.y(100.0), true);
     for (line, n) in drawn.iter().enumerate() {
         let figures: &Figures = &found.figures[*n];
-        let points = figures.course.iter().enumerate().map(|(at, stretch)| {
-            ((at as f64 + 0.5) * figures.every_s / unit.1, (stretch.thermal * 100.0).min(axes.y[1]))
-        });
-        polyline(&mut out, line, &axes, points.filter(|(x, _)| *x <= axes.x[1]));
+        let at = |n: usize| (n as f64 + 0.5) * figures.every_s / unit.1;
+        let seen = figures.course.iter().enumerate().filter_map(|(n, level)| Some((at(n), level.as_ref()? * 100.0)));
+        polyline(&mut out, line, &axes, seen.filter(|(x, _)| *x <= axes.x[1]).map(|(x, y)| (x, y.min(axes.y[1]))));
     }
     out + "</svg>"
 }

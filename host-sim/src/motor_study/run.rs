@@ -2,6 +2,7 @@
 
 use shaftwork_core::judge::Judge;
 use shaftwork_core::judge::event::{EventKind, State};
+use shaftwork_core::judge::saved::Saved;
 use shaftwork_core::record::HalfCycle;
 use shaftwork_core::time::{Instant, Span};
 use shaftwork_core::unit::{Amps, Joules, SquareAmps, SquareVolts, Volts, Watts};
@@ -30,6 +31,20 @@ pub struct Stretch {
     pub tripped: bool,
 }
 
+/// What a motor goes through.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Step {
+    /// A row.
+    Row(Stretch),
+    /// A time without rows: how long it is, s, and whether the motor is known to have stood in it.
+    Gap {
+        /// Its length.
+        length_s: f64,
+        /// Whether it stood.
+        stood: bool,
+    },
+}
+
 /// A motor at work.
 #[derive(Debug, Clone)]
 pub struct Run<'a> {
@@ -43,6 +58,8 @@ pub struct Run<'a> {
     clock: u64,
     /// Time of a row that is left for the next, s.
     left_s: f64,
+    /// What the judge kept when the recorded motor tripped: what came after is forgotten.
+    kept: Option<Saved>,
     latched: bool,
     begun: bool,
 }
@@ -59,18 +76,44 @@ impl<'a> Run<'a> {
             h_s,
             clock: 0,
             left_s: 0.0,
+            kept: None,
             latched: false,
             begun: false,
         }
     }
 
-    /// The next row does not follow on the last: the motor's state is found anew, its image keeps its level.
-    pub fn gap(&mut self) {
-        self.judge.gap(&self.motor.judge, self.now(), Span(self.ticks(1)));
-        self.clock += 1;
+    /// Goes on.
+    pub fn take(&mut self, step: &Step) {
+        match step {
+            Step::Row(stretch) => self.row(stretch),
+            Step::Gap { length_s, stood } => self.gap(*length_s, *stood),
+        }
+    }
+
+    /// The next row does not follow on the last, but comes so long after it, s: the motor's state is found anew, a latched trip was reset by
+    /// somebody, and where it is known how long the motor `stood` its image has cooled (first order, as IEC 60255-149 has it).
+    fn gap(&mut self, length_s: f64, stood: bool) {
+        let halves = (length_s.max(0.0) / self.h_s).ceil().max(1.0) as u64;
+        let mut saved = self.kept.take().unwrap_or_else(|| self.judge.saved(self.now()));
+        if let Some(thermal) = self.motor.settings.trips.thermal.filter(|_| stood) {
+            let left = (-length_s / thermal.cooling_time_constant_s).exp();
+            // At most the level that it was.
+            saved.thermal_q32 = (saved.thermal_q32 as f64 * left) as i64;
+        }
+        let passed = Span(self.ticks(halves));
+        saved.starts = saved.starts.map(|left| Span(left.0.saturating_sub(passed.0)));
+        self.clock += halves;
+        self.renew(saved);
         self.begun = false;
         self.left_s = 0.0;
         self.figures.breaks();
+    }
+
+    /// The judge begins anew with what it kept, nothing latched.
+    fn renew(&mut self, saved: Saved) {
+        self.judge = Judge::new(&self.motor.judge);
+        self.judge.resume(&self.motor.judge, self.now(), &Saved { trip: None, ..saved });
+        self.latched = false;
     }
 
     fn ticks(&self, halves: u64) -> u64 {
@@ -83,24 +126,32 @@ impl<'a> Run<'a> {
     }
 
     /// Goes through a row.
-    pub fn row(&mut self, stretch: &Stretch) {
+    fn row(&mut self, stretch: &Stretch) {
         let row = &stretch.row;
         if row.state == State::Unknown {
-            self.gap();
+            self.gap(row.to_s - row.from_s, false);
             return;
+        }
+        match (stretch.tripped, self.kept) {
+            (true, None) => self.kept = Some(self.judge.saved(self.now())),
+            // What a mill that was stopped would not have gone through leaves no heat, and nothing latched.
+            (false, Some(saved)) => {
+                self.kept = None;
+                self.renew(saved);
+            }
+            _ => {}
         }
         // A motor that is slower than the recorded one still comes to speed while that one runs empty.
         let windage = row.state != State::Breaking;
         let load = Load { line_v: stretch.line_v, nm: stretch.nm, windage };
         if !self.begun {
             self.begun = true;
-            self.drive.begin(super::at_work(row.state).then_some(load));
+            self.drive.begin(super::walk::at_work(row.state).then_some(load));
         }
-        if load.line_v.is_none() {
-            // A person resets what has tripped while the mill stands, as soon as nothing forbids it.
-            if self.latched && row.state == State::Stopped {
-                self.latched = self.judge.reset(&self.motor.judge, self.now(), true).is_err();
-            }
+        // A start on record is proof that somebody had reset what was latched; so is the end of what a trip would have stopped.
+        if self.latched && load.line_v.is_some() && !self.drive.flows() {
+            let saved = self.judge.saved(self.now());
+            self.renew(saved);
         }
         let length_s = row.to_s - row.from_s + self.left_s;
         let halves = (length_s / self.h_s + 1e-6).floor().max(0.0) as u64;
@@ -113,7 +164,7 @@ impl<'a> Run<'a> {
     fn half_cycle(&mut self, load: &Load, stretch: &Stretch, t_s: f64) {
         let step = self.drive.half_cycle(self.h_s, load);
         self.clock += 1;
-        self.figures.begun += u32::from(step.begins);
+        self.figures.failed += u32::from(step.fails);
         if let Some(run_up_s) = step.run_up_s {
             self.figures.starts += 1;
             self.figures.longest_run_up_s = Some(self.figures.longest_run_up_s.map_or(run_up_s, |s| s.max(run_up_s)));
@@ -131,8 +182,9 @@ impl<'a> Run<'a> {
         }
         let half = self.metered(step.point.as_ref(), load.line_v);
         let moment = self.judge.half_cycle(&self.motor.judge, &half);
-        let share = step.point.filter(|_| self.drive.has_run_up()).map(|point| point.shaft_w / self.motor.rated_w());
-        self.figures.see(t_s, moment.thermal.map(|level| level.0.to_num()), share, stretch.tripped);
+        if !stretch.tripped {
+            self.figures.see(t_s, moment.thermal.map(|level| level.0.to_num()));
+        }
         while let Some(event) = self.judge.pop_event() {
             if let EventKind::Trip { cause, .. } = event.kind {
                 self.latched = true;

@@ -4,7 +4,7 @@ use csv::Writer;
 use serde_json::{Map, Value, json};
 use shaftwork_core::judge::event::Cause;
 
-use super::Found;
+use super::{Found, words};
 use crate::report::event::cause_name;
 use crate::report::number::{figure, seconds};
 
@@ -45,10 +45,6 @@ pub fn figures(found: &Found, n: usize) -> Vec<(&'static str, Told)> {
     ]
 }
 
-fn reasons(found: &Found, n: usize) -> String {
-    super::words::reasons(&found.outcomes[n]).join("; ")
-}
-
 /// A row for each motor.
 ///
 /// # Errors
@@ -62,15 +58,20 @@ pub fn csv(found: &Found) -> anyhow::Result<Vec<u8>> {
         row.extend(
             figures(found, n).into_iter().map(|(_, x)| x.map_or_else(|_| String::new(), |x| figure(x).to_string())),
         );
-        row.push(found.outcomes[n].does().to_string());
-        row.push(reasons(found, n));
+        row.push(if found.untold().is_some() { String::new() } else { found.outcomes[n].does().to_string() });
+        row.push(words::reasons(found, n).join("; "));
         out.write_record(&row)?;
     }
     Ok(out.into_inner()?)
 }
 
-fn trips(all: &[(f64, Cause)]) -> Vec<Value> {
-    all.iter().map(|(t_s, cause)| json!({ "t_s": seconds(*t_s), "cause": cause_name(*cause) })).collect()
+fn trips(found: &Found, all: &[(f64, Cause)]) -> Vec<Value> {
+    let trip = |(t_s, cause): &(f64, Cause)| {
+        let (log, in_log_s) = found.place(*t_s);
+        let log = found.logs[log].display().to_string();
+        json!({ "log": log, "t_s": seconds(in_log_s), "cause": cause_name(*cause) })
+    };
+    all.iter().map(trip).collect()
 }
 
 fn motor(found: &Found, n: usize) -> Value {
@@ -91,10 +92,11 @@ fn motor(found: &Found, n: usize) -> Value {
         why.extend(told.err().map(|why| (name.to_owned(), json!(why))));
     }
     let own = &found.figures[n];
-    map.insert("trips".to_owned(), json!(trips(&own.trips)));
+    map.insert("trips".to_owned(), json!(trips(found, &own.trips)));
     map.insert("stalls_s".to_owned(), json!(own.pulled_out_s.iter().map(|s| seconds(*s)).collect::<Vec<_>>()));
-    map.insert("would_have_done_it".to_owned(), json!(found.outcomes[n].does()));
-    map.insert("reasons".to_owned(), json!(super::words::reasons(&found.outcomes[n])));
+    map.insert("would_have_done_it".to_owned(), json!(found.untold().is_none().then(|| found.outcomes[n].does())));
+    why.extend(found.untold().map(|why| ("would_have_done_it".to_owned(), json!(why))));
+    map.insert("reasons".to_owned(), json!(words::reasons(found, n)));
     if !why.is_empty() {
         map.insert("why".to_owned(), Value::Object(why));
     }

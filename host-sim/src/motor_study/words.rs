@@ -3,11 +3,12 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::outcome::Outcome;
+use super::outcome::is_its_own;
 use super::{FILES, Found};
 use crate::error::quoted;
 use crate::report::event::cause_name;
 use crate::report::words::{counted, plain, span, stamp};
+use crate::settings::Starter;
 use crate::terminal::Screen;
 
 /// The recorded motor's energy may come out so much otherwise, share: beyond it the study is not believed.
@@ -37,7 +38,7 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
     for n in 0..found.motors.len() {
         let name: String = found.motors[n].name.chars().take(20).collect();
         let [rms, p95, long, short, thermal, start, trips, energy] = cells(found, n);
-        let does = if found.outcomes[n].does() { "yes" } else { "no" };
+        let does = does(found, n);
         say(
             0,
             &format!(
@@ -45,12 +46,13 @@ pub fn text(found: &Found, out: Option<&Path>) -> String {
             ),
         );
     }
-    let against: Vec<usize> = (0..found.motors.len()).filter(|n| !found.outcomes[*n].does()).collect();
+    let against: Vec<usize> =
+        (0..found.motors.len()).filter(|n| found.untold().is_none() && !found.outcomes[*n].does()).collect();
     if !against.is_empty() {
         say(0, "");
         say(0, "Why not");
         for n in against {
-            say(4, &format!("  {}: {}", found.motors[n].name, reasons(&found.outcomes[n]).join("; ")));
+            say(4, &format!("  {}: {}", found.motors[n].name, reasons(found, n).join("; ")));
         }
     }
     if !found.notes.is_empty() {
@@ -84,12 +86,15 @@ pub fn cells(found: &Found, n: usize) -> [String; 8] {
 
 /// In one line.
 pub fn verdict(found: &Found) -> String {
+    if let Some(why) = found.untold() {
+        return format!("Which motor would do cannot be told: {why}");
+    }
     let Some(n) = found.smallest() else { return "None of these motors would have done it".to_owned() };
     let share = |share: Option<f64>| share.map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share));
     let figures = &found.figures[n];
     let trips = match found.figures[n].trips.len() as u64 {
         0 => "no trip".to_owned(),
-        trips => format!("{}, as the recorded motor's", counted(trips, "trip")),
+        trips => format!("{} that the load gave, as the recorded motor had", counted(trips, "trip")),
     };
     format!(
         "{} would have done it, the smallest of {}: rms load {}, thermal image at most {}, {trips}",
@@ -111,20 +116,42 @@ pub fn recorded(found: &Found) -> String {
     format!("{} at work of {}{rms}{off}", span(recorded.running_s), span(recorded.length_s))
 }
 
+/// Whether a motor would have done it, in a word.
+pub fn does(found: &Found, n: usize) -> &'static str {
+    match (found.untold(), found.outcomes[n].does()) {
+        (Some(_), _) => "-",
+        (None, true) => "yes",
+        (None, false) => "no",
+    }
+}
+
+/// A time, with its log where there are several.
+fn moment(found: &Found, t_s: f64) -> String {
+    if found.logs.len() < 2 {
+        return stamp(t_s);
+    }
+    let (log, t_s) = found.place(t_s);
+    format!("{} of {}", stamp(t_s), found.logs[log].display())
+}
+
 /// Why a motor would not have done it.
-pub fn reasons(outcome: &Outcome) -> Vec<String> {
+pub fn reasons(found: &Found, n: usize) -> Vec<String> {
+    let outcome = &found.outcomes[n];
     let mut out = Vec::new();
+    if outcome.never {
+        out.push("was never at speed".to_owned());
+    }
     if outcome.not_up > 0 {
         out.push(format!("does not come to speed after {}", counted(outcome.not_up.into(), "start")));
     }
     if let Some(first) = outcome.pulled_out_s.first() {
-        out.push(format!("stalls {}, first at {}", times(outcome.pulled_out_s.len()), stamp(*first)));
+        out.push(format!("stalls {}, first at {}", times(outcome.pulled_out_s.len()), moment(found, *first)));
     }
     if let Some((t_s, cause)) = outcome.trips.first() {
         out.push(format!(
             "trips {}, first at {} by {}",
             times(outcome.trips.len()),
-            stamp(*t_s),
+            moment(found, *t_s),
             plain(cause_name(*cause))
         ));
     }
@@ -164,8 +191,15 @@ pub fn notes(found: &Found) -> Vec<String> {
             span(WARMED * longest)
         ));
     }
+    if recorded.loose {
+        out.push("the logs do not all tell when they begin (a table of CSV does not): the motors have not cooled between them".to_owned());
+    }
+    let starter = found.motors.iter().find(|motor| motor.settings.motor.starter != Starter::Direct);
+    if let Some(motor) = starter {
+        out.push(format!("{} is started otherwise: all starts are reckoned as direct on line", motor.name));
+    }
     let own = &found.figures[0];
-    if !own.trips.is_empty() || !own.pulled_out_s.is_empty() {
+    if own.trips.iter().any(|(_, cause)| !is_its_own(*cause)) || !own.pulled_out_s.is_empty() {
         out.push(
             "a trip or stall within 2 s of one of the recorded motor is the load's: no reason against another motor"
                 .to_owned(),

@@ -228,6 +228,13 @@ fn period(args: &Shift, site: &Site, logs: &Merged) -> anyhow::Result<(Vec<calen
     let end = shifts.last().map_or(bins.end(), |shift| shift.to.max(bins.end()));
     let from = args.from.map_or(begin, |date| calendar.border(date));
     let to = args.to.map_or(end, |date| date.tomorrow().map_or(end, |next| calendar.border(next)));
+    if to <= bins.first || from >= bins.end() {
+        let [first_row, last_row] = [bins.first, bins.end()].map(local);
+        return Err(Fault::new(site.file.as_str(), format!("the logs tell nothing from {first} to {last}"))
+            .wanted(format!("days of the logs, which reach from {first_row} to {last_row}"))
+            .mend("look at --from and --to")
+            .into());
+    }
     let asked = args.from.is_some() || args.to.is_some();
     if from >= to || (shifts.is_empty() && !asked) {
         return Err(Fault::new(site.file.as_str(), format!("no shift begins from {first} to {last}"))

@@ -44,11 +44,13 @@ fn the_result_is_the_same_whatever_the_threads() {
     let check = document["check_pct"].as_f64().unwrap();
     assert!(check.abs() < 2.0, "the recorded motor's own energy: {check} %");
     std::fs::remove_file(folder.path().join("demo/intervals.parquet")).unwrap();
-    let (_, text, _) = run(study(folder.path(), &["--csv", "-"]));
+    let (status, text, _) = run(study(folder.path(), &["--csv", "-"]));
+    assert_eq!((status, text.lines().count()), (Some(0), 5));
     let cells = |text: &str| {
         text.lines().map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>()).collect::<Vec<_>>()
     };
     for (parquet, text) in cells(csv).iter().zip(cells(&text)).skip(1) {
+        assert_eq!(parquet.len(), text.len());
         for (a, b) in parquet.iter().zip(&text) {
             // Parquet keeps seven digits of what was measured.
             let near = |a: f64, b: f64| (a - b).abs() <= 1e-4 * a.abs().max(1.0);
@@ -89,4 +91,38 @@ fn what_is_wrong_is_told_with_its_cure() {
     let (status, _, err) = run(empty);
     assert_eq!(status, Some(1));
     assert!(err.contains("holds no intervals of a replay") && err.contains("to mend it"), "{err}");
+}
+
+/// The same jam on two days, a day apart: twice the recorded trip, and the load of one day. A log is not read twice.
+#[test]
+fn days_are_days() {
+    let folder = folder();
+    let header = std::fs::read_to_string(at("examples/demo/mill.cfg")).unwrap();
+    std::fs::copy(at("examples/demo/mill.dat"), folder.path().join("mill.dat")).unwrap();
+    std::fs::write(folder.path().join("mill.cfg"), header.replace("02/03/2026", "03/03/2026")).unwrap();
+    let next = folder.path().join("next").display().to_string();
+    let settings = at("examples/demo/settings.toml").display().to_string();
+    let trace = folder.path().join("mill.cfg").display().to_string();
+    assert_eq!(run(shaftwork(&["replay", &trace, "--settings", &settings, "--out", &next])).0, Some(0));
+    let json = |words: &[&str]| -> serde_json::Value {
+        let mut command = study(folder.path(), &["--json", "-"]);
+        command.args(words);
+        let (status, text, err) = run(command);
+        assert_eq!((status, err.as_str()), (Some(0), ""));
+        serde_json::from_str(&text).unwrap()
+    };
+    let (one, two) = (json(&[]), json(&[&next]));
+    let trips = |document: &serde_json::Value| document["motors"][0]["trips"].as_array().unwrap().len();
+    assert_eq!((trips(&one), trips(&two)), (1, 2), "{two}");
+    for key in ["rms_load_pct", "p95_load_pct", "max_thermal_pct", "gross_kwh_per_t"] {
+        for motor in 0..4 {
+            let [a, b] = [&one, &two].map(|document| document["motors"][motor][key].as_f64().unwrap());
+            assert!((a / b - 1.0).abs() < 0.02, "{key} of motor {motor}: {a} {b}");
+        }
+    }
+    let mut twice = study(folder.path(), &[]);
+    twice.arg(folder.path().join("demo/intervals.csv"));
+    let (status, _, err) = run(twice);
+    assert_eq!(status, Some(1));
+    assert!(err.contains("named twice") && err.contains("to mend it"), "{err}");
 }

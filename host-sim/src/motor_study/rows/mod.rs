@@ -88,7 +88,40 @@ pub fn named(names: &[PathBuf]) -> anyhow::Result<Vec<PathBuf>> {
                 .into());
         }
     }
+    let mut known: Vec<PathBuf> = Vec::new();
+    for path in &all {
+        // Both tables of a replay tell the same.
+        let whole = std::fs::canonicalize(path).unwrap_or_else(|_| path.clone());
+        let of_a_replay = whole.file_name().is_some_and(|own| NAMES.iter().any(|name| own == *name));
+        let place = whole.parent().filter(|_| of_a_replay).map_or(whole.clone(), Path::to_owned);
+        if known.contains(&place) {
+            return Err(Fault::new(path.display().to_string(), "is named twice, or its other table is named as well")
+                .wanted("each log once")
+                .mend("name a folder, or a file, but not both")
+                .into());
+        }
+        known.push(place);
+    }
     Ok(all)
+}
+
+/// Logs by their starts, where all of them tell it.
+///
+/// # Errors
+/// One cannot be opened, or two are of one time.
+pub fn ordered(logs: Vec<PathBuf>) -> anyhow::Result<Vec<PathBuf>> {
+    if logs.len() < 2 {
+        return Ok(logs);
+    }
+    let mut all = Vec::new();
+    for path in logs {
+        let start_s = Log::open(&path)?.start_s;
+        all.push((start_s, path));
+    }
+    if all.iter().all(|(start, _)| start.is_some()) {
+        all.sort_by(|(a, x), (b, y)| a.unwrap_or(0.0).total_cmp(&b.unwrap_or(0.0)).then_with(|| x.cmp(y)));
+    }
+    Ok(all.into_iter().map(|(_, path)| path).collect())
 }
 
 fn folder(path: &Path, all: &mut Vec<PathBuf>) -> anyhow::Result<()> {
@@ -99,7 +132,7 @@ fn folder(path: &Path, all: &mut Vec<PathBuf>) -> anyhow::Result<()> {
     }
     paths.sort();
     all.extend(NAMES.iter().map(|name| path.join(name)).find(|path| path.is_file()));
-    paths.iter().filter(|path| path.is_dir()).try_for_each(|path| folder(path, all))
+    paths.iter().filter(|path| path.is_dir() && !path.is_symlink()).try_for_each(|path| folder(path, all))
 }
 
 /// A log that is being read.
@@ -109,6 +142,8 @@ pub struct Log {
     /// Seconds from 1970 to its start, where it states it.
     pub start_s: Option<f64>,
     last_s: f64,
+    /// The length of its first row: where none is told a row that ends later than half of one more begins after a gap.
+    usual_s: Option<f64>,
 }
 
 /// A table of intervals.
@@ -159,6 +194,13 @@ impl Log {
     /// It is no log of intervals.
     pub fn open(path: &Path) -> anyhow::Result<Self> {
         let name = path.display().to_string();
+        if path.extension().is_some_and(|end| ["cfg", "cff", "dat"].iter().any(|known| end.eq_ignore_ascii_case(known)))
+        {
+            return Err(Fault::new(name, "is a trace")
+                .wanted("intervals.csv or intervals.parquet of a replay")
+                .mend("replay it first: shaftwork replay TRACE --settings FILE --out DIR")
+                .into());
+        }
         let parquet = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("parquet"));
         let Opened { table, names, start } = if parquet { parquet::open(path)? } else { csv::open(path)? };
         let needed = NEEDED.map(|at| COLUMNS[at]).into_iter().chain(["state"]);
@@ -170,9 +212,8 @@ impl Log {
                 .mend("replay the traces first: shaftwork replay TRACE --settings FILE --out DIR")
                 .into());
         }
-        let start_s =
-            start.and_then(|start| start.parse::<jiff::Timestamp>().ok()).map(|at| at.as_microsecond() as f64 / 1e6);
-        Ok(Self { path: path.to_owned(), table, start_s, last_s: 0.0 })
+        let start_s = start.as_deref().and_then(moment_s);
+        Ok(Self { path: path.to_owned(), table, start_s, last_s: 0.0, usual_s: None })
     }
 
     /// The next rows; none at the end.
@@ -203,7 +244,11 @@ impl Log {
         let some = |x: f64| Some(x).filter(|x| x.is_finite());
         let told = |at: usize| some(x[at]).ok_or_else(|| self.fault(format!("no {}", COLUMNS[at])).wanted("a number"));
         let (to_s, shaft_w, torque_nm) = (told(T)?, told(SHAFT)?, told(TORQUE)?);
-        let from_s = some(x[LENGTH]).map_or(self.last_s, |length| (to_s - length).max(self.last_s));
+        let since_s = to_s - self.last_s;
+        let usual_s = *self.usual_s.get_or_insert(some(x[LENGTH]).unwrap_or(since_s));
+        let follows = since_s <= 1.5 * usual_s;
+        let length_s = some(x[LENGTH]).unwrap_or(if follows { since_s } else { usual_s });
+        let from_s = (to_s - length_s).max(self.last_s);
         let state = state.ok_or_else(|| self.fault("no state".to_owned()).wanted(STATES.map(state_name).join(", ")))?;
         if to_s <= self.last_s {
             return Err(self
@@ -211,7 +256,7 @@ impl Log {
                 .wanted("the ends of intervals, in order")
                 .into());
         }
-        if to_s - from_s > LONGEST_S && state != State::Unknown {
+        if to_s - from_s > LONGEST_S + 1e-6 && state != State::Unknown {
             return Err(self
                 .fault(format!("a row of {:.3} s", to_s - from_s))
                 .wanted(format!("rows of {LONGEST_S} s or less: a longer mean hides the surges that trip a motor"))
@@ -224,6 +269,13 @@ impl Log {
         let [load_nm, active_w, mass_kg] = [LOAD, ACTIVE, MASS].map(|at| some(x[at]));
         Ok(Row { from_s, to_s, state, volts, shaft_w, torque_nm, load_nm, active_w, mass_kg })
     }
+}
+
+/// Seconds since 1970 of a start. Legal time without its offset is read as UTC: what counts is how far logs of one clock lie apart.
+fn moment_s(text: &str) -> Option<f64> {
+    let of_clock = || jiff::tz::Offset::UTC.to_timestamp(text.parse().ok()?).ok();
+    let at = text.parse::<jiff::Timestamp>().ok().or_else(of_clock)?;
+    Some(at.as_microsecond() as f64 / 1e6)
 }
 
 fn state(word: &str) -> Option<State> {

@@ -67,12 +67,19 @@ fn turned(name: &str, columns: &[Place], batch: &[Column]) -> anyhow::Result<Vec
             (Place::State, Column::Words(states)) => {
                 for (cells, word) in all.iter_mut().zip(states) {
                     let word = word.as_deref().unwrap_or("");
-                    let fault = || Fault::new(name, format!("'{word}' in column state")).wanted(words());
+                    let fault = || {
+                        Fault::new(name, format!("'{word}' in column state"))
+                            .wanted(words())
+                            .mend("replay the trace anew")
+                    };
                     cells.1 = Some(state(word).ok_or_else(fault)?);
                 }
             }
             _ => {
-                return Err(Fault::new(name, "a column holds something else").wanted("numbers; words in state").into());
+                return Err(Fault::new(name, "a column holds something else")
+                    .wanted("numbers; words in state")
+                    .mend("replay the trace anew")
+                    .into());
             }
         }
     }

@@ -109,7 +109,8 @@ pub struct About<'a> {
 /// The file that is taken of a folder that a replay wrote: the first of these that is there.
 const OF_A_REPLAY: [&str; 4] = ["minutes.parquet", "minutes.csv", "intervals.parquet", "intervals.csv"];
 /// Tables of a replay that are no interval logs.
-const OTHERS: [&str; 4] = ["events.csv", "runs.csv", "tickets.csv", "shifts.csv"];
+const OTHERS: [&str; 7] =
+    ["events.csv", "runs.csv", "tickets.csv", "shifts.csv", "motors.csv", "settings.csv", "decisions.csv"];
 
 /// Whether a file of this name would be read if it lay in a folder of logs.
 pub fn would_be_read(path: &Path) -> bool {
