@@ -62,7 +62,8 @@ use run::Around;
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
-/// The same until frames come, while all outputs are safe: what was kept is looked for in 126 pages, and the newest of it written anew.
+/// The same until frames come or outputs are walked, while all outputs are safe: what was kept is looked for in 126 pages, and the newest of it
+/// written anew.
 const START_US: u32 = 8_000_000;
 /// Looks in a row that find no block, after which the converters are silent. The loop looks when anything wakes it: between two blocks eight
 /// rounds do so and at 2 kHz four or five ticks; where no round comes any more the ticks alone, so that it is 20 ms.
@@ -134,7 +135,7 @@ fn main() -> ! {
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
     let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
     if jumper.is_high() {
-        commission::run(&settings, outputs, Bench { panel, watchdog, uart });
+        commission::run(&settings, outputs, Bench { panel, watchdog: p.IWDG, uart });
     }
     let before = Cause::of_life_before(begin, left);
     TELLING.tell(before);
