@@ -11,7 +11,7 @@
 //! ```
 //!
 //! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
-//! person presses "reset". Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
+//! person presses "reset", also where power dips before. Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
 
 mod clock;
 mod commission;
@@ -84,7 +84,9 @@ static MONITOR: StaticCell<Monitor> = StaticCell::new();
 fn main() -> ! {
     let left = faults::left();
     let begin = told::begin(start::cause(), left);
-    faults::leave(None);
+    let before = Cause::of_life_before(begin, left);
+    // Until the press: a supply that dips meanwhile does not take its place.
+    faults::leave(before.map(Cause::until_pressed));
     panicking::on_panic(safe::outputs);
     let mut p = embassy_stm32::init(clock::config());
     let mut watchdog = IndependentWatchdog::new(p.IWDG.reborrow(), START_US);
@@ -137,14 +139,14 @@ fn main() -> ! {
     if jumper.is_high() {
         commission::run(&settings, outputs, Bench { panel, watchdog: p.IWDG, uart });
     }
-    let before = Cause::of_life_before(begin, left);
     TELLING.tell(before);
-    while start::needs_a_person(begin) && !panel.read(0).reset {
+    while before.is_some() && !panel.read(0).reset {
         outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
         watchdog.pet();
         asm::wfi();
     }
     TELLING.tell(None);
+    faults::leave(None);
 
     // After a person's press, so that a fault that comes again wears out no flash.
     let Ok((store, found)) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz)) else {
