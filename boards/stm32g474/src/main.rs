@@ -72,6 +72,8 @@ const SILENT_LOOKS: u32 = 20;
 const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
 const PULSE_SETTLES_MS: u32 = 8;
+/// For so long a contact of the panel is closed, and a button open before, ms.
+const PANEL_SETTLES_MS: u16 = 20;
 
 /// What the recorder is lent.
 static RECORDED: ConstStaticCell<Lent> = ConstStaticCell::new(Lent::NEW);
@@ -135,7 +137,7 @@ fn main() -> ! {
     config.baudrate = line::BAUD;
     let uart = UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives");
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
-    let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
+    let mut panel = Panel::new(contacts, PANEL_SETTLES_MS); // read by the tick of 1 ms until blocks come
     if jumper.is_high() {
         commission::run(&settings, outputs, Bench { panel, watchdog: p.IWDG, uart });
     }
@@ -177,7 +179,7 @@ fn main() -> ! {
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let app = app.begun(begin).with_delays(delays).remembering(&found);
     let around = Around {
-        panel,
+        panel: panel.anew(blocks_in(PANEL_SETTLES_MS.into()) as u16), // at most 40
         contactor: INSTRUMENTS.contactor.then(|| contact(p.PB11.into())),
         feeder: INSTRUMENTS.feeder.then(|| contact(p.PB15.into())),
         watchdog,
