@@ -60,6 +60,12 @@ impl<C: InputPin, P: InputPin, L: InputPin, R: InputPin, M: InputPin> Panel<C, P
         Self { contacts, settles, chain: switch, permit: switch, manual: switch, release: button, reset: button }
     }
 
+    /// The same contacts, read at another pace from now on. Nothing has settled: a button that is down has to be let go first.
+    #[must_use]
+    pub fn anew(self, settles: u16) -> Self {
+        Self::new(self.contacts, settles)
+    }
+
     /// To be called once a block; `speed` is what the feeder's speed is set to by hand, permille.
     pub fn read(&mut self, speed: u16) -> Read {
         let Self { contacts, settles, .. } = self;
@@ -135,6 +141,25 @@ mod tests {
             panel.read(0);
         });
         panel.read(0)
+    }
+
+    #[test]
+    fn at_another_pace_nothing_has_settled() {
+        let mut panel = panel();
+        panel.contacts.permit.high = true;
+        panel.contacts.chain.high = true;
+        after(&mut panel, SETTLES);
+        panel.contacts.reset.high = true;
+        assert!(after(&mut panel, SETTLES).reset);
+        let mut panel = panel.anew(2 * SETTLES);
+        let read = after(&mut panel, 2 * SETTLES - 1);
+        assert_eq!((read.feed.permit, read.reset), (Some(false), false));
+        assert_eq!(after(&mut panel, 1).feed.permit, Some(true));
+        assert!((0..99).all(|_| !panel.read(0).reset), "down since before");
+        panel.contacts.reset.high = false;
+        after(&mut panel, 2 * SETTLES);
+        panel.contacts.reset.high = true;
+        assert!(!after(&mut panel, 2 * SETTLES - 1).reset && after(&mut panel, 1).reset);
     }
 
     #[test]

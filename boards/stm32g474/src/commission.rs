@@ -4,6 +4,7 @@
 //! started. **Nothing is protected meanwhile**: [`shaftwork_app::commission`] says who may do this, and with what locked out.
 
 use cortex_m::asm;
+use embassy_stm32::Peri;
 use embassy_stm32::gpio::Input;
 use embassy_stm32::mode::Blocking;
 use embassy_stm32::peripherals::IWDG;
@@ -16,24 +17,24 @@ use shaftwork_report_bits::sheet;
 use shaftwork_stm32g474::line::Sheets;
 use shaftwork_stm32g474::told::Cause;
 
-use crate::{TELLING, safe};
+use crate::{START_US, TELLING, WATCHDOG_US, safe};
 
 type Contact = Input<'static>;
 
 /// What the board has at hand for it.
-pub struct Bench<'a> {
+pub struct Bench {
     /// "Release" shows an output while it is held; "reset" says that it did what it should, or, where the switch is on hand, that it did not.
     pub panel: Panel<Contact, Contact, Contact, Contact, Contact>,
-    /// Looked after in every step.
-    pub watchdog: IndependentWatchdog<'a, IWDG>,
+    /// Unleashed already, and fed in every step: the long one while outputs are blocked, the short one where they have current.
+    pub watchdog: Peri<'static, IWDG>,
     /// Where the sheet goes.
     pub uart: UartTx<'static, Blocking>,
 }
 
 /// Never returns.
-pub fn run<O: Actuators + Walk>(settings: &Settings, mut outputs: O, mut bench: Bench<'_>) -> ! {
+pub fn run<O: Actuators + Walk>(settings: &Settings, mut outputs: O, mut bench: Bench) -> ! {
     TELLING.tell(Some(Cause::Injecting));
-    let watchdog = &mut bench.watchdog;
+    let mut watchdog = IndependentWatchdog::new(bench.watchdog.reborrow(), START_US);
     let injected = inject(settings, &mut outputs, &mut || {
         watchdog.pet();
         true
@@ -42,6 +43,8 @@ pub fn run<O: Actuators + Walk>(settings: &Settings, mut outputs: O, mut bench: 
     TELLING.tell(None); // an output that is shown is lit
     let mut bytes = [0; sheet::MAX_BYTES];
     let mut line = Sheets::new(sheet::encode(&sheet, &mut bytes));
+    let mut watchdog = IndependentWatchdog::new(bench.watchdog, WATCHDOG_US); // a hang would leave an output on for as long
+    watchdog.pet();
     let mut prover = Prover::new(outputs).unwrap_or_else(|_| safe::stop(Cause::Output));
     while prover.next().is_some() {
         let read = bench.panel.read(0);
@@ -50,7 +53,7 @@ pub fn run<O: Actuators + Walk>(settings: &Settings, mut outputs: O, mut bench: 
             prover.seen(read.feed.mode == FeedMode::Automatic);
         }
         line.pump(&mut bench.uart);
-        bench.watchdog.pet();
+        watchdog.pet();
         asm::wfi();
     }
     prover.write(&mut sheet);
@@ -61,7 +64,7 @@ pub fn run<O: Actuators + Walk>(settings: &Settings, mut outputs: O, mut bench: 
     loop {
         outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
         line.pump(&mut bench.uart);
-        bench.watchdog.pet();
+        watchdog.pet();
         asm::wfi();
     }
 }

@@ -11,7 +11,7 @@
 //! ```
 //!
 //! The loop feeds the watchdog only while blocks arrive. After a reset that is not power's or a person's the outputs stay safe until a
-//! person presses "reset". Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
+//! person presses "reset", also where power dips before. Why they are safe the lamp "stop" tells ([`told`]), over a reset as well.
 
 mod clock;
 mod commission;
@@ -62,7 +62,8 @@ use run::Around;
 
 /// The watchdog ends what takes longer, µs: its oscillator makes 94 to 109 ms of it (data sheet, from memory).
 const WATCHDOG_US: u32 = 100_000;
-/// The same until frames come, while all outputs are safe: what was kept is looked for in 126 pages, and the newest of it written anew.
+/// The same until frames come or outputs are walked, while all outputs are safe: what was kept is looked for in 126 pages, and the newest of it
+/// written anew.
 const START_US: u32 = 8_000_000;
 /// Looks in a row that find no block, after which the converters are silent. The loop looks when anything wakes it: between two blocks eight
 /// rounds do so and at 2 kHz four or five ticks; where no round comes any more the ticks alone, so that it is 20 ms.
@@ -71,6 +72,8 @@ const SILENT_LOOKS: u32 = 20;
 const TACHO_PATIENCE_MS: u32 = 2_000;
 /// For so long a contact of the scale is closed, and open before, for a pulse, ms: one of 10 ms has something left for a reading that comes late.
 const PULSE_SETTLES_MS: u32 = 8;
+/// For so long a contact of the panel is closed, and a button open before, ms.
+const PANEL_SETTLES_MS: u16 = 20;
 
 /// What the recorder is lent.
 static RECORDED: ConstStaticCell<Lent> = ConstStaticCell::new(Lent::NEW);
@@ -83,7 +86,9 @@ static MONITOR: StaticCell<Monitor> = StaticCell::new();
 fn main() -> ! {
     let left = faults::left();
     let begin = told::begin(start::cause(), left);
-    faults::leave(None);
+    let before = Cause::of_life_before(begin, left);
+    // Until the press: a supply that dips meanwhile does not take its place.
+    faults::leave(before.map(Cause::until_pressed));
     panicking::on_panic(safe::outputs);
     let mut p = embassy_stm32::init(clock::config());
     let mut watchdog = IndependentWatchdog::new(p.IWDG.reborrow(), START_US);
@@ -132,18 +137,18 @@ fn main() -> ! {
     config.baudrate = line::BAUD;
     let uart = UartTx::new_blocking(p.USART2, p.PA2, config).expect("a rate that the clock gives");
     let blocks_in = |ms| timing::blocks_in(ms, rate_mhz);
-    let mut panel = Panel::new(contacts, blocks_in(20) as u16); // at most 40
+    let mut panel = Panel::new(contacts, PANEL_SETTLES_MS); // read by the tick of 1 ms until blocks come
     if jumper.is_high() {
-        commission::run(&settings, outputs, Bench { panel, watchdog, uart });
+        commission::run(&settings, outputs, Bench { panel, watchdog: p.IWDG, uart });
     }
-    let before = Cause::of_life_before(begin, left);
     TELLING.tell(before);
-    while start::needs_a_person(begin) && !panel.read(0).reset {
+    while before.is_some() && !panel.read(0).reset {
         outputs.safe().unwrap_or_else(|_| safe::stop(Cause::Output));
         watchdog.pet();
         asm::wfi();
     }
     TELLING.tell(None);
+    faults::leave(None);
 
     // After a person's press, so that a fault that comes again wears out no flash.
     let Ok((store, found)) = Store::mount(Bank::new(bank), &PLACES, kept::every(rate_mhz)) else {
@@ -174,7 +179,7 @@ fn main() -> ! {
     let delays = Delays { contactor: blocks_in(500), feeder: blocks_in(4_000) };
     let app = app.begun(begin).with_delays(delays).remembering(&found);
     let around = Around {
-        panel,
+        panel: panel.anew(blocks_in(PANEL_SETTLES_MS.into()) as u16), // at most 40
         contactor: INSTRUMENTS.contactor.then(|| contact(p.PB11.into())),
         feeder: INSTRUMENTS.feeder.then(|| contact(p.PB15.into())),
         watchdog,

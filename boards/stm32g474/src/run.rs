@@ -10,7 +10,7 @@ use shaftwork_app::blocks::Taker;
 use shaftwork_app::{Actuators, Answers, App, Panel, Poll, Recorded};
 use shaftwork_stm32g474::bank::Patient;
 use shaftwork_stm32g474::inputs::Inputs;
-use shaftwork_stm32g474::lasting::Lasting;
+use shaftwork_stm32g474::lasting::{Lasting, Sag};
 use shaftwork_stm32g474::line::{Latest, Line, State};
 use shaftwork_stm32g474::reference::Minutes;
 use shaftwork_stm32g474::timing;
@@ -49,7 +49,7 @@ pub struct Around {
 
 /// Never returns.
 pub fn run<O: Actuators>(mut app: Mill<O>, mut around: Around) -> ! {
-    let (mut half, mut supply) = (Lasting::new(50), Lasting::new(2));
+    let (mut half, mut supply) = (Lasting::new(50), Sag::new(2, 30_000)); // 30 000 blocks are 15 to 120 s
     let (mut blocks, mut told) = (0, None);
     loop {
         let poll = app.poll();
@@ -57,8 +57,9 @@ pub fn run<O: Actuators>(mut app: Mill<O>, mut around: Around) -> ! {
             blocks = app.source().blocks();
             around.watchdog.pet();
             around.ask(&mut app, &mut half);
-            if supply.take(start::supply_is_low()) && app.fault().is_none() {
-                faults::leave(Some(Cause::Supply)); // first: what follows may take longer than the supply lasts
+            if supply.take(start::supply_is_low(), app.fault().is_some()) {
+                // First: what follows may take longer than the supply lasts. A fault that stands wants a person in the life after.
+                faults::leave(Some(app.fault().map_or(Cause::Supply, Cause::of_fault)));
                 app.power_fails();
             }
             around.offer(&app, told);

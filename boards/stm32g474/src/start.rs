@@ -26,13 +26,6 @@ pub fn cause() -> Begin {
     }
 }
 
-/// Whether the outputs stay safe until a person has pressed "reset": else a fault that comes again would make the relay chatter.
-///
-/// A reset by software is a person's with a probe, for no code here asks for one: a panic and a fault wait for the watchdog.
-pub const fn needs_a_person(begin: Begin) -> bool {
-    !matches!(begin, Begin::PowerOn | Begin::BrownOut | Begin::Software | Begin::Pin)
-}
-
 /// Level 4 of the brown-out reset, about 2.8 V (RM0440, from memory).
 const BROWN_OUT_LEVEL: u8 = 4;
 

@@ -52,7 +52,7 @@ pub const fn adds_up_ns(rate_mhz: u32) -> u32 {
 
 /// Whole blocks of eight frames in so many milliseconds.
 ///
-/// Width: 4 000 ms of 16e6 mHz is 6.4e10 of 64 bits; the result is at most 8 000.
+/// Width: 60 000 ms, the longest asked for, of 16e6 mHz is 9.6e11 of 64 bits; the result is at most 120 000 of 32.
 pub const fn blocks_in(ms: u32, rate_mhz: u32) -> u32 {
     (ms as u64 * rate_mhz as u64 / 8_000_000) as u32
 }
@@ -146,7 +146,7 @@ mod tests {
     #[test]
     fn times_in_blocks_are_the_same_times_at_every_rate() {
         for rate_mhz in (2_000_000..=16_000_000).step_by(1_000) {
-            for ms in [8, 20, 500, 2_000, 4_000] {
+            for ms in [8, 20, 500, 2_000, 4_000, 60_000] {
                 let took = f64::from(blocks_in(ms, rate_mhz)) * 8e6 / f64::from(rate_mhz);
                 let block = 8e6 / f64::from(rate_mhz);
                 assert!(took <= f64::from(ms) && took > f64::from(ms) - block, "{ms} at {rate_mhz}: {took}");
@@ -154,6 +154,7 @@ mod tests {
             assert!(u16::try_from(blocks_in(2_000, rate_mhz)).is_ok() && blocks_in(8, rate_mhz) >= 2);
         }
         assert_eq!([2_000_000, 4_000_000, 16_000_000].map(|rate| blocks_in(8, rate)), [2, 4, 16]);
+        assert_eq!([2_000_000, 4_000_000, 16_000_000].map(|rate| blocks_in(60_000, rate)), [15_000, 30_000, 120_000]);
     }
 
     #[test]

@@ -86,13 +86,28 @@ impl Cause {
         }
     }
 
-    /// Why the life before ended, from what reset the processor and from what that life left: nothing after power or a person.
+    /// Why the life before ended, from what reset the processor and from what that life left. Where there is anything to tell the outputs stay safe until a
+    /// person has pressed "reset": else a fault that comes again would make the relay chatter.
+    ///
+    /// After a person's reset there is nothing, nor after power, unless memory outlasts a dip in which one was waited for. A reset by software is a person's
+    /// with a probe, for no code here asks for one: a panic and a fault wait for the watchdog.
     pub const fn of_life_before(begin: Begin, left: Option<Self>) -> Option<Self> {
         match (begin, left) {
             (Begin::Watchdog, Some(left)) => Some(left),
             (Begin::Watchdog, None) => Some(Self::LoopHung),
-            (Begin::PowerOn | Begin::BrownOut | Begin::Software | Begin::Pin, _) => None,
+            (Begin::PowerOn | Begin::BrownOut, None | Some(Self::Supply)) | (Begin::Software | Begin::Pin, _) => None,
+            (Begin::PowerOn | Begin::BrownOut, left) => left,
             _ => Some(Self::UnknownReset),
+        }
+    }
+
+    /// What is left in memory while a person is waited for. A loop that hung after the supply had failed must not look like a supply that failed:
+    /// from that the life after begins by itself.
+    #[must_use]
+    pub const fn until_pressed(self) -> Self {
+        match self {
+            Self::Supply => Self::LoopHung,
+            cause => cause,
         }
     }
 }

@@ -114,12 +114,43 @@ fn the_life_before_is_told_where_a_person_is_waited_for() {
     assert_eq!(Cause::of_life_before(Watchdog, crystal), crystal);
     assert_eq!(Cause::of_life_before(Watchdog, None), Some(Cause::LoopHung));
     assert_eq!(Cause::of_life_before(Unknown, crystal), Some(Cause::UnknownReset));
-    for by_itself in [PowerOn, BrownOut, Software, Pin] {
-        assert_eq!(Cause::of_life_before(by_itself, crystal), None);
+    for by_person in [Software, Pin] {
+        assert_eq!(Cause::of_life_before(by_person, crystal), None);
+    }
+    for power in [PowerOn, BrownOut] {
+        assert_eq!([None, Some(Cause::Supply)].map(|left| Cause::of_life_before(power, left)), [None; 2]);
+        assert_eq!(Cause::of_life_before(power, crystal), crystal, "memory outlasted a dip");
     }
     assert_eq!(begin(PowerOn, Some(Cause::Supply)), BrownOut);
     assert_eq!((begin(PowerOn, crystal), begin(PowerOn, None)), (PowerOn, PowerOn));
     assert_eq!(begin(Watchdog, Some(Cause::Supply)), Watchdog);
+}
+
+/// As the start does it: what the life before left, and what this one leaves until the press.
+#[test]
+fn a_person_is_waited_for_whatever_the_supply_does_meanwhile() {
+    let next = |reset, memory| {
+        let left = left(memory);
+        let before = Cause::of_life_before(begin(reset, left), left);
+        (before, words(before.map(Cause::until_pressed)))
+    };
+    let causes = Cause::ALL.iter().copied().map(Some).chain([None]);
+    for (cause, reset) in causes.flat_map(|cause| [Begin::Watchdog, Begin::Unknown].map(|reset| (cause, reset))) {
+        let (before, mut memory) = next(reset, words(cause));
+        assert!(before.is_some(), "{cause:?}");
+        for again in [Begin::PowerOn, Begin::BrownOut, Begin::Watchdog, Begin::PowerOn] {
+            let (told, kept) = next(again, memory);
+            assert_eq!(told, before.map(Cause::until_pressed), "{cause:?}, {again:?}");
+            memory = kept;
+        }
+        // Pressed, or memory lost, or the pin pulled: a supply that dips then begins by itself.
+        for gone in [words(None), [0; 2], next(Begin::Pin, memory).1] {
+            assert_eq!(next(Begin::PowerOn, gone).0, None);
+        }
+    }
+    // A fault stood in the loop when power dipped; the supply alone is no such.
+    assert_eq!(next(Begin::PowerOn, words(Some(Cause::FramesLost))).0, Some(Cause::FramesLost));
+    assert_eq!(next(Begin::PowerOn, words(Some(Cause::Supply))).0, None);
 }
 
 /// Every row of the page about faults: which cause is told here. What is no fault to the loop tells none.
