@@ -13,7 +13,10 @@ use shaftwork_sim::synth::jams::{ALL, make};
 
 fn main() -> anyhow::Result<()> {
     let mut words = std::env::args().skip(1);
-    let folder = words.next().context("make_jams DIR [RATE]: a folder for the traces is wanted")?;
+    let folder = words
+        .next()
+        .filter(|word| !word.starts_with('-'))
+        .context("make_jams DIR [RATE]: a folder for the traces is wanted")?;
     let rate_hz = words.next().map_or(Ok(4_000.0), |rate| rate.parse()).context("the rate is no number")?;
     make(Path::new(&folder), &ALL, rate_hz, None)?;
     println!("{} traces, verdicts.toml and settings.toml in {folder}", ALL.len());

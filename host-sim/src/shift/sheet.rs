@@ -58,8 +58,11 @@ impl Sheet {
             let at = columns.iter().position(|known| *known == own);
             places.push(at.ok_or_else(|| {
                 let near = nearest(own, columns.iter().copied());
-                let mend =
-                    near.map_or_else(|| "take the column out".to_owned(), |near| format!("did you mean {near}?"));
+                let mend = match near {
+                    _ if own.contains([';', '\t']) => "save it with commas between the columns".to_owned(),
+                    Some(near) => format!("did you mean {near}?"),
+                    None => "take the column out; is it the right file?".to_owned(),
+                };
                 let found = format!("column {own} is not known");
                 Fault::new(name.as_str(), found).at("line 1").wanted(columns.join(", ")).mend(mend)
             })?);

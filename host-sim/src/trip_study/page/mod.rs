@@ -116,7 +116,7 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
         parts: [("chosen on", at, 0), ("shown on", at, 1), ("as set now, on all", base, 2), ("on all", at, 2)]
             .map(|(name, n, part)| line(found, name.to_owned(), n, part))
             .into(),
-        keys: candidates.vary.keys.iter().map(|key| key.name.trim_start_matches("trip.").to_owned()).collect(),
+        keys: candidates.vary.keys.iter().map(|key| head(&key.name)).collect(),
         front_picture: front::svg(found),
         front: found.front.iter().map(|n| line(found, (n + 1).to_string(), *n, 0)).collect(),
         compared: candidates.all.len(),
@@ -242,6 +242,11 @@ fn line(found: &Found, name: String, n: usize, part: usize) -> Line {
 fn sentence(words: &str) -> String {
     let mut all = words.chars();
     all.next().map_or_else(String::new, |first| first.to_uppercase().chain(all).collect())
+}
+
+/// A key as the head of a column, which may break between its words; names of keys are letters, points and underscores.
+fn head(key: &str) -> String {
+    key.trim_start_matches("trip.").replace('_', "_<wbr>").replace('.', ".<wbr>")
 }
 
 /// Dots as one path.
