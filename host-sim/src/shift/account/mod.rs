@@ -221,6 +221,11 @@ impl Account {
         span.from_us < self.to * MINUTE_US && span.to_us > self.from * MINUTE_US
     }
 
+    /// Whether all of a time lies in it.
+    pub fn covers(&self, span: Span) -> bool {
+        self.from * MINUTE_US <= span.from_us && span.to_us <= self.to * MINUTE_US
+    }
+
     pub(super) fn empty() -> Self {
         Self {
             name: String::new(),

@@ -9,6 +9,7 @@ use super::account::{Account, Accounts, Sums};
 use super::calendar::{Calendar, timestamp};
 use super::demand::Peak;
 use super::drift::Drift;
+use super::log::Span;
 use super::log::merge::Merged;
 use super::site::Site;
 use super::stoppages::NO_REASON;
@@ -62,6 +63,12 @@ fn reasons(sums: &Sums) -> BTreeMap<String, f64> {
 }
 
 impl Common<'_> {
+    /// Whether some of a time lies in an account; what lies wholly within a shift is not outside of shifts.
+    fn holds(&self, account: &Account, span: Span) -> bool {
+        let outside = std::ptr::eq(account, &self.accounts.outside);
+        account.touches(span) && !(outside && self.accounts.shifts.iter().any(|shift| shift.covers(span)))
+    }
+
     /// The row of an account; `place` is that of a shift.
     #[expect(clippy::too_many_lines, reason = "a line for each figure")]
     pub fn row(&self, account: &Account, place: Option<usize>) -> Row {
@@ -168,7 +175,8 @@ impl Common<'_> {
                 .block_kw
                 .filter(|peak| peak.value > 0.0 && missing <= MISSING)
                 .map(|peak| figure(kwh / (peak.value * sums.elapsed_us as f64 / 3.6e9))),
-            clock_corrections: self.logs.corrected.values().filter(|(_, span)| account.touches(*span)).count() as u32,
+            clock_corrections: self.logs.corrected.values().filter(|(_, span)| self.holds(account, *span)).count()
+                as u32,
             register_rollovers: self.logs.rollovers.is_some().then_some(sums.rollovers),
             starts: counts[0].then_some(sums.counts[0]),
             feed_stops: happened.then_some(sums.counts[1]),

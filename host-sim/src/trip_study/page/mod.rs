@@ -244,9 +244,9 @@ fn sentence(words: &str) -> String {
     all.next().map_or_else(String::new, |first| first.to_uppercase().chain(all).collect())
 }
 
-/// A key as the head of a column, which may break between its words; names of keys are letters, points and underscores.
+/// A key as the head of a column, which may break after the table; names of keys are letters, points and underscores.
 fn head(key: &str) -> String {
-    key.trim_start_matches("trip.").replace('_', "_<wbr>").replace('.', ".<wbr>")
+    key.trim_start_matches("trip.").replace('.', ".<wbr>")
 }
 
 /// Dots as one path.
