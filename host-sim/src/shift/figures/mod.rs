@@ -65,7 +65,7 @@ fn reasons(sums: &Sums) -> BTreeMap<String, f64> {
 impl Common<'_> {
     /// Whether some of a time lies in an account; what lies wholly within a shift is not outside of shifts.
     fn holds(&self, account: &Account, span: Span) -> bool {
-        let outside = std::ptr::eq(account, &self.accounts.outside);
+        let outside = std::ptr::eq(account, &raw const self.accounts.outside);
         account.touches(span) && !(outside && self.accounts.shifts.iter().any(|shift| shift.covers(span)))
     }
 
