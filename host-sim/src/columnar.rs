@@ -171,6 +171,17 @@ pub enum Column {
     Words(Vec<Option<String>>),
 }
 
+impl Column {
+    /// How many cells it has.
+    pub fn count(&self) -> usize {
+        match self {
+            Self::Numbers(all) => all.len(),
+            Self::Moments(all, _) => all.len(),
+            Self::Words(all) => all.len(),
+        }
+    }
+}
+
 impl Reader {
     /// Opens a table; of `wanted` those columns are read that are there.
     ///

@@ -13,6 +13,7 @@ pub mod convert;
 pub mod error;
 pub mod fit;
 mod interrupt;
+mod interval_csv;
 mod listen;
 pub mod minutes;
 pub mod motor_study;

@@ -54,12 +54,7 @@ impl Table for Parquet {
 fn turned(name: &str, columns: &[Place], batch: &[Column]) -> anyhow::Result<VecDeque<Cells>> {
     let mut all: VecDeque<Cells> = VecDeque::new();
     for (at, column) in columns.iter().zip(batch) {
-        let count = match column {
-            Column::Numbers(all) => all.len(),
-            Column::Moments(all, _) => all.len(),
-            Column::Words(all) => all.len(),
-        };
-        all.resize(count, EMPTY);
+        all.resize(column.count(), EMPTY);
         match (at, column) {
             (Place::Number(at), Column::Numbers(numbers)) => {
                 all.iter_mut().zip(numbers).for_each(|(cells, x)| cells.0[*at] = *x);

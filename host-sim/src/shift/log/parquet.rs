@@ -31,7 +31,7 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
     let name = path.display().to_string();
     let mut line = 0;
     while let Some(batch) = reader.batch()? {
-        let count = batch.first().map_or(0, length);
+        let count = batch.first().map_or(0, Column::count);
         let mut all = vec![Cells::EMPTY; count];
         for (column_name, column) in names.iter().zip(&batch) {
             let bad = |at: usize, found: &str, wanted: &str| {
@@ -80,12 +80,4 @@ pub fn read(path: &Path, rows: &mut Rows<'_>) -> anyhow::Result<()> {
         rows.told()((sum.bytes as f64 * count as f64 / reader.rows().max(1) as f64) as u64);
     }
     Ok(())
-}
-
-fn length(column: &Column) -> usize {
-    match column {
-        Column::Numbers(all) => all.len(),
-        Column::Moments(all, _) => all.len(),
-        Column::Words(all) => all.len(),
-    }
 }
