@@ -1,6 +1,6 @@
 //! What the drawings have in common: a page with a heading, a figure and words below it.
 
-use std::fmt::Write as _;
+use std::fmt::{Display, Write as _};
 
 use crate::wiring::words::fill;
 
@@ -61,6 +61,27 @@ impl Axes {
         bottom - (y - self.y[0]) / (self.y[1] - self.y[0]) * (bottom - top)
     }
 
+    /// A line across at a y, with its figure at the left; drawn as a page's own style has it.
+    pub fn across(&self, y: f64, figure: impl Display) -> String {
+        let [left, _, right, _] = self.place;
+        let at = tenth(self.y(y));
+        format!(
+            "<path class=\"grid\" d=\"M{left} {at}H{right}\"/><text x=\"{}\" y=\"{}\" text-anchor=\"end\">{figure}</text>",
+            left - 6.0,
+            at + 4.0
+        )
+    }
+
+    /// A line upright at an x, with its figure below.
+    pub fn upright(&self, x: f64, figure: impl Display) -> String {
+        let [_, top, _, bottom] = self.place;
+        let at = tenth(self.x(x));
+        format!(
+            "<path class=\"grid\" d=\"M{at} {top}V{bottom}\"/><text x=\"{at}\" y=\"{}\" text-anchor=\"middle\">{figure}</text>",
+            bottom + 17.0
+        )
+    }
+
     /// The axes with round figures and their names.
     pub fn frame(&self, x_name: &str, y_name: &str) -> String {
         let [left, top, right, bottom] = self.place;
@@ -103,6 +124,11 @@ pub fn ticks([from, to]: [f64; 2]) -> impl Iterator<Item = f64> {
     let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * power).find(|step| *step >= rough).unwrap_or(rough);
     let round = move |x: f64| (x / power).round() * power * 1e6;
     (((from / step).ceil() as i64)..=((to / step).floor() as i64)).map(move |k| round(k as f64 * step).round() / 1e6)
+}
+
+/// A place in a drawing: a tenth of a unit is finer than a screen.
+pub fn tenth(x: f64) -> f64 {
+    (x * 10.0).round() / 10.0
 }
 
 /// With a capital letter.

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::Info;
 use crate::clash;
-use crate::error::Unshown;
+use crate::error::{Unshown, Usage};
 use crate::progress::Progress;
 use crate::trace;
 use crate::whole;
@@ -27,6 +27,40 @@ pub fn show(text: &str, document: &impl Serialize, json: Option<&Path>) -> anyho
     }
     whole::write(path, whole_text.as_bytes())?;
     print(text.as_bytes())
+}
+
+/// The same with a table as CSV, which takes the text's place where it goes to standard output.
+///
+/// # Errors
+/// Something cannot be written.
+pub fn show_table(
+    text: &str,
+    document: &impl Serialize,
+    json: Option<&Path>,
+    (csv, table): (Option<&Path>, &[u8]),
+) -> anyhow::Result<()> {
+    let mut text = text;
+    match csv {
+        Some(path) if path == Path::new("-") => {
+            print(table)?;
+            text = "";
+        }
+        Some(path) => whole::write(path, table)?,
+        None => {}
+    }
+    show(text, document, json)
+}
+
+/// Refuses two outputs for the one standard output.
+///
+/// # Errors
+/// In words, when both want it.
+pub fn one_to_screen(json: Option<&Path>, csv: Option<&Path>) -> Result<(), Usage> {
+    let screen = Some(Path::new("-"));
+    if json == screen && csv == screen {
+        return Err(Usage("--json and --csv cannot both go to standard output".to_owned()));
+    }
+    Ok(())
 }
 
 /// `info`: shows what a trace holds.

@@ -22,7 +22,7 @@ mod tests;
 pub mod walk;
 mod words;
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use rayon::prelude::*;
@@ -107,9 +107,7 @@ impl Found {
 /// # Errors
 /// An input is at fault, or an output cannot be written.
 pub fn run(args: &MotorStudy) -> anyhow::Result<ExitCode> {
-    if [&args.json, &args.csv].into_iter().filter(|path| path.as_deref() == Some(Path::new("-"))).count() > 1 {
-        return Err(Usage("--json and --csv cannot both go to standard output".to_owned()).into());
-    }
+    show::one_to_screen(args.json.as_deref(), args.csv.as_deref())?;
     let logs = rows::named(&args.logs)?;
     let mut inputs = logs.clone();
     inputs.extend([args.settings.clone(), args.motors.clone()]);
@@ -132,14 +130,8 @@ pub fn run(args: &MotorStudy) -> anyhow::Result<ExitCode> {
         whole::write(&folder.join(FILES[0]), page::html(&found)?.as_bytes())?;
         whole::write(&folder.join(FILES[1]), &csv)?;
     }
-    let to_screen = args.csv.as_deref() == Some(Path::new("-"));
-    match args.csv.as_deref() {
-        Some(_) if to_screen => show::print(&csv)?,
-        Some(path) => whole::write(path, &csv)?,
-        None => {}
-    }
-    let text = if to_screen { String::new() } else { words::text(&found, args.out.as_deref()) };
-    show::show(&text, &table::json(&found), args.json.as_deref())?;
+    let text = words::text(&found, args.out.as_deref());
+    show::show_table(&text, &table::json(&found), args.json.as_deref(), (args.csv.as_deref(), &csv))?;
     Ok(ExitCode::SUCCESS)
 }
 

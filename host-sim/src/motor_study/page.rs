@@ -7,7 +7,7 @@ use askama::Template;
 use super::figures::Figures;
 use super::{Found, words};
 use crate::report::words::{counted, span};
-use crate::svg::{Axes, escaped};
+use crate::svg::{Axes, capital, escaped, tenth, ticks};
 
 const WIDTH: f64 = 560.0;
 const HEIGHT: f64 = 312.0;
@@ -70,14 +70,14 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
         ),
         verdict: words::verdict(found),
         none: found.smallest().is_none(),
-        recorded: crate::svg::capital(&words::recorded(found)),
+        recorded: capital(&words::recorded(found)),
         tiles: tiles(found),
         rows: (0..found.motors.len()).map(|n| row(found, n)).collect(),
         legend: drawn.iter().map(|n| (n + 1, found.motors[*n].name.clone())).collect(),
         left_out: found.motors.len() - drawn.len(),
         loads: loads(found, &drawn),
         thermal: thermal(found, &drawn),
-        notes: found.notes.iter().map(|note| crate::svg::capital(note)).collect(),
+        notes: found.notes.iter().map(|note| capital(note)).collect(),
         version: env!("CARGO_PKG_VERSION"),
         styles: [include_str!("../../page/page.css"), include_str!("../../page/motors.css")].concat(),
         script: include_str!("../../page/theme.js"),
@@ -171,22 +171,11 @@ fn begin(label: &str) -> String {
 
 fn grid(out: &mut String, axes: &Axes, x_name: &str, y_name: &str) {
     let [left, top, right, bottom] = axes.place;
-    for y in crate::svg::ticks(axes.y) {
-        let at = place(axes.y(y));
-        let _ = write!(
-            out,
-            "<path class=\"grid\" d=\"M{left} {at}H{right}\"/><text x=\"{}\" y=\"{}\" text-anchor=\"end\">{y}</text>",
-            left - 6.0,
-            at + 4.0
-        );
+    for y in ticks(axes.y) {
+        out.push_str(&axes.across(y, y));
     }
-    for x in crate::svg::ticks(axes.x) {
-        let at = place(axes.x(x));
-        let _ = write!(
-            out,
-            "<path class=\"grid\" d=\"M{at} {top}V{bottom}\"/><text x=\"{at}\" y=\"{}\" text-anchor=\"middle\">{x}</text>",
-            bottom + 17.0
-        );
+    for x in ticks(axes.x) {
+        out.push_str(&axes.upright(x, x));
     }
     let _ = writeln!(
         out,
@@ -201,17 +190,12 @@ fn grid(out: &mut String, axes: &Axes, x_name: &str, y_name: &str) {
 /// The line of 100 %: upright, or lying.
 fn rating(out: &mut String, at: f64, lying: bool) {
     let [left, top, right, bottom] = PLOT;
-    let at = place(at);
+    let at = tenth(at);
     let path = if lying { format!("M{left} {at}H{right}") } else { format!("M{at} {top}V{bottom}") };
     let _ = writeln!(out, "<path class=\"rating\" d=\"{path}\"/>");
 }
 
 fn polyline(out: &mut String, line: usize, axes: &Axes, points: impl Iterator<Item = (f64, f64)>) {
-    let points: Vec<String> = points.map(|(x, y)| format!("{},{}", place(axes.x(x)), place(axes.y(y)))).collect();
+    let points: Vec<String> = points.map(|(x, y)| format!("{},{}", tenth(axes.x(x)), tenth(axes.y(y)))).collect();
     let _ = writeln!(out, "<polyline class=\"line-{}\" points=\"{}\"/>", line + 1, points.join(" "));
-}
-
-/// A figure of a drawing: a tenth of a unit is finer than a screen.
-fn place(x: f64) -> f64 {
-    (x * 10.0).round() / 10.0
 }

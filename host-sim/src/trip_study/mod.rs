@@ -35,11 +35,9 @@ mod words;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::Context as _;
-
 use crate::clash;
 use crate::cli::TripStudy;
-use crate::cli::show::print;
+use crate::cli::show;
 use crate::error::Usage;
 use crate::trace;
 use crate::whole;
@@ -53,9 +51,7 @@ pub use study::{Order, study};
 /// # Errors
 /// A trace, the settings or the vary file are at fault, or an output cannot be written.
 pub fn run(args: &TripStudy) -> anyhow::Result<ExitCode> {
-    if [&args.json, &args.csv].into_iter().filter(|path| path.as_deref() == Some(Path::new("-"))).count() > 1 {
-        return Err(Usage("--json and --csv cannot both go to standard output".to_owned()).into());
-    }
+    show::one_to_screen(args.json.as_deref(), args.csv.as_deref())?;
     let (traces, without) = folder::traces(&args.folder)?;
     if args.csv.as_deref().is_some_and(|csv| clash::lies_in(csv, &args.folder)) {
         let words = "--csv is in the folder of the traces, and would be taken for one the next time\n  to mend it: write it elsewhere";
@@ -73,24 +69,15 @@ pub fn run(args: &TripStudy) -> anyhow::Result<ExitCode> {
     clash::refuse(&inputs, &named.chain(files).collect::<Vec<_>>())?;
     let candidates = Candidates::load(&args.settings, &args.vary)?;
     let found = study(order(args), traces, &without, candidates)?;
+    let settings = table::settings(&found)?;
     if let Some(folder) = &args.out {
         whole::folder(folder)?;
         whole::write(&folder.join(PAGE), page::html(&found)?.as_bytes())?;
-        whole::write(&folder.join(SETTINGS), &table::settings(&found)?)?;
+        whole::write(&folder.join(SETTINGS), &settings)?;
         whole::write(&folder.join(DECISIONS), &table::decisions(&found)?)?;
     }
-    let mut shown = true;
-    if let Some(path) = &args.csv {
-        shown &= put(path, &table::settings(&found)?)?;
-    }
-    if let Some(path) = &args.json {
-        let text =
-            serde_json::to_string_pretty(&document::json(&found)).context("cannot make JSON of the result")? + "\n";
-        shown &= put(path, text.as_bytes())?;
-    }
-    if shown {
-        print(words::text(&found, args.out.as_deref()).as_bytes())?;
-    }
+    let text = words::text(&found, args.out.as_deref());
+    show::show_table(&text, &document::json(&found), args.json.as_deref(), (args.csv.as_deref(), &settings))?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -113,14 +100,4 @@ const DECISIONS: &str = "decisions.csv";
 
 fn outputs(folder: &Path) -> Vec<(&'static str, PathBuf)> {
     [PAGE, SETTINGS, DECISIONS].map(|name| ("--out", folder.join(name))).to_vec()
-}
-
-/// Writes a file, or to standard output; whether there is room there for the table yet.
-fn put(path: &Path, bytes: &[u8]) -> anyhow::Result<bool> {
-    if path == Path::new("-") {
-        print(bytes)?;
-        return Ok(false);
-    }
-    whole::write(path, bytes)?;
-    Ok(true)
 }

@@ -3,8 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use super::place;
-use crate::svg::Axes;
+use crate::svg::{Axes, tenth};
 use crate::trip_study::Found;
 use crate::trip_study::score::Score;
 
@@ -26,26 +25,14 @@ pub fn svg(found: &Found) -> String {
     let mut out = format!(
         "<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"Settings by mean time to the trip and room left on honest work\">\n"
     );
-    let [left, top, right, bottom] = PLOT;
+    let [_, _, right, bottom] = PLOT;
     for n in 0..=(most / rise).round() as u32 {
         let share = f64::from(n) * rise;
-        let (y, shown) = (place(axes.y(share)), (share * 100.0).round());
-        let _ = write!(
-            out,
-            "<path class=\"grid\" d=\"M{left} {y}H{right}\"/><text x=\"{}\" y=\"{}\" text-anchor=\"end\">{shown} %</text>",
-            left - 6.0,
-            y + 4.0
-        );
+        out += &axes.across(share, format_args!("{} %", (share * 100.0).round()));
     }
     let mut t_s = axes.x[0];
     while t_s <= axes.x[1] + step / 2.0 {
-        let x = place(axes.x(t_s));
-        let shown = (t_s * 1e3).round() / 1e3;
-        let _ = write!(
-            out,
-            "<path class=\"grid\" d=\"M{x} {top}V{bottom}\"/><text x=\"{x}\" y=\"{}\" text-anchor=\"middle\">{shown}</text>",
-            bottom + 17.0
-        );
+        out += &axes.upright(t_s, (t_s * 1e3).round() / 1e3);
         t_s += step;
     }
     let _ = writeln!(
@@ -54,7 +41,7 @@ pub fn svg(found: &Found) -> String {
         bottom + 36.0
     );
     let least = found.front.iter().map(|n| scores[*n].mistakes()).min().unwrap_or(0);
-    let at = |score: &Score| score.mean_s.map(|s| (place(axes.x(s)), place(axes.y(score.margin()))));
+    let at = |score: &Score| score.mean_s.map(|s| (tenth(axes.x(s)), tenth(axes.y(score.margin()))));
     let dots = |class: &str, holds: &dyn Fn(&Score) -> bool| {
         // Those on one dot of the screen are one.
         let all: BTreeSet<(i64, i64)> = scores[..found.base()]

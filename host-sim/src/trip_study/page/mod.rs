@@ -15,6 +15,7 @@ use super::verdict::Verdict;
 use super::words;
 use super::{Found, PART_NAMES};
 use crate::report::words::counted;
+use crate::svg::capital;
 
 /// Traces that are drawn at most, those gone wrong first.
 const MOST_DRAWN: usize = 100;
@@ -108,9 +109,9 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
             candidates.base.file,
             candidates.vary.file
         ),
-        verdict: sentence(&words::verdict(found)),
+        verdict: capital(&words::verdict(found)),
         wrong: shown.mistakes() > 0,
-        reason: sentence(&words::reason(found)),
+        reason: capital(&words::reason(found)),
         tiles: tiles(found),
         setting: setting(found),
         parts: [("chosen on", at, 0), ("shown on", at, 1), ("as set now, on all", base, 2), ("on all", at, 2)]
@@ -132,7 +133,7 @@ pub fn html(found: &Found) -> anyhow::Result<String> {
             .map(|cause| crate::report::words::plain(crate::report::event::cause_name(cause)))
             .collect::<Vec<_>>()
             .join(", "),
-        notes: found.notes.iter().map(|note| sentence(note)).collect(),
+        notes: found.notes.iter().map(|note| capital(note)).collect(),
         version: env!("CARGO_PKG_VERSION"),
         styles: [include_str!("../../../page/page.css"), include_str!("../../../page/study.css")].concat(),
         script: include_str!("../../../page/theme.js"),
@@ -239,11 +240,6 @@ fn line(found: &Found, name: String, n: usize, part: usize) -> Line {
     }
 }
 
-fn sentence(words: &str) -> String {
-    let mut all = words.chars();
-    all.next().map_or_else(String::new, |first| first.to_uppercase().chain(all).collect())
-}
-
 /// A key as the head of a column, which may break after the table; names of keys are letters, points and underscores.
 fn head(key: &str) -> String {
     key.trim_start_matches("trip.").replace('.', ".<wbr>")
@@ -256,9 +252,4 @@ fn dots(class: &str, all: impl Iterator<Item = (f64, f64)>) -> String {
         let _ = write!(out, "M{x} {y}h0"); // writing to a string cannot fail
     }
     out + "\"/>"
-}
-
-/// A figure of a drawing: a tenth of a unit is finer than a screen.
-fn place(x: f64) -> f64 {
-    (x * 10.0).round() / 10.0
 }

@@ -4,8 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use super::front::nice;
-use super::place;
-use crate::svg::Axes;
+use crate::svg::{Axes, tenth};
 use crate::trip_study::course::Point;
 use crate::trip_study::verdict::Verdict;
 use crate::trip_study::{Found, Studied};
@@ -38,7 +37,7 @@ pub fn svg(found: &Found, studied: &Studied) -> String {
     let step_pct = nice(highest.min(MOST_PCT) / 4.0);
     let axes = Axes { place: PLOT, x: [from_s, to_s], y: [0.0, (highest.min(MOST_PCT) / step_pct).ceil() * step_pct] };
     let [_, top, right, _] = PLOT;
-    let x = |s: f64| place(axes.x(s.clamp(from_s, to_s)));
+    let x = |s: f64| tenth(axes.x(s.clamp(from_s, to_s)));
     let mut out = format!(
         "<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"{}\">\n",
         if studied.trace.verdict == Verdict::Honest {
@@ -52,7 +51,7 @@ pub fn svg(found: &Found, studied: &Studied) -> String {
         let _ = write!(
             out,
             "<rect class=\"in-time\" x=\"{begin}\" y=\"{top}\" width=\"{}\" height=\"{}\"/>",
-            place(end - begin),
+            tenth(end - begin),
             STRIP[1] - top
         );
         let _ = writeln!(
@@ -67,7 +66,7 @@ pub fn svg(found: &Found, studied: &Studied) -> String {
     for (class, value) in [("load", (|p| p.load_pct) as fn(&Point) -> f32), ("current", |p| p.current_pct)] {
         let line: Vec<String> = points
             .iter()
-            .map(|p| format!("{},{}", x(p.t_s.into()), place(axes.y(f64::from(value(p)).clamp(0.0, axes.y[1])))))
+            .map(|p| format!("{},{}", x(p.t_s.into()), tenth(axes.y(f64::from(value(p)).clamp(0.0, axes.y[1])))))
             .collect();
         let _ = writeln!(out, "<polyline class=\"{class}\" points=\"{}\"/>", line.join(" "));
     }
@@ -104,22 +103,16 @@ fn most_trips_s(studied: &Studied) -> Option<f64> {
 }
 
 fn grid(out: &mut String, axes: &Axes, step_pct: f64) {
-    let [left, _, right, bottom] = PLOT;
+    let [_, _, _, bottom] = PLOT;
     let mut pct = 0.0;
     while pct <= axes.y[1] + 1.0 {
-        let y = place(axes.y(pct));
-        let _ = write!(
-            out,
-            "<path class=\"grid\" d=\"M{left} {y}H{right}\"/><text x=\"{}\" y=\"{}\" text-anchor=\"end\">{pct}</text>",
-            left - 6.0,
-            y + 4.0
-        );
+        out.push_str(&axes.across(pct, pct));
         pct += step_pct;
     }
     let step_s = nice((axes.x[1] - axes.x[0]) / 8.0);
     let mut t_s = (axes.x[0] / step_s).ceil() * step_s;
     while t_s <= axes.x[1] + 1e-9 {
-        let x = place(axes.x(t_s));
+        let x = tenth(axes.x(t_s));
         // Nothing has no sign.
         let shown = (t_s * 1e3).round() / 1e3 + 0.0;
         let _ = write!(
